@@ -1,0 +1,110 @@
+package pcg
+
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Recording is one entry of a data set: where its audio and its reference lie
+// and what is known of it. It holds no samples.
+type Recording struct {
+	ID        string  // unique within the data set
+	Source    string  // name of the data set
+	Person    string  // one name for all recordings of one person
+	Site      string  // where on the chest, in the words of the data set
+	Take      int     // 1 for the first recording at a site
+	Audio     string  // path of the audio below the data root, slash-separated
+	Reference string  // path of the reference below the data root, or empty
+	Labels    []Label // in the order of the layout
+}
+
+// Label is one thing the data set says of a recording or its person. An empty
+// Value is a missing one.
+type Label struct{ Name, Value string }
+
+// Label returns the value of the named label, or the empty string.
+func (r *Recording) Label(name string) string {
+	for _, l := range r.Labels {
+		if l.Name == name {
+			return l.Value
+		}
+	}
+	return ""
+}
+
+// ReferenceKind says how a reference annotation is written down.
+type ReferenceKind string
+
+// The kinds of reference that open data sets use.
+const (
+	NoReference          ReferenceKind = ""
+	IntervalReference    ReferenceKind = "intervals" // start, end and state
+	PointReference       ReferenceKind = "points"    // one time a sound
+	StateStartsReference ReferenceKind = "starts"    // start and state, each ending where the next begins
+)
+
+// Reference is what annotators wrote down about one recording, after repair.
+type Reference struct {
+	Kind      ReferenceKind
+	Intervals []Interval // sorted, disjoint, of positive length, no Unannotated; empty for points
+	Points    []Point    // sorted by time; only for points
+	Repairs   []string   // what was mended on reading, by file and line
+}
+
+// Empty reports whether the reference says nothing.
+func (r *Reference) Empty() bool { return len(r.Intervals) == 0 && len(r.Points) == 0 }
+
+// Segmentation is what a method says about one recording.
+type Segmentation struct {
+	// Intervals cover the recording from its first sample to its last without
+	// gap or overlap, in the order of the cycle.
+	Intervals []Interval
+
+	// Confidence lies in [0, 1]; a higher value promises a better segmentation.
+	// Its meaning beyond the order is the method's.
+	Confidence float64
+
+	// ExchangeProbability is the method's estimate of the probability that S1
+	// and S2 are exchanged throughout. NaN where a method gives none.
+	ExchangeProbability float64
+
+	// CycleLength is the estimated time from one S1 to the next; zero if unknown.
+	CycleLength time.Duration
+}
+
+// Check reports the first way in which s breaks the promise of a segmentation
+// of a recording that lasts length.
+func (s *Segmentation) Check(length time.Duration) error {
+	if len(s.Intervals) == 0 {
+		return errors.New("segmentation is empty")
+	}
+	if first := s.Intervals[0]; first.Start != 0 {
+		return fmt.Errorf("segmentation begins at %v, not with the recording", first.Start)
+	}
+	for i, iv := range s.Intervals {
+		if iv.State < S1 || iv.State > Diastole {
+			return fmt.Errorf("interval %d: %v is not a state of the cycle", i, iv.State)
+		}
+		if iv.End <= iv.Start {
+			return fmt.Errorf("interval %d: %v has no length", i, iv)
+		}
+		if i == 0 {
+			continue
+		}
+		prev := s.Intervals[i-1]
+		if iv.Start != prev.End {
+			return fmt.Errorf("interval %d: starts at %v where the one before ends at %v", i, iv.Start, prev.End)
+		}
+		if iv.State != prev.State.Next() {
+			return fmt.Errorf("interval %d: %v follows %v", i, iv.State, prev.State)
+		}
+	}
+	if last := s.Intervals[len(s.Intervals)-1]; last.End != length {
+		return fmt.Errorf("segmentation ends at %v, the recording at %v", last.End, length)
+	}
+	if !(s.Confidence >= 0 && s.Confidence <= 1) {
+		return fmt.Errorf("confidence %v is not in [0, 1]", s.Confidence)
+	}
+	return nil
+}
