@@ -1,0 +1,2 @@
+// Package synth makes recordings of hearts that do not exist.
+package synth

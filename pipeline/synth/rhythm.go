@@ -1,0 +1,145 @@
+package synth
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// BeatKind says how a beat came about.
+type BeatKind uint8
+
+// The kinds of beats.
+const (
+	RegularBeat   BeatKind = iota
+	PrematureBeat          // early, followed by a full compensatory pause, with a faint S2
+	MissedBeat             // its time passes in silence
+)
+
+// A Beat is one cycle before it is cut to the recording: its times may lie
+// before the first sample or after the last.
+type Beat struct {
+	Index  int // 0 for the first beat whose S1 begins within the recording, negative before it
+	Kind   BeatKind
+	S1, S2 pcg.Interval  // by EdgeLevel; empty for a missed beat
+	Next   time.Duration // the beginning of the next S1 that sounds
+	Split  time.Duration // from the beginning of A2 to that of P2
+
+	loudness1, loudness2 float64 // gains of S1 and S2 relative to the heart's
+}
+
+// room is the least silence between the sounds.
+const room = 20 * time.Millisecond
+
+// prematureRoom is the least time from the end of S2 to a premature beat.
+const prematureRoom = 40 * time.Millisecond
+
+// faintS2 is the gain of S2 after a premature beat, relative to other beats: the
+// ventricle has had no time to fill. The figure is a choice of ours.
+const faintS2 = 0.6
+
+// prior is the number of beats before the recording. Two fill any murmur or
+// sound that hangs over into it.
+const prior = 2
+
+// schedule lays the beats over [0, length).
+func (h *Heart) schedule(length time.Duration, o *options) ([]Beat, error) {
+	var (
+		rhythm = stream(h.Seed, "rhythm")
+		ectopy = stream(h.Seed, "ectopy")
+		mean   = cycleLength(h.Rate)
+		phase  = 2 * math.Pi * rhythm.Float64()
+		first  = time.Duration(rhythm.Float64() * float64(mean))
+		at     = first - prior*mean
+		beats  []Beat
+	)
+	breath := func(t time.Duration) float64 { // 1 at the height of inspiration, −1 of expiration
+		return math.Sin(2*math.Pi*h.Breathing.Rate/60*t.Seconds() + phase)
+	}
+	for k := -prior; at < length+mean; k++ {
+		b := Beat{Index: k}
+		cycle := stretch(mean, 1-h.Breathing.Swing*breath(at)+h.CycleVariation*gauss(rhythm))
+		systole := stretch(h.Law.Systole(h.Rate), 1+h.SystoleVariation*gauss(rhythm))
+		b.loudness1 = 1 + h.LoudnessVariation*gauss(rhythm)
+		b.loudness2 = 1 + h.LoudnessVariation*gauss(rhythm)
+		premature := ectopy.Float64() < h.Premature
+		missed := ectopy.Float64() < h.Missed
+		if k < 0 {
+			cycle = mean // so that beat 0 begins where first says
+		}
+		last := len(beats) - 1
+		switch {
+		case k > 0 && (o.missed[k] || missed && beats[last].Kind == RegularBeat):
+			b.Kind = MissedBeat
+			at += cycle
+			beats = append(beats, b)
+			continue
+		case k > 0 && beats[last].Kind == RegularBeat && (o.premature[k] || premature):
+			b.Kind = PrematureBeat
+			b.loudness2 *= faintS2
+			before := beats[last].S1.Start
+			early := max(before+stretch(mean, h.Coupling), beats[last].S2.End+prematureRoom)
+			if early < at {
+				cycle = at + cycle - early
+				at = early
+			}
+		}
+		b.Split = h.split(breath(at + systole))
+		h.place(&b, at, systole)
+		if gap := b.S2.Start - b.S1.End; gap < room {
+			return nil, fmt.Errorf("beat %d at %.3f s: %v from S1 to S2 at %g bpm leaves less than %v between them: shorten the sounds or lower the rate", k, at.Seconds(), gap, h.Rate, room)
+		}
+		if gap := at + cycle - b.S2.End; gap < room {
+			return nil, fmt.Errorf("beat %d at %.3f s: %v from S2 to the next S1 at %g bpm leaves less than %v: shorten the sounds, lower the rate or the variation", k, at.Seconds(), gap, h.Rate, room)
+		}
+		beats = append(beats, b)
+		at += cycle
+	}
+	link(beats, at)
+	return beats, nil
+}
+
+// link sets Next of each beat to the S1 that follows it; end is that of the last.
+func link(beats []Beat, end time.Duration) {
+	for i := len(beats) - 1; i >= 0; i-- {
+		beats[i].Next = end
+		if beats[i].Kind != MissedBeat {
+			end = beats[i].S1.Start
+		}
+	}
+}
+
+// place sets the intervals of S1 and S2 of a beat that begins at the given time.
+func (h *Heart) place(b *Beat, at, systole time.Duration) {
+	from, to := extent(h.s1())
+	b.S1 = pcg.Interval{Start: at, End: at + pcg.FromSeconds(to-from), State: pcg.S1}
+	from, to = extent(h.s2(b.Split))
+	b.S2 = pcg.Interval{Start: at + systole, End: at + systole + pcg.FromSeconds(to-from), State: pcg.S2}
+}
+
+func (h *Heart) s1() []placed {
+	return []placed{{h.M1, 0}, {h.T1, h.T1Delay.Seconds()}}
+}
+
+func (h *Heart) s2(split time.Duration) []placed {
+	return []placed{{h.A2, 0}, {h.P2, split.Seconds()}}
+}
+
+// split returns the delay of P2 for a breath in [−1, 1].
+func (h *Heart) split(breath float64) time.Duration {
+	out, in := h.Breathing.SplitExpiration, h.Breathing.SplitInspiration
+	return out + stretch(in-out, (1+breath)/2)
+}
+
+func stretch(d time.Duration, by float64) time.Duration {
+	return time.Duration(math.Round(float64(d) * by))
+}
+
+// gauss returns a standard normal deviate held within ±3, so that no beat lies
+// beyond what the variations promise.
+func gauss(rng *rand.Rand) float64 {
+	return max(-3, min(3, rng.NormFloat64()))
+}

@@ -1,0 +1,175 @@
+package synth
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+)
+
+// EdgeLevel is the level of the envelope, as a fraction of the sound's peak, at
+// which a sound begins and ends: 10 %, which is −20 dB. Reading a sound's
+// duration where its envelope leaves and re-enters 5 to 10 % of the peak is
+// common practice; the ear and the eye lose the sound at about this level in a
+// recording of ordinary noise.
+const EdgeLevel = 0.1
+
+// A Partial is one damped oscillation within a component: its pitch and its
+// share of the component's amplitude.
+type Partial struct {
+	Frequency float64 // Hz
+	Share     float64 // relative; the shares of a component are scaled to sum to 1
+}
+
+// A Component is the vibration that follows the closing of one valve:
+//
+//	x(t) = Gain · e(t) · Σ Share_k sin(2π f_k t) / Σ Share_k,   t ≥ 0
+//
+//	e(t) = (1 − cos(π t/a)) / 2     for t < a, the rise
+//	e(t) = exp(−(t − a)/τ)          for t ≥ a, the damped part
+//
+// so Gain·e(t) bounds |x(t)|. The component lasts for Duration from where e
+// rises through EdgeLevel to where it falls through it; Rise is the share of
+// Duration that passes before the peak. The two fix a and τ. With a rise of
+// some 30 % the middle of the interval lies within the visible body of the
+// sound.
+type Component struct {
+	Gain     float64       // peak of the envelope, as a fraction of full scale
+	Duration time.Duration // from EdgeLevel to EdgeLevel
+	Rise     float64       // share of Duration before the peak, in (0, 1)
+	Partials []Partial
+}
+
+// Silent reports whether the component does not sound.
+func (c Component) Silent() bool { return c.Gain == 0 }
+
+// scaled returns the component with its gain and its duration multiplied.
+func (c Component) scaled(gain, duration float64) Component {
+	c.Gain *= gain
+	c.Duration = time.Duration(math.Round(float64(c.Duration) * duration))
+	return c
+}
+
+// attack returns a, the time in seconds from the first motion to the peak.
+func (c Component) attack() float64 {
+	return c.Rise * c.Duration.Seconds() / (1 - math.Acos(1-2*EdgeLevel)/math.Pi)
+}
+
+// decay returns τ, the time in seconds in which the damped part falls by a
+// factor e.
+func (c Component) decay() float64 {
+	return (1 - c.Rise) * c.Duration.Seconds() / -math.Log(EdgeLevel)
+}
+
+// envelope returns e(t) for t in seconds after the first motion.
+func (c Component) envelope(t float64) float64 {
+	a := c.attack()
+	switch {
+	case t <= 0:
+		return 0
+	case t < a:
+		return (1 - math.Cos(math.Pi*t/a)) / 2
+	default:
+		return math.Exp(-(t - a) / c.decay())
+	}
+}
+
+// above returns the times in seconds after the first motion between which
+// Gain·e(t) exceeds level, and false where it never does.
+func (c Component) above(level float64) (from, to float64, ok bool) {
+	if c.Gain <= level {
+		return 0, 0, false
+	}
+	a := c.attack()
+	from = a * math.Acos(1-2*level/c.Gain) / math.Pi
+	to = a + c.decay()*math.Log(c.Gain/level)
+	return from, to, true
+}
+
+// lead returns the time in seconds from the first motion to the beginning of
+// the component.
+func (c Component) lead() float64 {
+	return c.attack() * math.Acos(1-2*EdgeLevel) / math.Pi
+}
+
+func (c Component) check(rate int) error {
+	if c.Silent() {
+		return nil
+	}
+	if !(c.Gain > 0) || math.IsInf(c.Gain, 0) {
+		return fmt.Errorf("gain %g is not a positive number", c.Gain)
+	}
+	if c.Duration < 5*time.Millisecond {
+		return fmt.Errorf("duration %v is shorter than 5 ms", c.Duration)
+	}
+	if !(c.Rise > 0 && c.Rise < 1) {
+		return fmt.Errorf("rise %g is not between 0 and 1", c.Rise)
+	}
+	if len(c.Partials) == 0 {
+		return errors.New("no partials: give at least one frequency")
+	}
+	for _, p := range c.Partials {
+		if !(p.Frequency > 0 && p.Frequency < float64(rate)/2) {
+			return fmt.Errorf("frequency %g Hz is not between 0 and half the sampling rate of %d Hz", p.Frequency, rate)
+		}
+		if !(p.Share > 0) || math.IsInf(p.Share, 0) {
+			return fmt.Errorf("share %g at %g Hz is not a positive number", p.Share, p.Frequency)
+		}
+	}
+	return nil
+}
+
+// silence is the level, 120 dB below the peak, where a component is cut off:
+// below half a step of 16 bit by a factor of fifteen.
+const silence = 1e-6
+
+// addTo adds the component to x, sampled at rate hertz, with its first motion
+// start seconds after x[0].
+func (c Component) addTo(x []float64, rate int, start float64) {
+	if c.Silent() {
+		return
+	}
+	total := 0.0
+	for _, p := range c.Partials {
+		total += p.Share
+	}
+	fs := float64(rate)
+	end := start + c.attack() - c.decay()*math.Log(silence)
+	first := max(0, int(math.Ceil(start*fs)))
+	last := min(len(x), int(math.Ceil(end*fs)))
+	for n := first; n < last; n++ {
+		t := float64(n)/fs - start
+		sum := 0.0
+		for _, p := range c.Partials {
+			sum += p.Share * math.Sin(2*math.Pi*p.Frequency*t)
+		}
+		x[n] += c.Gain * c.envelope(t) * sum / total
+	}
+}
+
+// A placed component begins, by its own EdgeLevel, delay seconds after the
+// first component of its sound.
+type placed struct {
+	Component
+	delay float64
+}
+
+// extent returns where a sound begins and ends, in seconds after the beginning
+// of its first component: the outermost times at which the envelope of any
+// component passes EdgeLevel of the loudest one's peak.
+func extent(sound []placed) (from, to float64) {
+	peak := 0.0
+	for _, p := range sound {
+		peak = max(peak, p.Gain)
+	}
+	from, to = math.Inf(1), math.Inf(-1)
+	for _, p := range sound {
+		a, b, ok := p.above(EdgeLevel * peak)
+		if !ok {
+			continue
+		}
+		first := p.delay - p.lead()
+		from, to = min(from, first+a), max(to, first+b)
+	}
+	return from, to
+}
