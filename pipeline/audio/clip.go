@@ -1,0 +1,37 @@
+package audio
+
+import (
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// MinRate and MaxRate bound the sampling rates, in hertz, that are read and
+// resampled. Below MinRate the sounds of the heart no longer fit under half
+// the rate; above MaxRate no recorder of body sounds works.
+const (
+	MinRate = 500
+	MaxRate = 192_000
+)
+
+// Clip is one recording in memory, reduced to one channel.
+type Clip struct {
+	// Samples holds one value a frame, full scale being 1. PCM lies in
+	// [−1, 1); float samples are kept as they are, even beyond full scale.
+	Samples []float64
+
+	Rate          int    // frames a second
+	Channels      int    // in the file
+	BitsPerSample int    // significant bits of a sample in the file
+	Encoding      string // as in "16-bit PCM" or "32-bit float"
+
+	// Repairs says what was wrong with the file and how it was read
+	// nevertheless. It is nil for a sound file.
+	Repairs []string
+}
+
+// Duration returns the number of frames over the rate, to the nearest
+// nanosecond.
+func (c *Clip) Duration() time.Duration {
+	return pcg.FromSamples(int64(len(c.Samples)), c.Rate)
+}

@@ -1,0 +1,253 @@
+package audio
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+
+	"github.com/go-audio/riff"
+)
+
+// Decoder reads WAV files one after another into the same memory. Its zero
+// value averages channels. A Decoder serves one goroutine.
+//
+// The decoder of go-audio/wav is not used: it knows no float, no extensible
+// format and no frame boundaries, decodes sample by sample through an
+// interface, and allocates what the header claims. Chunk headers are read by
+// its riff package.
+type Decoder struct {
+	// Channel is the channel to take, counted from 1, or 0 for the mean of all.
+	Channel int
+
+	clip  Clip
+	file  container
+	block []byte
+}
+
+// blockBytes is the least number of bytes read at once: enough that reading is
+// cheap, and little enough that a block stays in the cache between reading and
+// decoding.
+const blockBytes = 1 << 16
+
+// DecodeFile reads the named file. See [Decoder.Decode].
+func (d *Decoder) DecodeFile(path string) (*Clip, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	c, err := d.Decode(f)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return c, nil
+}
+
+// Decode reads a WAV file from the current position of r to its end. PCM of 8,
+// 16, 24 and 32 bits and float of 32 and 64 bits are read, plain or under the
+// extensible format tag, with any number of channels, at [MinRate] to
+// [MaxRate]. The Clip is valid until the next call, except that its Repairs
+// may be kept.
+//
+// Memory is taken for the bytes that r has, whatever its headers claim, and is
+// used again by the next call: apart from a few bytes that the riff package
+// takes for each chunk header, and text where there is something to tell, a
+// Decoder that has seen its longest recording allocates nothing.
+//
+// Errors wrap one of this package's, or that of r.
+func (d *Decoder) Decode(r io.ReadSeeker) (*Clip, error) {
+	defer func() { d.file.r = nil }() // so that d keeps no file alive
+	if err := d.file.open(r); err != nil {
+		return nil, err
+	}
+	f, data, err := d.locate()
+	if err != nil {
+		return nil, err
+	}
+	if d.Channel < 0 || d.Channel > f.channels {
+		return nil, fmt.Errorf("%w: channel %d of %d: choose 1 to %d, or 0 for their mean", ErrChannel, d.Channel, f.channels, f.channels)
+	}
+	d.clip = Clip{
+		Samples:       d.clip.Samples,
+		Rate:          f.rate,
+		Channels:      f.channels,
+		BitsPerSample: f.bits,
+		Encoding:      f.encoding.name,
+		Repairs:       f.repairs,
+	}
+	frames, err := d.frames(&f, data)
+	if err != nil {
+		return nil, err
+	}
+	if cap(d.clip.Samples) < frames {
+		d.clip.Samples = make([]float64, frames)
+	}
+	d.clip.Samples = d.clip.Samples[:frames]
+	if err := d.read(&f, data); err != nil {
+		return nil, err
+	}
+	return &d.clip, nil
+}
+
+// locate finds the fmt and the data chunk, in this order or, with a repair, in
+// the other. All other chunks are passed over.
+func (d *Decoder) locate() (f format, data chunk, err error) {
+	var haveFormat, haveData bool
+	var repairs []string
+	for !haveFormat || !haveData {
+		ch, err := d.file.next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return f, data, err
+		}
+		switch {
+		case ch.id == riff.FmtID && !haveFormat:
+			var b [fmtExtensible]byte
+			n := min(ch.within(d.file.end), fmtExtensible)
+			if _, err := io.ReadFull(&d.file, b[:n]); err != nil {
+				return f, data, fmt.Errorf("reading the fmt chunk at byte %d: %w", ch.body-d.file.start, err)
+			}
+			if f, err = parseFormat(b[:n]); err != nil {
+				return f, data, fmt.Errorf("fmt chunk at byte %d: %w", ch.body-d.file.start, err)
+			}
+			haveFormat = true
+			if haveData {
+				repairs = append(repairs, "fmt chunk stands after the data chunk")
+			}
+		case ch.id == riff.DataFormatID && !haveData:
+			data, haveData = ch, true
+			if haveFormat {
+				continue
+			}
+		}
+		unpadded, err := d.file.skip(ch)
+		if err != nil {
+			return f, data, err
+		}
+		if unpadded {
+			repairs = append(repairs, fmt.Sprintf("chunk %q at byte %d has an odd size and no pad byte", ch.id[:], ch.body-d.file.start))
+		}
+	}
+	f.repairs = append(repairs, f.repairs...)
+	switch {
+	case !haveFormat:
+		return f, data, fmt.Errorf("%w: without it the samples cannot be read: fetch the file again", ErrNoFormat)
+	case !haveData:
+		return f, data, fmt.Errorf("%w: no data chunk: fetch the file again", ErrNoSamples)
+	}
+	return f, data, nil
+}
+
+// frames returns how many whole frames of the data chunk are there, and notes
+// what is missing or left over.
+func (d *Decoder) frames(f *format, data chunk) (int, error) {
+	have := data.within(d.file.end)
+	if data.size == 0 {
+		if rest := d.file.end - data.body; rest >= int64(f.frame) {
+			return 0, fmt.Errorf("%w: data chunk of length 0 with %d bytes behind it: if its writer did not finish the header, write the file anew with a program that ignores the length", ErrNoSamples, rest)
+		}
+		return 0, fmt.Errorf("%w: data chunk of length 0: leave the recording out", ErrNoSamples)
+	}
+	frame := int64(f.frame)
+	if have < frame {
+		return 0, fmt.Errorf("%w: data chunk claims %d bytes, has %d, and a frame is %d: fetch the file again", ErrNoSamples, data.size, have, frame)
+	}
+	if have < data.size {
+		d.note("data chunk claims %d bytes and has %d; read those", data.size, have)
+	}
+	if rest := have % frame; rest != 0 {
+		d.note("data chunk ends inside a frame; left out its last %d bytes", rest)
+	}
+	return int(have / frame), nil
+}
+
+func (d *Decoder) note(text string, args ...any) {
+	d.clip.Repairs = append(d.clip.Repairs, fmt.Sprintf(text, args...))
+}
+
+// read fills d.clip.Samples from the data chunk, block by block.
+func (d *Decoder) read(f *format, data chunk) error {
+	if err := d.file.seek(data.body); err != nil {
+		return err
+	}
+	perBlock := max(1, blockBytes/f.frame)
+	if need := perBlock * f.frame; cap(d.block) < need {
+		d.block = make([]byte, max(need, blockBytes))
+	}
+	peak := 0.0
+	x := d.clip.Samples
+	for at := 0; at < len(x); {
+		dst := x[at:min(at+perBlock, len(x))]
+		src := d.block[:len(dst)*f.frame]
+		if _, err := io.ReadFull(&d.file, src); err != nil {
+			if errors.Is(err, io.EOF) {
+				err = io.ErrUnexpectedEOF
+			}
+			return fmt.Errorf("reading samples at byte %d: %w", d.file.pos-d.file.start, err)
+		}
+		d.mix(dst, src, f)
+		if f.encoding.float() {
+			p, bad := magnitude(dst)
+			if bad >= 0 {
+				return d.notFinite(f, src[bad*f.frame:], at+bad)
+			}
+			peak = max(peak, p)
+		}
+		at += len(dst)
+	}
+	if peak > 1 {
+		d.note("peak %.4g above full scale 1; kept as it is", peak)
+	}
+	return nil
+}
+
+// mix sets dst to the chosen channel of the frames in src or to the mean of
+// all channels, summed in their order.
+func (d *Decoder) mix(dst []float64, src []byte, f *format) {
+	clear(dst)
+	if d.Channel > 0 {
+		f.encoding.add(dst, src[(d.Channel-1)*f.encoding.bytes:], f.frame)
+		return
+	}
+	for c := range f.channels {
+		f.encoding.add(dst, src[c*f.encoding.bytes:], f.frame)
+	}
+	if f.channels > 1 {
+		n := float64(f.channels)
+		for i := range dst {
+			dst[i] /= n
+		}
+	}
+}
+
+// magnitude returns the largest magnitude in x, and the index of the first
+// element that is not finite or −1.
+func magnitude(x []float64) (peak float64, bad int) {
+	for i, v := range x {
+		if v-v != 0 { // NaN and the infinities alone
+			return peak, i
+		}
+		peak = max(peak, math.Abs(v))
+	}
+	return peak, -1
+}
+
+// notFinite says which channel of the frame in src is to blame.
+func (d *Decoder) notFinite(f *format, src []byte, frame int) error {
+	const remedy = "cut the recording before it or export it again as PCM"
+	for c := range f.channels {
+		if d.Channel > 0 && c != d.Channel-1 {
+			continue
+		}
+		var v [1]float64
+		f.encoding.add(v[:], src[c*f.encoding.bytes:], f.frame)
+		if v[0]-v[0] != 0 {
+			return fmt.Errorf("%w: frame %d, channel %d: %v: %s", ErrNotFinite, frame, c+1, v[0], remedy)
+		}
+	}
+	return fmt.Errorf("%w: frame %d: the mean of its channels overflows: %s", ErrNotFinite, frame, remedy)
+}
