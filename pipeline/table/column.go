@@ -1,0 +1,74 @@
+package table
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Kind is the type of a dynamic column.
+type Kind uint8
+
+// The kinds of dynamic columns.
+const (
+	Float       Kind = iota // 64-bit float; NaN is null
+	Category                // UTF-8 string of few distinct values, dictionary-encoded; "" is null
+	FloatVector             // list of Length 32-bit floats; nil is null
+	ByteVector              // list of Length unsigned bytes; nil is null
+)
+
+var kindNames = [...]string{"float", "category", "float vector", "byte vector"}
+
+// String returns the name of k as it stands in error messages.
+func (k Kind) String() string {
+	if int(k) < len(kindNames) {
+		return kindNames[k]
+	}
+	return fmt.Sprintf("Kind(%d)", uint8(k))
+}
+
+// Column describes a column that is not a field of the row's struct: a label of
+// the data set or a feature of the catalogue.
+type Column struct {
+	Name, Unit, Doc string
+	Kind            Kind
+	Length          int // number of elements of a vector; 0 for the other kinds
+}
+
+// Cells are the values of the dynamic columns of one row, kind by kind, each in
+// the order of the columns of that kind.
+type Cells struct {
+	Floats  []float64
+	Labels  []string
+	Vectors [][]float32
+	Bytes   [][]uint8
+}
+
+// Clone returns a deep copy of c.
+func (c Cells) Clone() Cells {
+	c.Floats, c.Labels = slices.Clone(c.Floats), slices.Clone(c.Labels)
+	c.Vectors, c.Bytes = slices.Clone(c.Vectors), slices.Clone(c.Bytes)
+	for i, v := range c.Vectors {
+		c.Vectors[i] = slices.Clone(v)
+	}
+	for i, v := range c.Bytes {
+		c.Bytes[i] = slices.Clone(v)
+	}
+	return c
+}
+
+// Seconds returns d in seconds, correctly rounded: the number nearest to d/10⁹.
+// Duration(Seconds(d)) = d for every |d| < 2⁵¹ ns, 26 days.
+func Seconds(d time.Duration) float64 { return float64(d) / 1e9 }
+
+// Duration is the inverse of Seconds. NaN, infinities and times beyond 2⁶² ns
+// (146 years) are errors.
+func Duration(s float64) (time.Duration, error) {
+	if !(math.Abs(s) < 1<<62/1e9) {
+		return 0, fmt.Errorf("%v s is not a time", s)
+	}
+	return pcg.FromSeconds(s), nil
+}

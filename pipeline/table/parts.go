@@ -1,0 +1,158 @@
+package table
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+const (
+	partPrefix = "part-"
+	partSuffix = ".parquet"
+)
+
+// Parts is the folder of one table's part files.
+type Parts struct{ Dir string }
+
+// PartsOf returns the folder of the table with rows of type T below root.
+func PartsOf[T Row](root string) Parts {
+	var row T
+	return Parts{Dir: filepath.Join(root, row.Table().Name)}
+}
+
+// Path returns the path of part i, as in states/part-000007.parquet.
+func (p Parts) Path(i int) string {
+	return filepath.Join(p.Dir, fmt.Sprintf("%s%06d%s", partPrefix, i, partSuffix))
+}
+
+// Make creates the folder and those above it, if they are missing.
+func (p Parts) Make() error {
+	if err := os.MkdirAll(p.Dir, 0o755); err != nil {
+		return fmt.Errorf("create folder of table parts: %w", err)
+	}
+	return nil
+}
+
+// List returns the numbers of the parts that exist, in ascending order. A
+// folder that does not exist has none. Other files are passed over.
+func (p Parts) List() ([]int, error) {
+	entries, err := os.ReadDir(p.Dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("list table parts: %w", err)
+	}
+	var parts []int
+	for _, e := range entries {
+		if i, ok := partNumber(e.Name()); ok && e.Type().IsRegular() {
+			parts = append(parts, i)
+		}
+	}
+	slices.Sort(parts)
+	return parts, nil
+}
+
+// Exists reports whether part i is there.
+func (p Parts) Exists(i int) (bool, error) {
+	_, err := os.Lstat(p.Path(i))
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// FirstMissing returns the lowest number below n of a part that does not exist,
+// or n if all of them do.
+func (p Parts) FirstMissing(n int) (int, error) {
+	parts, err := p.List()
+	if err != nil {
+		return 0, err
+	}
+	for i := range n {
+		if i >= len(parts) || parts[i] != i {
+			return i, nil
+		}
+	}
+	return n, nil
+}
+
+// Temporary returns the paths of the files that an interrupted run left
+// unfinished, in ascending order.
+func (p Parts) Temporary() ([]string, error) {
+	entries, err := os.ReadDir(p.Dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("list table parts: %w", err)
+	}
+	var paths []string
+	for _, e := range entries {
+		if strings.HasSuffix(e.Name(), temporarySuffix) && e.Type().IsRegular() {
+			paths = append(paths, filepath.Join(p.Dir, e.Name()))
+		}
+	}
+	return paths, nil
+}
+
+// RemoveTemporary removes the files that an interrupted run left unfinished and
+// returns their paths. It must not be called while another process writes parts
+// into the same folder.
+func (p Parts) RemoveTemporary() ([]string, error) {
+	paths, err := p.Temporary()
+	if err != nil {
+		return nil, err
+	}
+	for i, path := range paths {
+		if err := remove(path); err != nil {
+			return paths[:i], fmt.Errorf("remove unfinished part: %w", err)
+		}
+	}
+	return paths, nil
+}
+
+// Remove removes part i if it is there.
+func (p Parts) Remove(i int) error {
+	if err := remove(p.Path(i)); err != nil {
+		return fmt.Errorf("remove table part: %w", err)
+	}
+	return nil
+}
+
+// Clear removes all parts, and the files that an interrupted run left
+// unfinished.
+func (p Parts) Clear() error {
+	parts, err := p.List()
+	if err != nil {
+		return err
+	}
+	for _, i := range parts {
+		if err := p.Remove(i); err != nil {
+			return err
+		}
+	}
+	_, err = p.RemoveTemporary()
+	return err
+}
+
+// partNumber is the inverse of the name that Path gives.
+func partNumber(name string) (int, bool) {
+	digits, ok := strings.CutPrefix(name, partPrefix)
+	if !ok {
+		return 0, false
+	}
+	if digits, ok = strings.CutSuffix(digits, partSuffix); !ok {
+		return 0, false
+	}
+	i, err := strconv.Atoi(digits)
+	if err != nil || i < 0 || fmt.Sprintf("%06d", i) != digits {
+		return 0, false
+	}
+	return i, true
+}

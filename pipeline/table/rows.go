@@ -1,0 +1,181 @@
+package table
+
+import (
+	"fmt"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Info names a table and the version of its columns. The version rises when a
+// column changes its meaning or goes; a new column alone does not raise it.
+type Info struct {
+	Name    string // also the name of the folder that holds the parts
+	Version int
+	Doc     string // what one row is
+}
+
+// Row is implemented by the struct that describes the rows of a table.
+type Row interface{ Table() Info }
+
+// Outcomes of a recording.
+const (
+	Done     = "done"     // segmented
+	Failed   = "failed"   // could not be used; the reason says why
+	Excluded = "excluded" // left out by a rule of the data set or the run; the reason says which
+)
+
+// Sources of an interval, a cycle or an event.
+const (
+	Predicted = "predicted" // by a segmentation method
+	Reference = "reference" // by the data set's annotators
+)
+
+// Recording is one row of the table recordings. The labels of the data set and
+// the features over the recording follow as dynamic columns.
+type Recording struct {
+	Recording           string         `table:"recording" doc:"id of the recording, unique within the data set"`
+	Source              string         `table:"source,category" doc:"name of the data set"`
+	Person              string         `table:"person" doc:"one name for all recordings of one person"`
+	Site                string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Take                int32          `table:"take" doc:"number of the recording at its site, from 1"`
+	Audio               string         `table:"audio" doc:"path of the audio below the data root"`
+	AudioDigest         string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	Fold                *int32         `table:"fold" doc:"fold of the cross-validation that predicted this recording"`
+	Duration            *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
+	Rate                *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`
+	Channels            *int32         `table:"channels" doc:"number of channels of the audio file"`
+	Bits                *int32         `table:"bits_per_sample" unit:"bit" doc:"size of a sample in the audio file"`
+	Encoding            string         `table:"encoding,category,null" doc:"encoding of the samples in the audio file"`
+	Outcome             string         `table:"outcome,category" doc:"done, failed or excluded"`
+	Reason              string         `table:"reason,null" doc:"why the recording failed or was excluded"`
+	Repairs             string         `table:"repairs,null" doc:"what was mended on reading audio and reference, joined by semicolons"`
+	ReferenceKind       string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
+	ReferenceNote       string         `table:"reference_note,null" doc:"why there is no reference to score against"`
+	Annotated           *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
+	Method              string         `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest         string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	SegmentationSource  string         `table:"segmentation_source,category,null" doc:"where the predicted states came from"`
+	Confidence          float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
+	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
+	CycleLength         *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
+	HeartRate           float64        `table:"heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
+	Cycles              *int32         `table:"cycles" doc:"number of whole cardiac cycles found"`
+}
+
+// Table implements Row.
+func (Recording) Table() Info {
+	return Info{Name: "recordings", Version: 1, Doc: "one row a recording"}
+}
+
+// State is one row of the table states: an interval of one state, half-open
+// [Start, End), or, where a reference gives no durations, a point: the middle
+// of a sound as a row of zero length with Start = End. An interval is always
+// longer than zero, so that the two cannot be taken for one another.
+type State struct {
+	Recording string        `table:"recording" doc:"id of the recording"`
+	Source    string        `table:"source,category,optional" doc:"who says so: predicted or reference"`
+	Index     int32         `table:"index,optional" doc:"number of the interval within its recording and source, from 0"`
+	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole"`
+	Start     time.Duration `table:"start_s" unit:"s" doc:"start of the interval, included"`
+	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where the reference marks the middle of a sound only"`
+}
+
+// Table implements Row.
+func (State) Table() Info {
+	return Info{Name: "states", Version: 1, Doc: "one row an interval of one state"}
+}
+
+// IntervalStates returns intervals of a recording as rows of the table states.
+func IntervalStates(recording, source string, intervals []pcg.Interval) []State {
+	rows := make([]State, len(intervals))
+	for i, iv := range intervals {
+		rows[i] = State{Recording: recording, Source: source, Index: int32(i), State: iv.State.String(), Start: iv.Start, End: iv.End}
+	}
+	return rows
+}
+
+// PointStates returns reference points of a recording as rows of zero length of
+// the table states.
+func PointStates(recording, source string, points []pcg.Point) []State {
+	rows := make([]State, len(points))
+	for i, p := range points {
+		rows[i] = State{Recording: recording, Source: source, Index: int32(i), State: p.Sound.String(), Start: p.At, End: p.At}
+	}
+	return rows
+}
+
+// IsPoint reports whether the row marks the middle of a sound and no interval.
+func (s *State) IsPoint() bool { return s.Start == s.End }
+
+// Interval returns the row as an interval. A row whose state is unknown or
+// whose end comes before its start is an error that names the recording.
+func (s *State) Interval() (pcg.Interval, error) {
+	state, err := pcg.ParseState(s.State)
+	if err != nil {
+		return pcg.Interval{}, fmt.Errorf("recording %s: interval %d: %w", s.Recording, s.Index, err)
+	}
+	if s.End < s.Start {
+		return pcg.Interval{}, fmt.Errorf("recording %s: interval %d: end %v before start %v", s.Recording, s.Index, s.End, s.Start)
+	}
+	return pcg.Interval{Start: s.Start, End: s.End, State: state}, nil
+}
+
+// Cycle is one row of the table cycles: a cardiac cycle from the start of S1 to
+// the start of the next S1. Its features follow as dynamic columns.
+type Cycle struct {
+	Recording string        `table:"recording" doc:"id of the recording"`
+	Person    string        `table:"person" doc:"one name for all recordings of one person"`
+	Source    string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
+	Index     int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
+	Start     time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
+	S1End     time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
+	S2Start   time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
+	S2End     time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
+	End       time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
+}
+
+// Table implements Row.
+func (Cycle) Table() Info {
+	return Info{Name: "cycles", Version: 1, Doc: "one row a cardiac cycle"}
+}
+
+// Match is one row of the table matches: a reference or a predicted event and
+// what became of it at the headline tolerance. A matched pair has two rows, one
+// from each side.
+type Match struct {
+	Recording string         `table:"recording" doc:"id of the recording"`
+	Person    string         `table:"person" doc:"one name for all recordings of one person"`
+	Class     string         `table:"class,category" doc:"S1 or S2"`
+	Source    string         `table:"source,category" doc:"side of the event: predicted or reference"`
+	Anchor    time.Duration  `table:"anchor_s" unit:"s" doc:"time of the event at the headline anchor"`
+	Partner   *time.Duration `table:"partner_s" unit:"s" doc:"time of the event matched on the other side"`
+	Delta     *time.Duration `table:"delta_s" unit:"s" doc:"predicted minus reference time of the pair"`
+	Outcome   string         `table:"outcome,category" doc:"true positive, false positive, false negative or ignored"`
+}
+
+// Table implements Row.
+func (Match) Table() Info {
+	return Info{Name: "matches", Version: 1, Doc: "one row a reference or predicted event"}
+}
+
+// Score is one row of the table scores.
+type Score struct {
+	Recording   string  `table:"recording" doc:"id of the recording"`
+	Person      string  `table:"person" doc:"one name for all recordings of one person"`
+	Class       string  `table:"class,category" doc:"S1, S2 or both"`
+	Anchor      string  `table:"anchor,category" doc:"the point of a sound that is compared: centre, onset or offset"`
+	ToleranceMS int32   `table:"tolerance_ms" unit:"ms" doc:"half-width of the tolerance, included"`
+	TP          int32   `table:"tp" doc:"true positives: matched pairs"`
+	FP          int32   `table:"fp" doc:"false positives: predicted events in scored time without a partner"`
+	FN          int32   `table:"fn" doc:"false negatives: reference events without a partner"`
+	Ignored     int32   `table:"ignored" doc:"events that count neither way: outside scored time or cut by the edge of the recording"`
+	Precision   float64 `table:"precision,null" unit:"1" doc:"positive predictive value, TP/(TP+FP)"`
+	Recall      float64 `table:"recall,null" unit:"1" doc:"sensitivity, TP/(TP+FN)"`
+	F1          float64 `table:"f1,null" unit:"1" doc:"2TP/(2TP+FP+FN)"`
+}
+
+// Table implements Row.
+func (Score) Table() Info {
+	return Info{Name: "scores", Version: 1, Doc: "one row a recording, class, anchor and tolerance"}
+}

@@ -1,0 +1,114 @@
+package table
+
+import (
+	"errors"
+	"fmt"
+)
+
+// vectorReader holds the state of a list column within a row group and the
+// vectors of the current batch, which lie one after another in floats or bytes:
+// vector i at offsets[i]:offsets[i+1].
+type vectorReader struct {
+	floats  []float32
+	bytes   []uint8
+	offsets []int
+
+	// Levels and values decoded ahead of the rows handed out.
+	levels, nextLevel int
+	values, nextValue int
+}
+
+// levelsAhead is the number of elements that are decoded at a time.
+const levelsAhead = 4096
+
+// readVectors decodes the lists of the next n rows. In the levels of a list
+// column a repetition level of 0 begins a row and 1 continues it; the
+// definition level says whether there is an element, or how much is missing.
+func (s *source) readVectors(n int) error {
+	v := &s.vectors
+	v.floats, v.bytes, v.offsets = v.floats[:0], v.bytes[:0], append(v.offsets[:0], 0)
+	for i := range n {
+		more, err := s.fill()
+		if err != nil {
+			return err
+		}
+		if !more {
+			return fmt.Errorf("%d rows where %d were promised", i, n)
+		}
+		if s.rep[v.nextLevel] != 0 {
+			return errors.New("a row begins in the middle of a list")
+		}
+		// Below defMin the list is empty or missing; one below that, missing.
+		s.valid[i] = s.def[v.nextLevel] >= s.defMin-1
+		for first := true; ; first = false {
+			if more, err = s.fill(); err != nil {
+				return err
+			}
+			if !more || !first && s.rep[v.nextLevel] == 0 {
+				break
+			}
+			if err := s.takeElement(); err != nil {
+				return err
+			}
+			if size := len(v.floats) + len(v.bytes) - v.offsets[i]; size > maxVector {
+				return fmt.Errorf("a list of more than %d elements", maxVector)
+			}
+		}
+		if size := len(v.floats) + len(v.bytes) - v.offsets[i]; s.valid[i] && s.Length > 0 && size != s.Length {
+			return fmt.Errorf("a vector of %d elements, want %d", size, s.Length)
+		}
+		v.offsets = append(v.offsets, len(v.floats)+len(v.bytes))
+	}
+	return nil
+}
+
+// takeElement moves the next element, if its level says there is one, to the
+// vector of the current row.
+func (s *source) takeElement() error {
+	v := &s.vectors
+	def := s.def[v.nextLevel]
+	v.nextLevel++
+	if def < s.defMin {
+		return nil
+	}
+	if def < s.descr.MaxDefinitionLevel() {
+		return errors.New("a missing element in a list")
+	}
+	if v.nextValue >= v.values {
+		return errors.New("fewer elements than promised")
+	}
+	if s.Kind == FloatVector {
+		v.floats = append(v.floats, s.rawFloat[v.nextValue])
+	} else {
+		x := s.rawInt32[v.nextValue]
+		if x < 0 || x > 255 {
+			return fmt.Errorf("element %d does not fit into a byte", x)
+		}
+		v.bytes = append(v.bytes, uint8(x))
+	}
+	v.nextValue++
+	return nil
+}
+
+// fill decodes ahead where nothing is left and reports whether there is a level
+// to take.
+func (s *source) fill() (bool, error) {
+	v := &s.vectors
+	if v.nextLevel < v.levels {
+		return true, nil
+	}
+	if v.nextValue != v.values {
+		return false, errors.New("more elements than promised")
+	}
+	if !s.chunk.HasNext() {
+		return false, s.chunk.Err()
+	}
+	s.def, s.rep = resize(s.def, levelsAhead), resize(s.rep, levelsAhead)
+	total, packed, err := s.readPacked(levelsAhead)
+	if err != nil {
+		return false, err
+	}
+	v.levels, v.nextLevel = int(total), 0
+	v.values, v.nextValue = packed, 0
+	return total > 0, nil
+}
