@@ -1,0 +1,81 @@
+package features
+
+import (
+	"bytes"
+	"encoding/json"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+func TestCatalogueIsComplete(t *testing.T) {
+	name := regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
+	seen := map[string]bool{}
+	for _, f := range Catalogue() {
+		if !name.MatchString(f.Name) {
+			t.Errorf("%s: not in snake case", f.Name)
+		}
+		if seen[f.Name] {
+			t.Errorf("%s: occurs twice", f.Name)
+		}
+		seen[f.Name] = true
+		for what, s := range map[string]string{
+			"level": string(f.Level), "unit": f.Unit, "definition": f.Definition,
+			"source": f.Source, "range": f.Range, "null": f.Null, "scaling": string(f.Scaling),
+		} {
+			if s == "" || strings.ContainsAny(s, "\n\r\t") {
+				t.Errorf("%s: %s is %q, want one line", f.Name, what, s)
+			}
+		}
+		if (f.Level == OfCycle) != (f.ofCycle != nil) {
+			t.Errorf("%s: level %s does not fit its function", f.Name, f.Level)
+		}
+		if f.ofCycle != nil && f.Statistics&MeanSD != MeanSD {
+			t.Errorf("%s: no mean and SD over cycles", f.Name)
+		}
+	}
+}
+
+// The name of a feature ends in its unit, or, before it, says share, ratio or
+// percent.
+func TestNamesCarryUnits(t *testing.T) {
+	ends := map[string]string{
+		"s": "_s", "Hz": "_hz", "FS": "_fs", "%": "_percent", "dB": "_db",
+		"dB/octave": "_db_per_octave", "1/min": "_per_min", "1/s": "_per_s",
+	}
+	for _, f := range CycleFeatures() {
+		if want := ends[f.Unit]; !strings.HasSuffix(f.Name, want) {
+			t.Errorf("%s: unit %s: want a name in %s", f.Name, f.Unit, want)
+		}
+		if _, ok := ends[f.Unit]; !ok && f.Unit != "1" {
+			t.Errorf("%s: unknown unit %s", f.Name, f.Unit)
+		}
+	}
+}
+
+func TestDictionary(t *testing.T) {
+	var md, js bytes.Buffer
+	if err := WriteMarkdown(&md, Catalogue()); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteJSON(&js, Catalogue()); err != nil {
+		t.Fatal(err)
+	}
+	var rows []map[string]string
+	if err := json.Unmarshal(js.Bytes(), &rows); err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(md.String()), "\n")
+	if len(rows) != len(Catalogue()) || len(lines) != len(rows)+2 {
+		t.Fatalf("%d JSON rows and %d Markdown lines for %d features", len(rows), len(lines), len(Catalogue()))
+	}
+	cells := regexp.MustCompile(`[^\\]\|`)
+	for i, f := range Catalogue() {
+		if rows[i]["name"] != f.Name || rows[i]["definition"] != f.Definition || rows[i]["null"] != f.Null {
+			t.Errorf("JSON row %d is %v, want %s", i, rows[i], f.Name)
+		}
+		if line := lines[i+2]; !strings.HasPrefix(line, "| `"+f.Name+"` |") || len(cells.FindAllString(line, -1)) != 8 {
+			t.Errorf("Markdown row %d: %s", i, line)
+		}
+	}
+}

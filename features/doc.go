@@ -1,0 +1,2 @@
+// Package features measures a segmented heart-sound recording.
+package features

@@ -1,0 +1,152 @@
+package features
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"slices"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
+)
+
+// Rate is the sampling rate in hertz of the signal that features are defined
+// on.
+const Rate = 1000
+
+// Input is one recording and its segmentation.
+type Input struct {
+	Raw     []float64 // as decoded, in [−1, 1], at RawRate
+	RawRate int       // Hz
+	X       []float64 // Raw resampled to 1 kHz, otherwise unfiltered
+	Fs      float64   // Hz, the sampling rate of X: 1000
+
+	// Intervals are the states, sorted and disjoint; there may be gaps.
+	Intervals []pcg.Interval
+}
+
+// Cycle holds one cardiac cycle: its five times and its features in the order
+// of CycleFeatures. A NaN is a null.
+type Cycle struct {
+	Start   time.Duration // of S1
+	S1End   time.Duration
+	S2Start time.Duration
+	S2End   time.Duration
+	End     time.Duration // the start of the next S1
+	Values  []float64
+}
+
+// Features holds the features of one recording. A NaN is a null.
+type Features struct {
+	Cycles    []Cycle
+	Recording []float64 // in the order of RecordingFeatures
+}
+
+// Extractor computes features. It owns transform plans and buffers that grow
+// to the longest recording: one per worker, not for concurrent use.
+type Extractor struct {
+	band        *signal.ZeroPhase
+	periodogram *signal.Periodogram
+
+	x, y      []float64
+	bounds    []bounds
+	cycle     cycle
+	recording recording
+	column    []float64
+}
+
+// NewExtractor returns an Extractor.
+func NewExtractor() *Extractor {
+	sos, err := signal.ButterworthBandPass(2, bandLow, bandHigh, Rate)
+	if err != nil {
+		panic(fmt.Sprintf("features: %v", err)) // constants of ours
+	}
+	return &Extractor{
+		band:        signal.NewZeroPhase(sos),
+		periodogram: signal.NewPeriodogram(spectrumPoints),
+	}
+}
+
+// Extract returns the features of one recording. It allocates only what it
+// returns, and is an error only where the input is not what Input says; what
+// cannot be measured is null.
+func (e *Extractor) Extract(in Input) (Features, error) {
+	if in.Fs != Rate {
+		return Features{}, fmt.Errorf("features are defined at %d Hz: the signal has %g Hz: resample it", Rate, in.Fs)
+	}
+	if in.RawRate <= 0 {
+		return Features{}, fmt.Errorf("sampling rate of the raw signal is %d Hz: want that of the file", in.RawRate)
+	}
+	length := max(pcg.FromSamples(int64(len(in.X)), Rate), pcg.FromSamples(int64(len(in.Raw)), in.RawRate))
+	if err := checkIntervals(in.Intervals, length); err != nil {
+		return Features{}, err
+	}
+	e.x = in.X
+	e.y = e.band.Filter(e.y, in.X)
+	e.bounds = wholeCycles(e.bounds[:0], in.Intervals)
+
+	out := Features{
+		Cycles:    e.cycles(),
+		Recording: make([]float64, len(recordingFeatures)),
+	}
+	e.recording = recording{cycles: e.bounds}
+	for i, f := range recordingFeatures {
+		if f.ofRecording != nil {
+			out.Recording[i] = f.ofRecording(&e.recording)
+		}
+	}
+	e.summarise(out)
+	return out, nil
+}
+
+// cycles returns the features of each whole cycle.
+func (e *Extractor) cycles() []Cycle {
+	if len(e.bounds) == 0 {
+		return nil
+	}
+	width := len(cycleFeatures)
+	values := make([]float64, width*len(e.bounds))
+	out := make([]Cycle, len(e.bounds))
+	for i, b := range e.bounds {
+		v := values[i*width : (i+1)*width : (i+1)*width]
+		e.view(&e.cycle, b)
+		for k := range cycleFeatures {
+			v[k] = finite(cycleFeatures[k].ofCycle(&e.cycle))
+		}
+		out[i] = Cycle{Start: b[0], S1End: b[1], S2Start: b[2], S2End: b[3], End: b[4], Values: v}
+	}
+	return out
+}
+
+// summarise fills in the statistics over cycles, which end the features of the
+// recording.
+func (e *Extractor) summarise(out Features) {
+	at := len(recordingFeatures)
+	for _, f := range cycleFeatures {
+		at -= bits.OnesCount8(uint8(f.Statistics))
+	}
+	for k, f := range cycleFeatures {
+		e.column = e.column[:0]
+		for _, c := range out.Cycles {
+			if v := c.Values[k]; !math.IsNaN(v) {
+				e.column = append(e.column, v)
+			}
+		}
+		slices.Sort(e.column)
+		for _, s := range statistics {
+			if f.Statistics&s.bit != 0 {
+				out.Recording[at] = finite(s.of(e.column))
+				at++
+			}
+		}
+	}
+}
+
+// finite returns v, and NaN for an infinity.
+func finite(v float64) float64 {
+	if math.IsInf(v, 0) {
+		return math.NaN()
+	}
+	return v
+}

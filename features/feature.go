@@ -1,0 +1,148 @@
+package features
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Level says what one value of a feature describes, and so in which table it
+// is a column.
+type Level string
+
+// The levels.
+const (
+	OfCycle     Level = "cycle"     // one value a cardiac cycle
+	OfRecording Level = "recording" // one value a recording
+)
+
+// Statistics says by which statistics over its cycles a cycle feature enters
+// the features of the recording.
+type Statistics uint8
+
+// The statistics over cycles.
+const (
+	Mean   Statistics = 1 << iota // arithmetic mean
+	SD                            // standard deviation with n − 1
+	Median                        // median
+	IQR                           // third less first quartile
+
+	MeanSD = Mean | SD
+	Four   = Mean | SD | Median | IQR
+)
+
+// Scaling says what becomes of a value when the recording is amplified.
+type Scaling string
+
+// The scalings, for a factor g of amplitude.
+const (
+	Unchanged    Scaling = "unchanged"
+	Proportional Scaling = "times g"
+	Decibels     Scaling = "plus 20 log10 g"
+	Logarithmic  Scaling = "plus a constant times ln g" // as the definition says
+	Absolute     Scaling = "may change"                 // tied to full scale or to the quantisation
+)
+
+// Feature is one row of the catalogue: everything that is said about one
+// column, and the function that computes it. Columns, their metadata and the
+// printed dictionary are all made from it.
+type Feature struct {
+	Name       string  // what, where and in which unit, in snake case
+	Level      Level   // cycle or recording
+	Unit       string  // "1" for a pure number, "FS" for parts of full scale
+	Definition string  // one line, as a formula
+	Source     string  // publication, or "common practice", or "ours"
+	Range      string  // the values that can occur
+	Null       string  // when the value is null
+	Scaling    Scaling // under a change of gain
+
+	// Statistics are those over cycles that the recording's features hold.
+	// Zero at the level of the recording.
+	Statistics Statistics
+
+	// One of the two is set, by level; neither for a statistic over cycles.
+	ofCycle     func(*cycle) float64
+	ofRecording func(*recording) float64
+}
+
+// The catalogue. A feature is added by adding its row to one of these groups.
+var (
+	cycleFeatures = group(OfCycle,
+		timingFeatures(),
+		amplitudeFeatures(),
+		spectralFeatures(),
+	)
+	recordingFeatures = append(
+		group(OfRecording, rateFeatures()),
+		statisticFeatures(cycleFeatures)...,
+	)
+)
+
+// CycleFeatures returns the features of a cycle in the order of Cycle.Values.
+func CycleFeatures() []Feature { return slices.Clone(cycleFeatures) }
+
+// RecordingFeatures returns the features of a recording in the order of
+// Features.Recording: first those of the recording as a whole, then the
+// statistics over its cycles.
+func RecordingFeatures() []Feature { return slices.Clone(recordingFeatures) }
+
+// Catalogue returns all features, those of a cycle first. A name occurs once.
+func Catalogue() []Feature { return slices.Concat(cycleFeatures, recordingFeatures) }
+
+// group joins rows and gives them their level and, where a row is silent, the
+// usual scaling.
+func group(level Level, parts ...[]Feature) []Feature {
+	rows := slices.Concat(parts...)
+	for i := range rows {
+		rows[i].Level = level
+		if rows[i].Scaling == "" {
+			rows[i].Scaling = Unchanged
+		}
+	}
+	return rows
+}
+
+// statistic is one way of summing up a feature over cycles.
+type statistic struct {
+	bit           Statistics
+	suffix, words string
+	least         int // fewest values that have it
+	of            func(sorted []float64) float64
+}
+
+var statistics = [...]statistic{
+	{Mean, "mean", "arithmetic mean", 1, mean},
+	{SD, "sd", "standard deviation (n − 1)", 2, standardDeviation},
+	{Median, "median", "median", 1, median},
+	{IQR, "iqr", "interquartile range (linear interpolation between order statistics)", 2, interquartileRange},
+}
+
+// statisticFeatures returns the features of the recording that sum up the
+// given ones of its cycles, each feature's statistics side by side.
+func statisticFeatures(of []Feature) []Feature {
+	var rows []Feature
+	for _, f := range of {
+		for _, s := range statistics {
+			if f.Statistics&s.bit == 0 {
+				continue
+			}
+			row := Feature{
+				Name:       f.Name + "_" + s.suffix,
+				Level:      OfRecording,
+				Unit:       f.Unit,
+				Definition: fmt.Sprintf("%s over cycles, nulls left out, of: %s", s.words, f.Definition),
+				Source:     f.Source,
+				Range:      f.Range,
+				Null:       fmt.Sprintf("fewer than %d cycles have a value", s.least),
+				Scaling:    f.Scaling,
+			}
+			if s.bit == SD || s.bit == IQR {
+				row.Range = "≥ 0"
+				if f.Scaling == Decibels || f.Scaling == Logarithmic {
+					row.Scaling = Unchanged
+				}
+			}
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}

@@ -1,0 +1,95 @@
+package features
+
+import "math"
+
+// mean returns the arithmetic mean of x, NaN of nothing.
+func mean(x []float64) float64 {
+	var s float64
+	for _, v := range x {
+		s += v
+	}
+	return s / float64(len(x))
+}
+
+// standardDeviation returns √(Σ(x − mean)²/(n − 1)), NaN of fewer than two.
+func standardDeviation(x []float64) float64 {
+	if len(x) < 2 {
+		return math.NaN()
+	}
+	m := mean(x)
+	var s float64
+	for _, v := range x {
+		s += (v - m) * (v - m)
+	}
+	return math.Sqrt(s / float64(len(x)-1))
+}
+
+// median returns the median of sorted values, NaN of nothing.
+func median(sorted []float64) float64 { return quantile(sorted, 0.5) }
+
+// interquartileRange returns the distance of the quartiles of sorted values,
+// NaN of fewer than two.
+func interquartileRange(sorted []float64) float64 {
+	if len(sorted) < 2 {
+		return math.NaN()
+	}
+	return quantile(sorted, 0.75) - quantile(sorted, 0.25)
+}
+
+// quantile returns the q quantile of sorted values by linear interpolation
+// between the order statistics, the value at the position q(n − 1): definition
+// 7 of Hyndman and Fan 1996, doi 10.1080/00031305.1996.10473566.
+func quantile(sorted []float64, q float64) float64 {
+	n := len(sorted)
+	if n == 0 {
+		return math.NaN()
+	}
+	at := q * float64(n-1)
+	i := min(int(at), n-1)
+	if i == n-1 {
+		return sorted[i]
+	}
+	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+// moments holds the mean and the central moments Σ(x − mean)^k/n of a stretch
+// of signal.
+type moments struct{ mean, second, third, fourth float64 }
+
+func momentsOf(x []float64) moments {
+	m := moments{mean: mean(x)}
+	for _, v := range x {
+		d := v - m.mean
+		m.second += d * d
+		m.third += d * d * d
+		m.fourth += d * d * d * d
+	}
+	n := float64(len(x))
+	m.second /= n
+	m.third /= n
+	m.fourth /= n
+	return m
+}
+
+// skewness returns the third moment over the second to the power 3/2.
+func (m moments) skewness() float64 { return ratio(m.third, m.second*math.Sqrt(m.second)) }
+
+// kurtosis returns the fourth moment over the square of the second: 3 for a
+// normal distribution, 1.5 for a sine.
+func (m moments) kurtosis() float64 { return ratio(m.fourth, m.second*m.second) }
+
+// ratio returns a/b, and NaN unless b is positive.
+func ratio(a, b float64) float64 {
+	if !(b > 0) {
+		return math.NaN()
+	}
+	return a / b
+}
+
+// decibels returns 10 log10 of a ratio of powers, NaN unless it is positive.
+func decibels(r float64) float64 {
+	if !(r > 0) {
+		return math.NaN()
+	}
+	return 10 * math.Log10(r)
+}
