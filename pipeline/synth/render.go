@@ -47,6 +47,14 @@ type options struct {
 	premature, missed map[int]bool
 }
 
+func newOptions(opts []Option) options {
+	o := options{gain: 1, premature: map[int]bool{}, missed: map[int]bool{}}
+	for _, opt := range opts {
+		opt(&o)
+	}
+	return o
+}
+
 // WithNoise adds noise at a signal-to-noise ratio in decibels, taken over the
 // whole recording.
 func WithNoise(colour Colour, snr float64) Option {
@@ -99,10 +107,7 @@ func MissedAt(beats ...int) Option {
 //
 // It fails if the heart or an option cannot be rendered, saying which.
 func Render(h Heart, duration time.Duration, rate int, opts ...Option) (*Recording, error) {
-	o := options{gain: 1, premature: map[int]bool{}, missed: map[int]bool{}}
-	for _, opt := range opts {
-		opt(&o)
-	}
+	o := newOptions(opts)
 	if rate < MinSamplingRate {
 		return nil, fmt.Errorf("sampling rate %d Hz is below %d", rate, MinSamplingRate)
 	}

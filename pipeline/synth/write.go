@@ -1,0 +1,226 @@
+package synth
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/pcg"
+)
+
+// audioDir is the folder below a data set's root that holds the recordings.
+const audioDir = "recordings"
+
+// WriteDemo writes the data set of the demonstration to dir, as Write does.
+func WriteDemo(ctx context.Context, dir string, seed uint64) error {
+	return Demo().Write(ctx, dir, seed)
+}
+
+// Write makes every recording of the scenario and writes the data set to dir,
+// which is created:
+//
+//	NAME.yaml                 layout that describes the rest, NAME being the scenario's
+//	people.csv                one row for each id of a person
+//	recordings.csv            one row for each recording
+//	recordings/ID_SITE.wav    16-bit PCM; a step is 2^−15 of full scale
+//	recordings/ID_SITE.csv    the truth: start_s, end_s, state
+//
+// Equal scenarios with equal seeds give equal bytes. A recording depends on the
+// seed and its own row, not on other rows. Files of an earlier run are
+// overwritten; a recording that is not of this scenario is an error, since it
+// would become part of the data set.
+func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Join(dir, audioDir), 0o777); err != nil {
+		return fmt.Errorf("writing data set %s: %w", s.Name, err)
+	}
+	if err := s.checkStrangers(dir); err != nil {
+		return err
+	}
+	tables := []struct {
+		name  string
+		write func(io.Writer) error
+	}{
+		{s.Name + ".yaml", s.writeLayout},
+		{"people.csv", s.writePeople},
+		{"recordings.csv", s.writeRecordings},
+	}
+	for _, t := range tables {
+		if err := writeFile(filepath.Join(dir, t.name), t.write); err != nil {
+			return err
+		}
+	}
+	work, ctx := errgroup.WithContext(ctx)
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for i := range s.People {
+		p := &s.People[i]
+		for j := range p.Recordings {
+			t := &p.Recordings[j]
+			work.Go(func() error {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				return s.writeTake(dir, p, t, seed)
+			})
+		}
+	}
+	return work.Wait()
+}
+
+// checkStrangers reports a file in the folder of recordings that Write would not
+// overwrite.
+func (s *Scenario) checkStrangers(dir string) error {
+	own := map[string]bool{}
+	for i := range s.People {
+		p := &s.People[i]
+		for j := range p.Recordings {
+			own[p.recordingID(&p.Recordings[j])] = true
+		}
+	}
+	entries, err := os.ReadDir(filepath.Join(dir, audioDir))
+	if err != nil {
+		return fmt.Errorf("writing data set %s: %w", s.Name, err)
+	}
+	for _, e := range entries {
+		if !own[strings.TrimSuffix(e.Name(), filepath.Ext(e.Name()))] {
+			return fmt.Errorf("writing data set %s: %s is not of this scenario: choose an empty folder", s.Name, filepath.Join(dir, audioDir, e.Name()))
+		}
+	}
+	return nil
+}
+
+// writeTake writes the audio and the truth of one recording.
+func (s *Scenario) writeTake(dir string, p *Person, t *Take, seed uint64) error {
+	r, err := s.render(p, t, seed)
+	if err != nil {
+		return err
+	}
+	base := filepath.Join(dir, audioDir, p.recordingID(t))
+	switch t.File {
+	case EmptyFile:
+		err = os.WriteFile(base+".wav", nil, 0o666)
+	case TextFile:
+		err = os.WriteFile(base+".wav", []byte("Please ask for this one again, the recorder was full.\n"), 0o666)
+	default:
+		err = writeWAV(base+".wav", r)
+	}
+	if err != nil {
+		return s.errorf(t.line, "recording %s: %w", p.recordingID(t), err)
+	}
+	if t.Unannotated {
+		return nil
+	}
+	return writeFile(base+".csv", func(w io.Writer) error { return WriteTruth(w, r.Truth) })
+}
+
+// render makes one recording. Its seed follows from its name, so that it does
+// not depend on the rows before it.
+func (s *Scenario) render(p *Person, t *Take, seed uint64) (*Recording, error) {
+	id := p.recordingID(t)
+	h, err := p.heart(t, subseed(seed, id))
+	if err != nil {
+		return nil, s.errorf(p.line, "person %s: %w", p.ID, err)
+	}
+	r, err := Render(h, t.Duration, s.Rate, t.options()...)
+	if err != nil {
+		return nil, s.errorf(t.line, "recording %s: %w", id, err)
+	}
+	return r, nil
+}
+
+// WriteTruth writes intervals as CSV with the header start_s,end_s,state. Times
+// are in seconds with as many of nine decimals as they need, so that they can be
+// read back to the nanosecond.
+func WriteTruth(w io.Writer, intervals []pcg.Interval) error {
+	b := bufio.NewWriter(w)
+	b.WriteString("start_s,end_s,state\n")
+	for _, iv := range intervals {
+		fmt.Fprintf(b, "%s,%s,%v\n", seconds(iv.Start), seconds(iv.End), iv.State)
+	}
+	return b.Flush()
+}
+
+// seconds prints a time that is not negative, exactly.
+func seconds(t time.Duration) string {
+	text := fmt.Sprintf("%d.%09d", t/time.Second, t%time.Second)
+	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
+}
+
+func (s *Scenario) writePeople(w io.Writer) error {
+	rows := [][]string{{"id", "second_id", "age_years", "age_group", "sex", "heart_rate_bpm", "rhythm", "murmur", "murmur_state", "murmur_shape"}}
+	for i := range s.People {
+		p := &s.People[i]
+		ids := p.ids()
+		for k, id := range ids {
+			row := []string{id, "", strconv.Itoa(p.Age), ageGroup(p.Age), string(p.Sex), number(p.HeartRate), "regular", "absent", "", ""}
+			if len(ids) == 2 {
+				row[1] = ids[1-k]
+			}
+			if p.Premature > 0 || p.Missed > 0 {
+				row[6] = "irregular"
+			}
+			if len(p.Murmurs) > 0 {
+				row[7], row[8], row[9] = "present", p.Murmurs[0].State, string(p.Murmurs[0].Shape)
+			}
+			rows = append(rows, row)
+		}
+	}
+	return csv.NewWriter(w).WriteAll(rows)
+}
+
+func (s *Scenario) writeRecordings(w io.Writer) error {
+	rows := [][]string{{"id", "quality", "noise", "snr_db", "clicks_per_min", "clip_level", "inverted"}}
+	for i := range s.People {
+		p := &s.People[i]
+		for j := range p.Recordings {
+			t := &p.Recordings[j]
+			row := []string{p.recordingID(t), p.quality(t), string(t.Noise), "", number(t.Clicks), "", strconv.FormatBool(t.Inverted)}
+			if t.SNR != nil {
+				row[3] = number(*t.SNR)
+			}
+			if t.Clip > 0 {
+				row[5] = number(t.Clip)
+			}
+			rows = append(rows, row)
+		}
+	}
+	return csv.NewWriter(w).WriteAll(rows)
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+// writeFile writes a small file in one piece.
+func writeFile(path string, write func(io.Writer) error) error {
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	return os.WriteFile(path, b.Bytes(), 0o666)
+}
+
+func writeWAV(path string, r *Recording) (err error) {
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if closed := f.Close(); err == nil {
+			err = closed
+		}
+	}()
+	return audio.WriteWAV(f, r.Samples, r.Rate)
+}
