@@ -6,18 +6,21 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"math"
 	"os"
 	"reflect"
 	"slices"
 	"strconv"
 
-	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 )
 
-// batchRows is the number of rows that are decoded at a time.
-const batchRows = 1024
+// Rows are decoded so many at a time; fewer where vectors make them large.
+const (
+	batchRows       = 1024
+	batchVectorRows = 64
+)
 
 // Record is a row with its dynamic columns.
 type Record[T Row] struct {
@@ -164,15 +167,20 @@ func rowsOf[T Row](open func() (*Reader[T], error)) iter.Seq2[T, error] {
 // decoder reads one file.
 type decoder[T Row] struct {
 	file     *file.Reader
+	r        io.ReaderAt
+	size     int64     // of the file in bytes
 	sources  []*source // one for each column that is read
 	extra    []Column
 	skipped  []string
 	metadata Metadata
 
+	batch     int   // most rows of a batch
 	group     int   // next row group
 	remaining int64 // rows left in the current one
-	rows      int64 // rows handed out before the current batch
+	first     int64 // number of the first row of the current batch
+	next      int64 // and of the row after it
 
+	blank T // a row of missing values
 	row   T // the row being filled
 	value reflect.Value
 }
@@ -180,14 +188,18 @@ type decoder[T Row] struct {
 // newDecoder reads the footer and assigns the columns.
 func newDecoder[T Row](r parquet.ReaderAtSeeker) (d *decoder[T], err error) {
 	defer recoverCorrupt(&err)
-	props := parquet.NewReaderProperties(&boundedAllocator{})
-	props.BufferedStreamEnabled = true
-	props.BufferSize = 1 << 16
-	f, err := file.NewParquetReader(r, file.WithReadProps(props))
+	size, err := r.Seek(0, io.SeekEnd)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkFooter(r, size); err != nil {
+		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
+	}
+	f, err := file.NewParquetReader(r)
 	if err != nil {
 		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
 	}
-	d = &decoder[T]{file: f}
+	d = &decoder[T]{file: f, r: r, size: size, batch: batchRows}
 	d.value = reflect.ValueOf(&d.row).Elem()
 	d.metadata = d.readMetadata()
 	if want := d.row.Table(); d.metadata.Table != "" && d.metadata.Table != want.Name {
@@ -259,6 +271,7 @@ func (d *decoder[T]) assign() error {
 		doc := docs[s.name]
 		words := Column{Name: s.name, Unit: doc.Unit, Doc: doc.Doc, Kind: kind}
 		if s.list {
+			d.batch = batchVectorRows
 			words.Length = max(doc.Length, 0)
 		}
 		dynamic, err := dynamicColumns([]Column{words})
@@ -271,7 +284,11 @@ func (d *decoder[T]) assign() error {
 		d.sources = append(d.sources, s)
 		d.extra = append(d.extra, s.Column)
 	}
+	blank := reflect.ValueOf(&d.blank).Elem()
 	for _, c := range fixedColumns(reflect.TypeFor[T]()) {
+		if c.storage == storeFloat && c.nullable && !c.pointer {
+			blank.Field(c.field).SetFloat(math.NaN())
+		}
 		if !seen[c.Name] && !c.nullable && !c.optional {
 			return fmt.Errorf("column %q (%s) is missing", c.Name, c.Doc)
 		}
@@ -307,26 +324,25 @@ func (d *decoder[T]) load() (n int, err error) {
 			return 0, fmt.Errorf("row group %d claims %d rows", d.group-1, d.remaining)
 		}
 		for _, s := range d.sources {
-			if err := s.open(group); err != nil {
+			if err := s.open(d.r, d.size, group); err != nil {
 				return 0, fmt.Errorf("column %q: %w", s.name, err)
 			}
 		}
 	}
-	n = int(min(batchRows, d.remaining))
+	n = int(min(int64(d.batch), d.remaining))
+	d.first, d.next = d.next, d.next+int64(n)
 	for _, s := range d.sources {
 		if err := s.read(n); err != nil {
-			return 0, fmt.Errorf("column %q from row %d: %w", s.name, d.rows, err)
+			return 0, fmt.Errorf("column %q from row %d: %w", s.name, d.first, err)
 		}
 	}
 	d.remaining -= int64(n)
-	d.rows += int64(n)
 	return n, nil
 }
 
 // record fills r with row i of the batch.
 func (d *decoder[T]) record(i int, r *Record[T]) error {
-	var zero T
-	d.row = zero
+	d.row = d.blank
 	for _, s := range d.sources {
 		var err error
 		if s.field < 0 {
@@ -335,7 +351,7 @@ func (d *decoder[T]) record(i int, r *Record[T]) error {
 			err = s.set(i, d.value.Field(s.field))
 		}
 		if err != nil {
-			return fmt.Errorf("column %q: %w", s.name, err)
+			return fmt.Errorf("row %d: column %q: %w", d.first+int64(i), s.name, err)
 		}
 	}
 	r.Row = d.row
@@ -352,24 +368,4 @@ func recoverCorrupt(err *error) {
 	default:
 		*err = fmt.Errorf("the file is damaged: %v", r)
 	}
-}
-
-// maxAllocation bounds a single buffer, such as a page after decompression.
-const maxAllocation = 1 << 28
-
-// boundedAllocator refuses buffers that only a damaged file would ask for.
-type boundedAllocator struct{ memory.GoAllocator }
-
-func (a *boundedAllocator) Allocate(size int) []byte {
-	if size > maxAllocation {
-		panic(fmt.Errorf("a buffer of %d bytes, more than %d", size, maxAllocation))
-	}
-	return a.GoAllocator.Allocate(size)
-}
-
-func (a *boundedAllocator) Reallocate(size int, b []byte) []byte {
-	if size > maxAllocation {
-		panic(fmt.Errorf("a buffer of %d bytes, more than %d", size, maxAllocation))
-	}
-	return a.GoAllocator.Reallocate(size, b)
 }

@@ -3,9 +3,12 @@ package table
 import (
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"reflect"
+	"sync"
 
+	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/schema"
@@ -123,13 +126,17 @@ func (s *source) dynamicKind() (Kind, bool) {
 	return 0, false
 }
 
+// scratch serves Arrow's column readers, which take buffers from it only to skip
+// values; none are skipped here.
+var scratch = sync.Pool{New: func() any { return memory.NewResizableBuffer(memory.DefaultAllocator) }}
+
 // open begins to read the column's chunk of a row group.
-func (s *source) open(group *file.RowGroupReader) error {
-	chunk, err := group.Column(s.leaf)
+func (s *source) open(r io.ReaderAt, size int64, group *file.RowGroupReader) error {
+	pages, err := newPageReader(r, size, group, s.leaf, s.descr)
 	if err != nil {
 		return err
 	}
-	s.chunk = chunk
+	s.chunk = file.NewColumnReader(s.descr, pages, memory.DefaultAllocator, &scratch)
 	s.vectors = vectorReader{}
 	return nil
 }
@@ -143,6 +150,9 @@ func (s *source) read(n int) error {
 	s.def = resize(s.def, n)
 	total, packed, err := s.readPacked(n)
 	if err != nil {
+		return err
+	}
+	if err := s.chunk.Err(); err != nil {
 		return err
 	}
 	if total != int64(n) {
@@ -250,18 +260,14 @@ func (s *source) intern(b parquet.ByteArray) string {
 
 var errMissing = errors.New("missing value in a column without missing values")
 
-// set writes row i of the batch to a field of the row's struct.
+// set writes row i of the batch to a field of the row's struct, which a missing
+// value leaves as it is.
 func (s *source) set(i int, field reflect.Value) error {
 	if !s.valid[i] {
-		switch {
-		case s.pointer:
-		case s.storage == storeFloat && s.nullable:
-			field.SetFloat(math.NaN())
-		case s.nullable, s.optional:
-		default:
-			return errMissing
+		if s.nullable || s.optional {
+			return nil
 		}
-		return nil
+		return errMissing
 	}
 	if s.pointer {
 		field.Set(reflect.New(field.Type().Elem()))

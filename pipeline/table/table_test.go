@@ -1,8 +1,11 @@
 package table
 
 import (
+	"fmt"
 	"math"
 	"path/filepath"
+	"reflect"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -116,4 +119,55 @@ func TestRoundTrip(t *testing.T) {
 	if diff := cmp.Diff(everyRows(), readAll(t, r), cmpopts.EquateNaNs()); diff != "" {
 		t.Error(diff)
 	}
+}
+
+// fixedNames returns the names of the columns that are fields of every.
+func fixedNames() []string {
+	var names []string
+	for _, c := range fixedColumns(reflect.TypeFor[every]()) {
+		names = append(names, c.Name)
+	}
+	return names
+}
+
+// plainValues returns the values of a record as text, fields before labels.
+func plainValues(r *Record[every]) []string {
+	float := func(x float64) string {
+		if math.IsNaN(x) {
+			return "null"
+		}
+		return strconv.FormatFloat(x, 'g', -1, 64)
+	}
+	maybe := func(s string) string {
+		if s == "" {
+			return "null"
+		}
+		return strconv.Quote(s)
+	}
+	seconds := func(d time.Duration) string { return float(float64(d) / 1e9) }
+	row, cells := &r.Row, &r.Cells
+	window, classes := "null", "null"
+	if v := cells.Vectors[0]; v != nil {
+		window = fmt.Sprintf("%v,%v,%v", v[0], v[1], v[2])
+	}
+	if v := cells.Bytes[0]; v != nil {
+		classes = fmt.Sprintf("%v,%v", v[0], v[1])
+	}
+	at := "null"
+	if row.MaybeAt != nil {
+		at = seconds(*row.MaybeAt)
+	}
+	return []string{
+		strconv.Quote(row.Text), maybe(row.MaybeText), strconv.Quote(row.Sort), maybe(row.MaybeSort), float(row.X), float(row.MaybeX),
+		fmt.Sprint(row.N32), pointed(row.MaybeN32), fmt.Sprint(row.N), fmt.Sprint(row.N64), pointed(row.MaybeN64),
+		fmt.Sprint(row.Yes), pointed(row.MaybeYes), seconds(row.At), at,
+		maybe(cells.Labels[0]), float(cells.Floats[0]), window, maybe(cells.Labels[1]), classes,
+	}
+}
+
+func pointed[E any](p *E) string {
+	if p == nil {
+		return "null"
+	}
+	return fmt.Sprint(*p)
 }

@@ -108,6 +108,9 @@ func (s *source) fill() (bool, error) {
 	if err != nil {
 		return false, err
 	}
+	if err := s.chunk.Err(); err != nil {
+		return false, err
+	}
 	v.levels, v.nextLevel = int(total), 0
 	v.values, v.nextValue = packed, 0
 	return total > 0, nil

@@ -1,0 +1,213 @@
+package table
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/parquet-go/parquet-go"
+)
+
+// drain reads rows from the bytes of a file until its end, an error or most
+// rows, and returns how many it got.
+func drain(b []byte, most int) (rows int, err error) {
+	d, err := newDecoder[every](bytes.NewReader(b))
+	if err != nil {
+		return 0, err
+	}
+	record := Record[every]{Cells: d.cells()}
+	for rows < most {
+		n, err := d.load()
+		if err == io.EOF {
+			return rows, nil
+		}
+		if err != nil {
+			return rows, err
+		}
+		for i := range n {
+			if err := d.record(i, &record); err != nil {
+				return rows, err
+			}
+			rows++
+		}
+	}
+	return rows, nil
+}
+
+// small is a file of all kinds of columns with short values.
+func small(t testing.TB) []byte {
+	t.Helper()
+	rows := everyRows()
+	rows[2].Row.MaybeText = "é"
+	path := write(t, filepath.Join(t.TempDir(), "small.parquet"), everyExtra, append(rows, rows...))
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// foreign are files with the columns of every, but written by another library
+// in other encodings, compressions and page versions.
+func foreign(t testing.TB) map[string][]byte {
+	t.Helper()
+	files := make(map[string][]byte)
+	for name, options := range map[string][]parquet.WriterOption{
+		"plain v1":  {parquet.DataPageVersion(1), parquet.Compression(&parquet.Uncompressed)},
+		"snappy v1": {parquet.DataPageVersion(1), parquet.Compression(&parquet.Snappy)},
+		"snappy v2": {parquet.DataPageVersion(2), parquet.Compression(&parquet.Snappy)},
+		"zstd v2":   {parquet.DataPageVersion(2), parquet.Compression(&parquet.Zstd)},
+		"zstd v1":   {parquet.DataPageVersion(1), parquet.Compression(&parquet.Zstd)},
+	} {
+		var b bytes.Buffer
+		w := parquet.NewGenericWriter[foreignRow](&b, options...)
+		if _, err := w.Write(foreignRows()); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		files[name] = b.Bytes()
+	}
+	return files
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add(small(f))
+	for _, b := range foreign(f) {
+		f.Add(b)
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		drain(b, 1<<16)
+	})
+}
+
+// Every cut of a file is an error, never a shorter table.
+func TestCutFile(t *testing.T) {
+	b := small(t)
+	for n := range len(b) {
+		if rows, err := drain(b[:n], 100); err == nil {
+			t.Fatalf("first %d of %d bytes: read as a table of %d rows", n, len(b), rows)
+		}
+	}
+}
+
+// A file with a few wrong bytes is read or refused, without a panic, a hang or
+// a flood of memory.
+func TestDamagedFile(t *testing.T) {
+	files := foreign(t)
+	files["own"] = small(t)
+	names := []string{"own", "plain v1", "snappy v1", "snappy v2", "zstd v1", "zstd v2"}
+	rng := rand.New(rand.NewPCG(1, 2))
+	refused := 0
+	for _, name := range names {
+		whole := files[name]
+		b := make([]byte, len(whole))
+		for range 3000 {
+			copy(b, whole)
+			for range 1 + rng.IntN(3) {
+				b[rng.IntN(len(b))] = byte(rng.Uint32())
+			}
+			if _, err := drain(b, 1000); err != nil {
+				refused++
+			}
+		}
+	}
+	if refused < 1000 {
+		t.Errorf("%d of 18000 damaged files refused: is anything checked?", refused)
+	}
+}
+
+// Whoever claims much in few bytes must not get it.
+func TestClaims(t *testing.T) {
+	footer := func(body ...byte) []byte {
+		b := append([]byte("PAR1"), body...)
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(body)))
+		return append(b, "PAR1"...)
+	}
+	varint := func(v uint64) []byte { return binary.AppendUvarint(nil, v) }
+	join := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
+	tests := []struct {
+		name string
+		file []byte
+		want string
+	}{
+		{"empty", nil, "0 bytes are too few"},
+		{"text", []byte("recording,start_s\n"), "not those of a Parquet file"},
+		{"footer longer than the file", join([]byte("PAR1"), []byte{255, 255, 255, 3}, []byte("PAR1")), "the footer claims 67108863 bytes"},
+		{"list", footer(join([]byte{0x49, 0xFC}, varint(1<<40))...), "claims a list of 1099511627776 elements"},
+		{"schema", footer(join([]byte{0x29, 0xFC}, varint(maxSchema+1), make([]byte, 2*maxSchema))...), "claims a schema of 65537 elements"},
+		{"children", footer(0x29, 0x1C, 0x55, 0x80, 0x80, 0x80, 0x80, 0x08, 0, 0), "claims a group of"},
+		{"depth", footer(bytes.Repeat([]byte{0x1C}, 1<<20)...), "is nested too deeply"},
+		{"string", footer(join([]byte{0x18}, varint(1<<62))...), "ends too early"},
+		{"map", footer(join([]byte{0x1B}, varint(1<<31))...), "claims a map of 2147483648 entries"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			_, err := drain(test.file, 1)
+			runtime.ReadMemStats(&after)
+			if err == nil || !strings.Contains(err.Error(), test.want) {
+				t.Errorf("%v, want %q", err, test.want)
+			}
+			if taken := after.TotalAlloc - before.TotalAlloc; taken > 32<<20 {
+				t.Errorf("%d bytes taken for a file of %d", taken, len(test.file))
+			}
+		})
+	}
+}
+
+func TestHybridRuns(t *testing.T) {
+	tests := []struct {
+		name  string
+		b     []byte
+		width int
+		n     int64
+		want  string
+	}{
+		{"repeated", []byte{6, 1}, 1, 3, "1×3"},
+		{"repeated, wide", []byte{4, 0x34, 0x12}, 13, 2, "4660×2"},
+		{"repeated, of no width", []byte{8}, 0, 4, "0×4"},
+		{"repeated beyond the end", []byte{200, 1, 5}, 3, 7, "5×7"},
+		// The numbers 0 to 7 in three bits: the example of the format's specification.
+		{"packed", []byte{3, 0b10001000, 0b11000110, 0b11111010}, 3, 8, "0×1 1×1 2×1 3×1 4×1 5×1 6×1 7×1"},
+		{"packed, then repeated", []byte{3, 0b00000101, 4, 1}, 1, 10, "1×1 0×1 1×1 0×1 0×1 0×1 0×1 0×1 1×2"},
+		{"none", nil, 1, 0, ""},
+		{"too few", []byte{4, 1}, 1, 3, "error"},
+		{"packed cut short", []byte{3, 1}, 3, 8, "error"},
+		{"repeated cut short", []byte{4, 1}, 9, 2, "error"},
+		{"a run of none", []byte{0, 1}, 1, 1, "error"},
+		{"packed of no width", []byte{3}, 0, 1, "error"},
+		{"too wide", []byte{2, 1, 1, 1, 1, 1}, 33, 1, "error"},
+		{"too long a run", []byte{0xFE, 0xFF, 0xFF, 0xFF, 0xFF, 1, 1}, 1, 1, "error"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			var runs []string
+			err := hybridRuns(test.b, test.width, test.n, func(v uint32, run int64) error {
+				runs = append(runs, fmt.Sprintf("%d×%d", v, run))
+				return nil
+			})
+			got := strings.Join(runs, " ")
+			if err != nil {
+				got = "error"
+			}
+			if got != test.want {
+				t.Errorf("%s (%v), want %s", got, err, test.want)
+			}
+		})
+	}
+	stop := errors.New("stop")
+	if err := hybridRuns([]byte{6, 1}, 1, 3, func(uint32, int64) error { return stop }); err != stop {
+		t.Errorf("the visitor's error came back as %v", err)
+	}
+}
