@@ -1,0 +1,106 @@
+package network
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"gonum.org/v1/gonum/blas/blas32"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Example is one annotated recording to learn from.
+type Example struct {
+	Recording, Person string
+	Input             blas32.General // as FrontEnd.Fine returns it
+	Frames            int            // as FrontEnd.Frames counts them
+	Intervals         []pcg.Interval // the reference: sorted, disjoint
+}
+
+// spanGap is the longest gap between two intervals of one annotated span.
+const spanGap = 100 * time.Millisecond
+
+// windows cuts the annotated spans of an example into windows of at most longest
+// frames, equal within each span.
+func (e *Example) windows(longest int) [][2]float64 {
+	var ws [][2]float64
+	ivs := e.Intervals
+	for i := 0; i < len(ivs); {
+		j := i + 1
+		for j < len(ivs) && ivs[j].Start-ivs[j-1].End <= spanGap {
+			j++
+		}
+		start, end := inFrames(ivs[i].Start), inFrames(ivs[j-1].End)
+		pieces := math.Ceil((end - start) / float64(longest))
+		for k := range int(pieces) {
+			at := func(k int) float64 { return start + float64(k)*(end-start)/pieces }
+			ws = append(ws, [2]float64{at(k), at(k + 1)})
+		}
+		i = j
+	}
+	return ws
+}
+
+// inFrames returns t in frames.
+func inFrames(t time.Duration) float64 { return t.Seconds() * FrameRate }
+
+// cursor reads labels off a reference at times that do not decrease.
+type cursor struct {
+	intervals []pcg.Interval
+	next      int
+}
+
+// label returns the label at t frames: that of S1 is 0, as in pcg.Cycle.
+func (c *cursor) label(t float64) int8 {
+	at := pcg.FromSeconds(t / FrameRate)
+	for c.next < len(c.intervals) && c.intervals[c.next].End <= at {
+		c.next++
+	}
+	if c.next == len(c.intervals) || !c.intervals[c.next].Contains(at) {
+		return Unlabelled
+	}
+	return int8(c.intervals[c.next].State - pcg.S1)
+}
+
+// labels appends to dst the label in the middle of each frame.
+func (e *Example) labels(dst []int8) []int8 {
+	c := cursor{intervals: e.Intervals}
+	for t := range e.Frames {
+		dst = append(dst, c.label(float64(t)+0.5))
+	}
+	return dst
+}
+
+// interpolate fills column t of in with the input at c frames.
+func (e *Example) interpolate(in blas32.General, t int, c float64) {
+	at := min(c*fine, float64(e.Input.Cols-1))
+	k := min(int(at), e.Input.Cols-2)
+	share := float32(at - float64(k))
+	for b := range in.Rows {
+		row := e.Input.Data[b*e.Input.Stride+k:]
+		in.Data[b*in.Stride+t] = row[0] + share*(row[1]-row[0])
+	}
+}
+
+// check reports what makes the example unfit to learn from for a network with
+// the given number of bands.
+func (e *Example) check(bands int) error {
+	wrap := func(format string, args ...any) error {
+		return fmt.Errorf("recording %s: %w", e.Recording, fmt.Errorf(format, args...))
+	}
+	switch {
+	case e.Input.Rows != bands:
+		return wrap("%d bands where the network reads %d: measure it with the network's front end", e.Input.Rows, bands)
+	case e.Frames < 1 || e.Input.Cols < 2:
+		return wrap("%d frames: too short to learn from", e.Frames)
+	case firstNotFinite(e.Input.Data) >= 0:
+		return wrap("input is not finite")
+	}
+	for i, iv := range e.Intervals {
+		if iv.State < pcg.S1 || iv.State > pcg.Diastole || iv.End <= iv.Start || i > 0 && iv.Start < e.Intervals[i-1].End {
+			return wrap("interval %d, %v, is not a state of positive length after the one before", i, iv)
+		}
+	}
+	return nil
+}

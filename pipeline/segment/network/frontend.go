@@ -1,0 +1,116 @@
+package network
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/blas/blas32"
+
+	"phonocycle/pipeline/signal"
+)
+
+// FrameRate is the number of frames a second that a network reads and writes.
+// Frame j covers the samples of [j, j+1)/FrameRate seconds and is measured
+// through a window centred on its middle.
+const FrameRate = 50
+
+// fine is the number of positions a frame at which training examples are
+// measured, so that augmentation can shift and stretch time between frames.
+const fine = 4
+
+// FrontEndOptions says how a recording becomes the input of a network.
+type FrontEndOptions struct {
+	Bank  signal.FilterBankOptions `yaml:"bank" json:"bank"`
+	Scale float64                  `yaml:"scale" json:"scale"` // natural logarithms of energy in one unit of input
+	Clamp float64                  `yaml:"clamp" json:"clamp"` // largest magnitude of an input
+}
+
+// DefaultFrontEnd measures 24 bands from 15 to 490 Hz.
+func DefaultFrontEnd() FrontEndOptions {
+	return FrontEndOptions{
+		Bank:  signal.FilterBankOptions{Bands: 24, Low: 15, High: 490, Window: 0.064},
+		Scale: 2,
+		Clamp: 4,
+	}
+}
+
+// FrontEnd turns samples into the input of a network,
+//
+//	x[b,t] = clamp( (ln E[b,t] − median over t of ln E[b,t]) / scale ).
+//
+// A gain of the recording adds a constant to ln E, and the response of a sensor
+// one to each band; the median takes both away. A click, however loud, moves the
+// median by no more than the frames it spans, and the clamp bounds what the
+// network sees of it. The scale is a constant: how far the sounds stand out of
+// the rest is worth knowing.
+//
+// A FrontEnd owns buffers and serves one goroutine.
+type FrontEnd struct {
+	options  FrontEndOptions
+	bank     *signal.FilterBank
+	hop      int
+	energies []float64
+	sorted   []float64
+	medians  []float64
+}
+
+// NewFrontEnd prepares a front end for recordings sampled at fs hertz.
+func NewFrontEnd(o FrontEndOptions, fs float64) (*FrontEnd, error) {
+	bank, err := signal.NewFilterBank(o.Bank, fs)
+	if err != nil {
+		return nil, err
+	}
+	hop := fs / FrameRate
+	if hop != math.Trunc(hop) || int(hop)%fine != 0 {
+		return nil, fmt.Errorf("front end: sampling rate %g Hz: want a multiple of %d Hz", fs, FrameRate*fine)
+	}
+	if !(o.Scale > 0 && o.Clamp > 0) {
+		return nil, fmt.Errorf("front end: scale %g and clamp %g: want both positive", o.Scale, o.Clamp)
+	}
+	return &FrontEnd{options: o, bank: bank, hop: int(hop), medians: make([]float64, o.Bank.Bands)}, nil
+}
+
+// Frames returns the number of frames of n samples; the last may be cut short.
+func (f *FrontEnd) Frames(n int) int { return (n + f.hop - 1) / f.hop }
+
+// Measure makes the frames of x, which must not be empty, the input of p.
+func (f *FrontEnd) Measure(p *Pass, x []float64) {
+	n := f.frames(x)
+	f.normalise(p.Input(n), f.energies)
+}
+
+// frames measures the log energies of the frames of x and their medians, and
+// returns how many frames there are.
+func (f *FrontEnd) frames(x []float64) int {
+	n := f.Frames(len(x))
+	f.energies = f.bank.LogEnergies(f.energies, x, f.hop/2, f.hop, n)
+	for b := range f.medians {
+		f.sorted = append(f.sorted[:0], f.energies[b*n:(b+1)*n]...)
+		slices.Sort(f.sorted)
+		f.medians[b] = (f.sorted[(n-1)/2] + f.sorted[n/2]) / 2
+	}
+	return n
+}
+
+// normalise writes the normalised log energies to in.
+func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
+	for b := range in.Rows {
+		row := in.Data[b*in.Stride : b*in.Stride+in.Cols]
+		for t := range row {
+			v := (energies[b*in.Cols+t] - f.medians[b]) / f.options.Scale
+			row[t] = float32(min(max(v, -f.options.Clamp), f.options.Clamp))
+		}
+	}
+}
+
+// Fine measures x at four positions a frame, position i centred on sample
+// i·hop/4, normalised by the medians that Measure would use.
+func (f *FrontEnd) Fine(x []float64) blas32.General {
+	f.frames(x)
+	step := f.hop / fine
+	n := (len(x)-1)/step + 1
+	in := blas32.General{Rows: f.options.Bank.Bands, Cols: n, Stride: n, Data: make([]float32, f.options.Bank.Bands*n)}
+	f.normalise(in, f.bank.LogEnergies(nil, x, 0, step, n))
+	return in
+}

@@ -1,0 +1,67 @@
+package network
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas/blas32"
+)
+
+// Unlabelled marks a frame about which the annotator said nothing. It adds
+// nothing to the loss.
+const Unlabelled = -1
+
+// CrossEntropy returns the sum over the labelled frames of −ln p[label], with p
+// the softmax of the logits, and their number. Into grad it writes the gradient
+// of that sum times scale by the logits, (p − 1{label})·scale, zero where the
+// frame is unlabelled. A grad without data is left alone.
+func CrossEntropy(logits blas32.General, labels []int8, scale float32, grad blas32.General) (loss float64, labelled int) {
+	for t, label := range labels {
+		if label == Unlabelled {
+			if grad.Data != nil {
+				for s := range logits.Rows {
+					grad.Data[s*grad.Stride+t] = 0
+				}
+			}
+			continue
+		}
+		norm := logSumExp(logits, t)
+		loss += norm - float64(logits.Data[int(label)*logits.Stride+t])
+		labelled++
+		if grad.Data == nil {
+			continue
+		}
+		for s := range logits.Rows {
+			p := float32(math.Exp(float64(logits.Data[s*logits.Stride+t]) - norm))
+			if s == int(label) {
+				p--
+			}
+			grad.Data[s*grad.Stride+t] = scale * p
+		}
+	}
+	return loss, labelled
+}
+
+// logSumExp returns ln Σ_s exp(x[s,t]), shifted by the largest term against
+// overflow.
+func logSumExp(x blas32.General, t int) float64 {
+	largest := math.Inf(-1)
+	for s := range x.Rows {
+		largest = max(largest, float64(x.Data[s*x.Stride+t]))
+	}
+	var sum float64
+	for s := range x.Rows {
+		sum += math.Exp(float64(x.Data[s*x.Stride+t]) - largest)
+	}
+	return largest + math.Log(sum)
+}
+
+// LogPosteriors replaces the logits by the logarithms of their softmax, frame by
+// frame.
+func LogPosteriors(logits blas32.General) {
+	for t := range logits.Cols {
+		norm := float32(logSumExp(logits, t))
+		for s := range logits.Rows {
+			logits.Data[s*logits.Stride+t] -= norm
+		}
+	}
+}

@@ -1,0 +1,95 @@
+package network
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+)
+
+// Network is an architecture with its weights. Its JSON form holds the weights
+// as the base64 of little-endian float32.
+type Network struct {
+	Architecture Architecture
+	Weights      []float32 // each layer's kernel, tap by tap, then its bias
+	layers       layers
+}
+
+// New returns a network with random weights: normal with variance 2/fan-in for
+// layers followed by a rectifier (He, Zhang, Ren, Sun 2015, doi
+// 10.1109/ICCV.2015.123), and smaller by the root of the number of blocks for
+// the layers that add to the residual stream, so that the stream's variance
+// does not grow with depth. Biases are zero. The architecture must pass Check.
+func New(a Architecture, seed uint64) *Network {
+	n := &Network{Architecture: a, layers: a.lay()}
+	n.Weights = make([]float32, n.layers.size)
+	rng := stream(seed, streamInitial, 0, 0)
+	fill := func(c convolution, gain float64) {
+		sd := math.Sqrt(gain / float64(c.in*c.taps))
+		kernel, _ := c.split(n.Weights)
+		for i := range kernel {
+			kernel[i] = float32(sd * rng.NormFloat64())
+		}
+	}
+	fill(n.layers.entry, 1)
+	for _, b := range n.layers.blocks {
+		fill(b.widen, 2)
+		fill(b.mix, 1/float64(len(a.Dilations)))
+	}
+	fill(n.layers.exit, 1)
+	return n
+}
+
+// FromWeights returns the network with the given weights, which it keeps. It
+// refuses a wrong number of weights, and weights that are not finite.
+func FromWeights(a Architecture, weights []float32) (*Network, error) {
+	if err := a.Check(); err != nil {
+		return nil, err
+	}
+	n := &Network{Architecture: a, Weights: weights, layers: a.lay()}
+	if len(weights) != n.layers.size {
+		return nil, fmt.Errorf("network: %d weights, but %d bands, %d channels and dilations %v need %d: the model was made for another network",
+			len(weights), a.Bands, a.Channels, a.Dilations, n.layers.size)
+	}
+	if i := firstNotFinite(weights); i >= 0 {
+		return nil, fmt.Errorf("network: weight %d of %d is %v: the model is damaged or its training diverged; fit it anew", i+1, len(weights), weights[i])
+	}
+	return n, nil
+}
+
+// firstNotFinite returns the index of the first NaN or infinity, or −1.
+func firstNotFinite(x []float32) int {
+	for i, w := range x {
+		if v := float64(w); math.IsNaN(v) || math.IsInf(v, 0) {
+			return i
+		}
+	}
+	return -1
+}
+
+type networkJSON struct {
+	Architecture Architecture `json:"architecture"`
+	Weights      []byte       `json:"weights_float32"`
+}
+
+// MarshalJSON implements json.Marshaler.
+func (n *Network) MarshalJSON() ([]byte, error) {
+	return json.Marshal(networkJSON{n.Architecture, packFloats(n.Weights)})
+}
+
+// UnmarshalJSON implements json.Unmarshaler, with the refusals of FromWeights.
+func (n *Network) UnmarshalJSON(data []byte) error {
+	var j networkJSON
+	if err := json.Unmarshal(data, &j); err != nil {
+		return fmt.Errorf("network: %w", err)
+	}
+	weights, err := unpackFloats(j.Weights)
+	if err != nil {
+		return err
+	}
+	m, err := FromWeights(j.Architecture, weights)
+	if err != nil {
+		return err
+	}
+	*n = *m
+	return nil
+}
