@@ -76,20 +76,20 @@ func NewHeart(rate float64, law SystoleLaw, seed uint64) Heart {
 			SplitInspiration: 32 * time.Millisecond,
 		},
 		M1: Component{
-			Gain: 0.30, Duration: 88 * time.Millisecond, Rise: 0.35,
+			Gain: 0.30, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{40, 1}, {80, 0.47}, {160, 0.22}},
 		},
 		T1: Component{
-			Gain: 0.20, Duration: 88 * time.Millisecond, Rise: 0.35,
+			Gain: 0.20, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{45, 1}, {90, 0.47}},
 		},
 		T1Delay: 28 * time.Millisecond,
 		A2: Component{
-			Gain: 0.22, Duration: 75 * time.Millisecond, Rise: 0.35,
+			Gain: 0.22, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{60, 1}, {120, 0.7}, {200, 0.3}},
 		},
 		P2: Component{
-			Gain: 0.12, Duration: 75 * time.Millisecond, Rise: 0.35,
+			Gain: 0.12, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{55, 1}, {110, 0.7}},
 		},
 		S3: Component{
@@ -106,6 +106,7 @@ func NewHeart(rate float64, law SystoleLaw, seed uint64) Heart {
 		h.T1 = h.T1.scaled(1, shortest)
 		h.A2 = h.A2.scaled(1, shortest)
 		h.P2 = h.P2.scaled(1, shortest)
+		h.T1Delay = stretch(h.T1Delay, shortest)
 	}
 	return h
 }

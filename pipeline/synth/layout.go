@@ -40,8 +40,8 @@ tables:
       - {column: murmur_shape, name: murmur_shape}
   - path: recordings.csv
     header: present
-    key: id
-    match: "{id}"
+    key: recording
+    match: "recordings/{id}"
     labels:
       - {column: quality, name: quality}
       - {column: noise, name: noise}

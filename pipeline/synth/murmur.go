@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 
@@ -73,7 +74,7 @@ func (m Murmur) check(rate int) error {
 	if !(m.From >= 0 && m.From < m.To && m.To <= 1) {
 		return fmt.Errorf("extent %g to %g is not within 0 to 1 of %v", m.From, m.To, m.State)
 	}
-	if m.Shape.at(0.5) == 0 {
+	if !slices.Contains(Shapes(), m.Shape) {
 		return fmt.Errorf("unknown shape %q: want one of %v", m.Shape, Shapes())
 	}
 	if !(m.Low > 0 && m.Low < m.High && m.High < float64(rate)/2) {
@@ -85,11 +86,14 @@ func (m Murmur) check(rate int) error {
 	return nil
 }
 
-// addTo adds the murmur to x over each of the intervals whose state is its own.
+// addTo adds the murmur to x in each beat.
 func (m Murmur) addTo(x []float64, rate int, beats []Beat, rng *rand.Rand) {
 	noise := bandNoise(len(x), rate, m.Low, m.High, rng)
 	fs := float64(rate)
 	for _, b := range beats {
+		if b.Kind == MissedBeat {
+			continue
+		}
 		from, to := b.S1.End.Seconds(), b.S2.Start.Seconds()
 		if m.State == pcg.Diastole {
 			from, to = b.S2.End.Seconds(), b.Next.Seconds()

@@ -1,6 +1,7 @@
 package synth
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -163,7 +164,7 @@ func (o *options) check(length time.Duration) error {
 	for _, beats := range []map[int]bool{o.premature, o.missed} {
 		for k := range beats {
 			if k <= 0 {
-				return fmt.Errorf("a planted beat has an index below 1: beat 0, the first in the recording, is always regular")
+				return errors.New("a planted beat has an index below 1: beat 0, the first in the recording, is always regular")
 			}
 		}
 	}
@@ -183,7 +184,7 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 		}
 	}
 	for i, m := range h.Murmurs {
-		m.addTo(x, rate, beats, stream(subseed(h.Seed, "murmur"), string(rune('1'+i))))
+		m.addTo(x, rate, beats, stream(h.Seed, fmt.Sprintf("murmur %d", i+1)))
 	}
 }
 
@@ -191,7 +192,9 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 func play(x []float64, rate int, sound []placed, at time.Duration, loudness float64) {
 	from, _ := extent(sound)
 	for _, p := range sound {
-		p.scaled(loudness, 1).addTo(x, rate, at.Seconds()-from+p.delay-p.lead())
+		if !p.Silent() {
+			p.scaled(loudness, 1).addTo(x, rate, at.Seconds()-from+p.delay)
+		}
 	}
 }
 

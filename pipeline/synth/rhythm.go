@@ -24,7 +24,7 @@ const (
 type Beat struct {
 	Index  int // 0 for the first beat whose S1 begins within the recording, negative before it
 	Kind   BeatKind
-	S1, S2 pcg.Interval  // by EdgeLevel; empty for a missed beat
+	S1, S2 pcg.Interval  // by EdgeLevel; empty at its time for a missed beat
 	Next   time.Duration // the beginning of the next S1 that sounds
 	Split  time.Duration // from the beginning of A2 to that of P2
 
@@ -74,6 +74,8 @@ func (h *Heart) schedule(length time.Duration, o *options) ([]Beat, error) {
 		switch {
 		case k > 0 && (o.missed[k] || missed && beats[last].Kind == RegularBeat):
 			b.Kind = MissedBeat
+			b.S1 = pcg.Interval{Start: at, End: at, State: pcg.S1}
+			b.S2 = pcg.Interval{Start: at, End: at, State: pcg.S2}
 			at += cycle
 			beats = append(beats, b)
 			continue

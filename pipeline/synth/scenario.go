@@ -220,12 +220,14 @@ func (s *Scenario) Check() error {
 	return nil
 }
 
+// errorf returns an error with the place in the file, or with the scenario's
+// name if it was not read from one.
 func (s *Scenario) errorf(line int, format string, args ...any) error {
-	where := s.file
-	if where == "" {
-		where = s.Name
+	err := fmt.Errorf(format, args...)
+	if s.file == "" {
+		return fmt.Errorf("scenario %s: %w", s.Name, err)
 	}
-	return fmt.Errorf("scenario %s:%d: %w", where, line, fmt.Errorf(format, args...))
+	return fmt.Errorf("scenario %s:%d: %w", s.file, line, err)
 }
 
 func (p *Person) ids() []string {
@@ -384,7 +386,7 @@ func (t *Take) options() []Option {
 // recordingID returns the name of a take's files without their extension.
 func (p *Person) recordingID(t *Take) string {
 	id := p.ID
-	if t.UnderID == UnderSecond {
+	if t.UnderID == UnderSecond && p.SecondID != "" {
 		id = p.SecondID
 	}
 	name := id + "_" + string(t.Site)

@@ -50,46 +50,38 @@ func (c Component) scaled(gain, duration float64) Component {
 	return c
 }
 
-// attack returns a, the time in seconds from the first motion to the peak.
-func (c Component) attack() float64 {
-	return c.Rise * c.Duration.Seconds() / (1 - math.Acos(1-2*EdgeLevel)/math.Pi)
+// A damping is the envelope of a component in seconds.
+type damping struct {
+	attack float64 // a, from the first motion to the peak
+	decay  float64 // τ, in which the damped part falls by a factor e
+	lead   float64 // from the first motion to the beginning of the component
 }
 
-// decay returns τ, the time in seconds in which the damped part falls by a
-// factor e.
-func (c Component) decay() float64 {
-	return (1 - c.Rise) * c.Duration.Seconds() / -math.Log(EdgeLevel)
+// damping solves for the a and the τ that make the component last for Duration
+// with its peak at Rise.
+func (c Component) damping() damping {
+	rising := math.Acos(1-2*EdgeLevel) / math.Pi // share of a in which e stays below EdgeLevel
+	before, after := c.Rise*c.Duration.Seconds(), (1-c.Rise)*c.Duration.Seconds()
+	a := before / (1 - rising)
+	return damping{attack: a, decay: after / -math.Log(EdgeLevel), lead: a * rising}
 }
 
-// envelope returns e(t) for t in seconds after the first motion.
-func (c Component) envelope(t float64) float64 {
-	a := c.attack()
+// at returns e(t) for t in seconds after the first motion.
+func (d damping) at(t float64) float64 {
 	switch {
 	case t <= 0:
 		return 0
-	case t < a:
-		return (1 - math.Cos(math.Pi*t/a)) / 2
+	case t < d.attack:
+		return (1 - math.Cos(math.Pi*t/d.attack)) / 2
 	default:
-		return math.Exp(-(t - a) / c.decay())
+		return math.Exp(-(t - d.attack) / d.decay)
 	}
 }
 
-// above returns the times in seconds after the first motion between which
-// Gain·e(t) exceeds level, and false where it never does.
-func (c Component) above(level float64) (from, to float64, ok bool) {
-	if c.Gain <= level {
-		return 0, 0, false
-	}
-	a := c.attack()
-	from = a * math.Acos(1-2*level/c.Gain) / math.Pi
-	to = a + c.decay()*math.Log(c.Gain/level)
-	return from, to, true
-}
-
-// lead returns the time in seconds from the first motion to the beginning of
-// the component.
-func (c Component) lead() float64 {
-	return c.attack() * math.Acos(1-2*EdgeLevel) / math.Pi
+// above returns the times in seconds after the first motion between which e
+// exceeds level, which lies in (0, 1).
+func (d damping) above(level float64) (from, to float64) {
+	return d.attack * math.Acos(1-2*level) / math.Pi, d.attack - d.decay*math.Log(level)
 }
 
 func (c Component) check(rate int) error {
@@ -119,31 +111,29 @@ func (c Component) check(rate int) error {
 	return nil
 }
 
-// silence is the level, 120 dB below the peak, where a component is cut off:
-// below half a step of 16 bit by a factor of fifteen.
+// silence is the level, 120 dB below the peak, where a component is cut off: a
+// fifteenth of a step of 16 bit.
 const silence = 1e-6
 
-// addTo adds the component to x, sampled at rate hertz, with its first motion
-// start seconds after x[0].
-func (c Component) addTo(x []float64, rate int, start float64) {
-	if c.Silent() {
-		return
-	}
+// addTo adds the component to x, sampled at rate hertz, so that it begins at
+// seconds after x[0].
+func (c Component) addTo(x []float64, rate int, at float64) {
 	total := 0.0
 	for _, p := range c.Partials {
 		total += p.Share
 	}
-	fs := float64(rate)
-	end := start + c.attack() - c.decay()*math.Log(silence)
+	d, fs := c.damping(), float64(rate)
+	start := at - d.lead
+	_, end := d.above(silence)
 	first := max(0, int(math.Ceil(start*fs)))
-	last := min(len(x), int(math.Ceil(end*fs)))
+	last := min(len(x), int(math.Ceil((start+end)*fs)))
 	for n := first; n < last; n++ {
 		t := float64(n)/fs - start
 		sum := 0.0
 		for _, p := range c.Partials {
 			sum += p.Share * math.Sin(2*math.Pi*p.Frequency*t)
 		}
-		x[n] += c.Gain * c.envelope(t) * sum / total
+		x[n] += c.Gain * d.at(t) * sum / total
 	}
 }
 
@@ -164,12 +154,12 @@ func extent(sound []placed) (from, to float64) {
 	}
 	from, to = math.Inf(1), math.Inf(-1)
 	for _, p := range sound {
-		a, b, ok := p.above(EdgeLevel * peak)
-		if !ok {
+		if p.Gain <= EdgeLevel*peak {
 			continue
 		}
-		first := p.delay - p.lead()
-		from, to = min(from, first+a), max(to, first+b)
+		d := p.damping()
+		a, b := d.above(EdgeLevel * peak / p.Gain)
+		from, to = min(from, p.delay-d.lead+a), max(to, p.delay-d.lead+b)
 	}
 	return from, to
 }

@@ -164,38 +164,43 @@ func (s *Scenario) writePeople(w io.Writer) error {
 	rows := [][]string{{"id", "second_id", "age_years", "age_group", "sex", "heart_rate_bpm", "rhythm", "murmur", "murmur_state", "murmur_shape"}}
 	for i := range s.People {
 		p := &s.People[i]
-		ids := p.ids()
-		for k, id := range ids {
-			row := []string{id, "", strconv.Itoa(p.Age), ageGroup(p.Age), string(p.Sex), number(p.HeartRate), "regular", "absent", "", ""}
-			if len(ids) == 2 {
-				row[1] = ids[1-k]
+		rhythm, murmur, state, shape := "regular", "absent", "", ""
+		if p.Premature > 0 || p.Missed > 0 {
+			rhythm = "irregular"
+		}
+		if len(p.Murmurs) > 0 { // the first is the one that names the person's group
+			murmur, state, shape = "present", p.Murmurs[0].State, string(p.Murmurs[0].Shape)
+		}
+		for k, id := range p.ids() {
+			other := p.SecondID
+			if k == 1 {
+				other = p.ID
 			}
-			if p.Premature > 0 || p.Missed > 0 {
-				row[6] = "irregular"
-			}
-			if len(p.Murmurs) > 0 {
-				row[7], row[8], row[9] = "present", p.Murmurs[0].State, string(p.Murmurs[0].Shape)
-			}
-			rows = append(rows, row)
+			rows = append(rows, []string{
+				id, other, strconv.Itoa(p.Age), ageGroup(p.Age), string(p.Sex), number(p.HeartRate), rhythm, murmur, state, shape,
+			})
 		}
 	}
 	return csv.NewWriter(w).WriteAll(rows)
 }
 
 func (s *Scenario) writeRecordings(w io.Writer) error {
-	rows := [][]string{{"id", "quality", "noise", "snr_db", "clicks_per_min", "clip_level", "inverted"}}
+	rows := [][]string{{"recording", "person", "site", "take", "quality", "noise", "snr_db", "clicks_per_min", "clip_level", "inverted"}}
 	for i := range s.People {
 		p := &s.People[i]
 		for j := range p.Recordings {
 			t := &p.Recordings[j]
-			row := []string{p.recordingID(t), p.quality(t), string(t.Noise), "", number(t.Clicks), "", strconv.FormatBool(t.Inverted)}
+			snr, clip := "", ""
 			if t.SNR != nil {
-				row[3] = number(*t.SNR)
+				snr = number(*t.SNR)
 			}
 			if t.Clip > 0 {
-				row[5] = number(t.Clip)
+				clip = number(t.Clip)
 			}
-			rows = append(rows, row)
+			rows = append(rows, []string{
+				audioDir + "/" + p.recordingID(t), p.ID, string(t.Site), strconv.Itoa(max(1, t.Take)), p.quality(t),
+				string(t.Noise), snr, number(t.Clicks), clip, strconv.FormatBool(t.Inverted),
+			})
 		}
 	}
 	return csv.NewWriter(w).WriteAll(rows)
