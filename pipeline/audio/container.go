@@ -51,9 +51,12 @@ func (c *container) seek(pos int64) error {
 	return nil
 }
 
-// riffHeader is the size of the header of a RIFF file: "RIFF", a length and
-// the kind of content.
-const riffHeader = 12
+// Sizes of headers: of a chunk, its name and length; of the file, which is a
+// chunk too, with the kind of content behind.
+const (
+	chunkHeader = 8
+	riffHeader  = 12
+)
 
 // otherForms names what is found in files that end in .wav without being RIFF.
 var otherForms = map[string]string{
@@ -92,7 +95,10 @@ func (c *container) open(r io.ReadSeeker) error {
 	if c.parser == nil {
 		c.parser = riff.New(c)
 	}
-	if err := c.parser.ParseHeaders(); err != nil && c.parser.ID == riff.RiffID {
+	// ParseHeaders fails for a read that failed and for another name than
+	// RIFF, behind which it stops; the latter is told better below.
+	err = c.parser.ParseHeaders()
+	if err != nil && (c.parser.ID == riff.RiffID || c.pos-c.start < chunkHeader) {
 		return fmt.Errorf("reading the RIFF header: %w", err)
 	}
 	id := string(c.parser.ID[:])
@@ -113,8 +119,7 @@ func (c *container) open(r io.ReadSeeker) error {
 // and where the bytes spell no name, since what lies behind is not made of
 // chunks.
 func (c *container) next() (chunk, error) {
-	const header = 8
-	if c.end-c.pos < header {
+	if c.end-c.pos < chunkHeader {
 		return chunk{}, io.EOF
 	}
 	at := c.pos
@@ -122,7 +127,7 @@ func (c *container) next() (chunk, error) {
 	if err != nil {
 		return chunk{}, fmt.Errorf("reading the chunk header at byte %d: %w", at-c.start, err)
 	}
-	if c.pos-at != header {
+	if c.pos-at != chunkHeader {
 		return chunk{}, fmt.Errorf("reading the chunk header at byte %d: %w", at-c.start, io.ErrUnexpectedEOF)
 	}
 	for _, b := range id {

@@ -26,9 +26,9 @@ type Decoder struct {
 	block []byte
 }
 
-// blockBytes is the least number of bytes read at once: enough that reading is
-// cheap, and little enough that a block stays in the cache between reading and
-// decoding.
+// blockBytes is the number of bytes read at once: enough that reading is cheap
+// and that a frame, whose size is a 16-bit number, always fits; little enough
+// that a block stays in the cache between reading and decoding.
 const blockBytes = 1 << 16
 
 // DecodeFile reads the named file. See [Decoder.Decode].
@@ -94,8 +94,9 @@ func (d *Decoder) Decode(r io.ReadSeeker) (*Clip, error) {
 // locate finds the fmt and the data chunk, in this order or, with a repair, in
 // the other. All other chunks are passed over.
 func (d *Decoder) locate() (f format, data chunk, err error) {
-	var haveFormat, haveData bool
-	var repairs []string
+	var haveFormat, haveData, dataFirst bool
+	var unpadded int
+	var firstUnpadded chunk
 	for !haveFormat || !haveData {
 		ch, err := d.file.next()
 		if err == io.EOF {
@@ -114,25 +115,31 @@ func (d *Decoder) locate() (f format, data chunk, err error) {
 			if f, err = parseFormat(b[:n]); err != nil {
 				return f, data, fmt.Errorf("fmt chunk at byte %d: %w", ch.body-d.file.start, err)
 			}
-			haveFormat = true
-			if haveData {
-				repairs = append(repairs, "fmt chunk stands after the data chunk")
-			}
+			haveFormat, dataFirst = true, haveData
 		case ch.id == riff.DataFormatID && !haveData:
 			data, haveData = ch, true
 			if haveFormat {
 				continue
 			}
 		}
-		unpadded, err := d.file.skip(ch)
+		missing, err := d.file.skip(ch)
 		if err != nil {
 			return f, data, err
 		}
-		if unpadded {
-			repairs = append(repairs, fmt.Sprintf("chunk %q at byte %d has an odd size and no pad byte", ch.id[:], ch.body-d.file.start))
+		if missing {
+			if unpadded == 0 {
+				firstUnpadded = ch
+			}
+			unpadded++
 		}
 	}
-	f.repairs = append(repairs, f.repairs...)
+	if dataFirst {
+		f.repairs = append(f.repairs, "fmt chunk stands after the data chunk")
+	}
+	if unpadded > 0 {
+		f.repairs = append(f.repairs, fmt.Sprintf("%d chunk(s) of odd size without a pad byte, the first %q at byte %d",
+			unpadded, firstUnpadded.id[:], firstUnpadded.body-d.file.start))
+	}
 	switch {
 	case !haveFormat:
 		return f, data, fmt.Errorf("%w: without it the samples cannot be read: fetch the file again", ErrNoFormat)
@@ -174,9 +181,9 @@ func (d *Decoder) read(f *format, data chunk) error {
 	if err := d.file.seek(data.body); err != nil {
 		return err
 	}
-	perBlock := max(1, blockBytes/f.frame)
-	if need := perBlock * f.frame; cap(d.block) < need {
-		d.block = make([]byte, max(need, blockBytes))
+	perBlock := blockBytes / f.frame
+	if d.block == nil {
+		d.block = make([]byte, blockBytes)
 	}
 	peak := 0.0
 	x := d.clip.Samples
@@ -200,7 +207,7 @@ func (d *Decoder) read(f *format, data chunk) error {
 		at += len(dst)
 	}
 	if peak > 1 {
-		d.note("peak %.4g above full scale 1; kept as it is", peak)
+		d.note("peak %.9g above full scale 1; kept as it is", peak)
 	}
 	return nil
 }

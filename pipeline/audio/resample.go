@@ -105,17 +105,9 @@ type plan struct {
 }
 
 func newPlan(from, to int) *plan {
-	g := gcd(from, to)
+	p := layOut(from, to)
+	p.coefficients = make([]float64, p.size())
 	k := newKernel(from, to)
-	p := &plan{
-		from: from,
-		up:   to / g,
-		down: from / g,
-		half: int(math.Ceil(k.half)),
-	}
-	p.phases = min(p.up, (tableRate*min(from, to)+from-1)/from)
-	// One row beyond the last phase, for interpolation towards it.
-	p.coefficients = make([]float64, (p.phases+1)*2*p.half)
 	for ph := range p.phases + 1 {
 		row := p.row(ph)
 		phase := float64(ph) / float64(p.phases)
@@ -133,6 +125,23 @@ func newPlan(from, to int) *plan {
 	}
 	return p
 }
+
+// layOut returns the plan for a pair of rates, but for its coefficients.
+func layOut(from, to int) *plan {
+	g := gcd(from, to)
+	p := &plan{
+		from: from,
+		up:   to / g,
+		down: from / g,
+		half: int(math.Ceil(newKernel(from, to).half)),
+	}
+	p.phases = min(p.up, (tableRate*min(from, to)+from-1)/from)
+	return p
+}
+
+// size returns the number of coefficients: a row for each phase, and one
+// beyond the last to interpolate towards.
+func (p *plan) size() int { return (p.phases + 1) * 2 * p.half }
 
 func (p *plan) row(phase int) []float64 {
 	return p.coefficients[phase*2*p.half : (phase+1)*2*p.half]
