@@ -48,15 +48,16 @@
 // At 1 kHz this keeps everything to 400 Hz (to 0.4 of the source's rate where
 // that is below 1 kHz) within 0.001 dB, and what lies above 500 Hz folds back
 // attenuated by 98 dB or more, which is the size of the rounding in 16-bit
-// audio. The tests hold the filter to 0.05 dB and 80 dB at nine rates.
+// audio. The tests hold the filter to 0.05 dB and 80 dB at fifteen rates, and
+// print what it has.
 //
 // Since from/to is a fraction M/L in lowest terms, only L different sets of
 // values of h occur, and only the outputs that are wanted are computed: this
 // is the polyphase structure of Crochiere and Rabiner (1981). Where L is
 // large, as it is for a prime rate, a table of h with about 4096 f rows a
 // second is kept instead and rows are interpolated linearly, which costs an
-// error below −140 dB (Smith and Gossett 1984). Either way a table holds at
-// most 64.1 × 4096 values and two rows more, some 2.3 MB, whatever the rate.
+// error below −140 dB (Smith and Gossett 1984). Either way a table holds about
+// 64.1 × 4096 values and two rows at most, 2.3 MB, whatever the rate.
 //
 // # Sources
 //

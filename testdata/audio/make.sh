@@ -46,7 +46,7 @@ tone 8000 1000 "-e ms-adpcm msadpcm.wav" 200
 tone 8000 1010 "-e ima-adpcm imaadpcm.wav" 200
 tone 8000 320 "-e gsm gsm.wav" 200
 tone 8000 20 "-B -e signed -b 16 rifx.wav" 200
-tone 8000 20 "-t aiff -e signed -b 16 aiff.wav" 200
+tone 8000 20 "-t au -e signed -b 16 au.wav" 200
 tone 8000 20 "-t w64 -e signed -b 16 wave64.wav" 200
 tone 8000 20 "-t flac -b 16 flac.wav" 200
 tone 499 20 "-e signed -b 16 rate499.wav" 12.5
