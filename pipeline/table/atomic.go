@@ -1,6 +1,7 @@
 package table
 
 import (
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -20,14 +21,10 @@ type pendingFile struct {
 
 // createPending creates a temporary file in the folder of path.
 func createPending(path string) (*pendingFile, error) {
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*"+temporarySuffix)
+	temporary := path + "." + rand.Text()[:8] + temporarySuffix
+	f, err := os.OpenFile(temporary, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, fmt.Errorf("create %s: %w; the folder must exist and be writable", path, err)
-	}
-	// CreateTemp makes files that only their owner can read; a table is for
-	// everyone whom the folder lets in.
-	if err := f.Chmod(0o644); err != nil && runtime.GOOS != "windows" {
-		return nil, errors.Join(fmt.Errorf("create %s: %w", path, err), discard(f))
 	}
 	return &pendingFile{path: path, file: f}, nil
 }

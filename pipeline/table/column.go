@@ -60,6 +60,9 @@ func (c Cells) Clone() Cells {
 	return c
 }
 
+// maxExact bounds the times that seconds hold to the nanosecond.
+const maxExact time.Duration = 1 << 51
+
 // Seconds returns d in seconds, correctly rounded: the number nearest to d/10⁹.
 // Duration(Seconds(d)) = d for every |d| < 2⁵¹ ns, 26 days.
 func Seconds(d time.Duration) float64 { return float64(d) / 1e9 }

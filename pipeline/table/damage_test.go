@@ -111,7 +111,7 @@ func TestDamagedFile(t *testing.T) {
 	for _, name := range names {
 		whole := files[name]
 		b := make([]byte, len(whole))
-		for range 3000 {
+		for range 500 {
 			copy(b, whole)
 			for range 1 + rng.IntN(3) {
 				b[rng.IntN(len(b))] = byte(rng.Uint32())
@@ -121,8 +121,8 @@ func TestDamagedFile(t *testing.T) {
 			}
 		}
 	}
-	if refused < 1000 {
-		t.Errorf("%d of 18000 damaged files refused: is anything checked?", refused)
+	if refused < 500 {
+		t.Errorf("%d of 3000 damaged files refused: is anything checked?", refused)
 	}
 }
 

@@ -50,7 +50,7 @@ func (p Parts) List() ([]int, error) {
 	}
 	var parts []int
 	for _, e := range entries {
-		if i, ok := partNumber(e.Name()); ok && e.Type().IsRegular() {
+		if i, ok := partNumber(e.Name()); ok && !e.IsDir() {
 			parts = append(parts, i)
 		}
 	}

@@ -24,14 +24,13 @@ import (
 // so that the same rows always give the same row groups.
 const (
 	maxGroupRows  = 1 << 16
-	maxGroupBytes = 32 << 20
+	maxGroupBytes = 16 << 20
 )
 
 // Writer writes one file of a table. It is not safe for concurrent use.
 type Writer[T Row] struct {
 	encoder[T]
 	pending *pendingFile
-	buffer  *bufio.Writer
 	closed  bool
 }
 
@@ -45,8 +44,8 @@ func Create[T Row](path string, extra []Column, meta Metadata) (*Writer[T], erro
 	if err != nil {
 		return nil, err
 	}
-	w := &Writer[T]{pending: pending, buffer: bufio.NewWriterSize(pending.file, 1<<18)}
-	if err := w.encoder.start(w.buffer, extra, meta); err != nil {
+	w := &Writer[T]{pending: pending}
+	if err := w.encoder.start(pending.file, extra, meta); err != nil {
 		return nil, errors.Join(fmt.Errorf("create %s: %w", path, err), pending.abort())
 	}
 	return w, nil
@@ -74,12 +73,8 @@ func (w *Writer[T]) Commit() error {
 		return fmt.Errorf("commit %s: %w", w.pending.path, fs.ErrClosed)
 	}
 	w.closed = true
-	err := w.encoder.finish()
-	if err == nil {
-		err = w.buffer.Flush()
-	}
-	if err != nil {
-		return errors.Join(fmt.Errorf("write %s: %w; is the disk full?", w.pending.path, err), w.pending.abort())
+	if err := w.encoder.finish(); err != nil {
+		return errors.Join(fmt.Errorf("write %s: %w", w.pending.path, err), w.pending.abort())
 	}
 	if _, err := os.Lstat(w.pending.path); err == nil {
 		return errors.Join(fmt.Errorf("rename to %s: %w; does another process write the same part?", w.pending.path, fs.ErrExist), w.pending.abort())
@@ -104,7 +99,9 @@ type encoder[T Row] struct {
 	counts   [len(kindNames)]int // of dynamic columns by kind
 	builders []array.Builder
 	file     *pqarrow.FileWriter
-	sink     *stickyWriter
+
+	sink *quietWriter
+	err  error // first failure; final
 
 	row   T             // the row being appended
 	value reflect.Value // row, addressable
@@ -135,7 +132,7 @@ func (e *encoder[T]) start(w io.Writer, extra []Column, meta Metadata) error {
 	for i := range e.columns {
 		e.builders[i] = array.NewBuilder(memory.DefaultAllocator, e.columns[i].builderType())
 	}
-	e.sink = &stickyWriter{w: w}
+	e.sink = &quietWriter{w: bufio.NewWriterSize(w, 1<<18)}
 	e.file, err = pqarrow.NewFileWriter(schema, e.sink, writerProperties(e.columns), pqarrow.NewArrowWriterProperties(pqarrow.WithStoreSchema()))
 	return err
 }
@@ -180,6 +177,9 @@ func writerProperties(columns []column) *parquet.WriterProperties {
 }
 
 func (e *encoder[T]) append(row T, extra Cells) error {
+	if e.err != nil {
+		return e.err
+	}
 	if err := e.checkCounts(extra); err != nil {
 		return err
 	}
@@ -217,24 +217,35 @@ func (e *encoder[T]) checkCounts(x Cells) error {
 }
 
 func (e *encoder[T]) check(c *column, extra Cells) error {
+	if c.field < 0 {
+		return checkCell(c, extra)
+	}
+	v := e.value.Field(c.field)
+	if c.pointer {
+		if v.IsNil() {
+			return nil
+		}
+		v = v.Elem()
+	}
 	switch c.storage {
 	case storeFloat:
-		if c.field >= 0 && !c.nullable && !c.pointer && math.IsNaN(e.value.Field(c.field).Float()) {
-			return errors.New("NaN in a column without missing values")
+		if math.IsNaN(v.Float()) && (c.pointer || !c.nullable) {
+			return errors.New("NaN where a number must be")
 		}
 	case storeString, storeCategory:
-		s := ""
-		switch {
-		case c.field < 0:
-			s = extra.Labels[c.slot]
-		case !c.pointer:
-			s = e.value.Field(c.field).String()
-		case !e.value.Field(c.field).IsNil():
-			s = e.value.Field(c.field).Elem().String()
+		return checkString(v.String())
+	case storeSeconds:
+		if d := time.Duration(v.Int()); d <= -maxExact || d >= maxExact {
+			return fmt.Errorf("%v is more than the %v that seconds hold to the nanosecond", d, maxExact)
 		}
-		if !utf8.ValidString(s) {
-			return fmt.Errorf("%q is not UTF-8", s)
-		}
+	}
+	return nil
+}
+
+func checkCell(c *column, extra Cells) error {
+	switch c.storage {
+	case storeCategory:
+		return checkString(extra.Labels[c.slot])
 	case storeFloatVector:
 		if v := extra.Vectors[c.slot]; v != nil && len(v) != c.Length {
 			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
@@ -243,6 +254,19 @@ func (e *encoder[T]) check(c *column, extra Cells) error {
 		if v := extra.Bytes[c.slot]; v != nil && len(v) != c.Length {
 			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
 		}
+	}
+	return nil
+}
+
+// maxString bounds a string, so that a row group of them stays small.
+const maxString = 1 << 26 // bytes
+
+func checkString(s string) error {
+	if len(s) > maxString {
+		return fmt.Errorf("a string of %d bytes, more than %d", len(s), maxString)
+	}
+	if !utf8.ValidString(s) {
+		return fmt.Errorf("%.100q is not UTF-8", s)
 	}
 	return nil
 }
@@ -325,8 +349,8 @@ func (e *encoder[T]) appendFloat(b array.Builder, x float64, nanIsNull bool) {
 
 // flush writes the rows gathered so far as a row group.
 func (e *encoder[T]) flush() error {
-	if e.groupRows == 0 {
-		return nil
+	if e.groupRows == 0 || e.err != nil {
+		return e.err
 	}
 	e.groupRows, e.groupBytes = 0, 0
 	e.file.NewRowGroup()
@@ -334,27 +358,33 @@ func (e *encoder[T]) flush() error {
 		values := b.NewArray()
 		err := e.file.WriteColumnData(values)
 		values.Release()
-		if err == nil {
-			err = e.sink.err
-		}
 		if err != nil {
-			return fmt.Errorf("column %q: %w", e.columns[i].Name, err)
+			e.err = fmt.Errorf("column %q: %w", e.columns[i].Name, err)
+			return e.err
 		}
 	}
-	return nil
+	return e.sinkError()
+}
+
+// sinkError makes a failure to write final.
+func (e *encoder[T]) sinkError() error {
+	if e.sink.err != nil {
+		e.err = fmt.Errorf("%w; is the disk full?", e.sink.err)
+	}
+	return e.err
 }
 
 // finish writes the last row group and the footer.
 func (e *encoder[T]) finish() error {
-	err := e.flush()
-	if err == nil {
-		err = e.file.Close()
+	defer e.release()
+	if err := e.flush(); err != nil {
+		return err
 	}
-	e.release()
-	if e.sink.err != nil {
-		return e.sink.err
+	if e.err = e.file.Close(); e.err != nil {
+		return e.err
 	}
-	return err
+	e.sink.flush()
+	return e.sinkError()
 }
 
 func (e *encoder[T]) release() {
@@ -364,19 +394,25 @@ func (e *encoder[T]) release() {
 	e.builders = nil
 }
 
-// stickyWriter remembers the first error of the writer below it. The Parquet
-// writer drops some write errors of nullable columns, which would end in a file
-// that looks whole; asking the sink itself leaves no such gap.
-type stickyWriter struct {
-	w   io.Writer
+// quietWriter keeps the first error of the writer below it to itself. Arrow's
+// Parquet writer drops some of these errors, which would end in a file that
+// looks whole, and after others hands a page back to a pool of the process
+// twice, which would mix up the pages of other files. So it is told that all is
+// well, and whoever drives it asks here.
+type quietWriter struct {
+	w   *bufio.Writer
 	err error
 }
 
-func (s *stickyWriter) Write(p []byte) (int, error) {
-	if s.err != nil {
-		return 0, s.err
+func (q *quietWriter) Write(p []byte) (int, error) {
+	if q.err == nil {
+		_, q.err = q.w.Write(p)
 	}
-	n, err := s.w.Write(p)
-	s.err = err
-	return n, err
+	return len(p), nil
+}
+
+func (q *quietWriter) flush() {
+	if q.err == nil {
+		q.err = q.w.Flush()
+	}
 }
