@@ -207,7 +207,7 @@ func TestManyRows(t *testing.T) {
 // there are.
 func TestWindowsInFlatMemory(t *testing.T) {
 	defer debug.SetGCPercent(debug.SetGCPercent(10)) // so that what is seen is what is needed
-	const n, length, most = 10000, 2000, 96 << 20
+	const n, length, most = 5000, 2000, 40 << 20
 	columns := []Column{{Name: "window", Kind: FloatVector, Length: length}, {Name: "states", Kind: ByteVector, Length: length}}
 	x, s := make([]float32, length), make([]uint8, length)
 	window := func(i int) Cells {
@@ -220,10 +220,10 @@ func TestWindowsInFlatMemory(t *testing.T) {
 	var before runtime.MemStats
 	runtime.ReadMemStats(&before)
 	peak := func(i int) {
-		var m runtime.MemStats
 		if i%500 != 0 {
 			return
 		}
+		var m runtime.MemStats
 		if runtime.ReadMemStats(&m); m.HeapInuse > before.HeapInuse+most {
 			t.Fatalf("row %d: %d MiB in use for a table of %d MiB", i, (m.HeapInuse-before.HeapInuse)>>20, n*length*5>>20)
 		}

@@ -24,7 +24,7 @@ import (
 // so that the same rows always give the same row groups.
 const (
 	maxGroupRows  = 1 << 16
-	maxGroupBytes = 16 << 20
+	maxGroupBytes = 8 << 20
 )
 
 // Writer writes one file of a table. It is not safe for concurrent use.
