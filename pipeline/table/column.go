@@ -12,12 +12,14 @@ import (
 // Kind is the type of a dynamic column.
 type Kind uint8
 
-// The kinds of dynamic columns.
+// The kinds of dynamic columns. A vector cannot be missing, because a missing
+// list of fixed size cannot be read with Arrow 17 for Go; a vector that is missing in the file of
+// another program is read as nil.
 const (
 	Float       Kind = iota // 64-bit float; NaN is null
 	Category                // UTF-8 string of few distinct values, dictionary-encoded; "" is null
-	FloatVector             // list of Length 32-bit floats; nil is null
-	ByteVector              // list of Length unsigned bytes; nil is null
+	FloatVector             // list of Length 32-bit floats, never missing
+	ByteVector              // list of Length unsigned bytes, never missing
 )
 
 var kindNames = [...]string{"float", "category", "float vector", "byte vector"}

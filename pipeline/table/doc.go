@@ -35,6 +35,10 @@
 // relative size 2⁻⁵³ at most, an error below half a nanosecond, so that rounding
 // gives t again (see Seconds and Duration).
 //
+// A vector of a dynamic column, such as a window of samples for a network, is a
+// list of fixed size. It passes through in the memory of one row group, some 30
+// MiB, however long the table is.
+//
 // # Files
 //
 // A table is a folder of part files, part-000000.parquet and so on, each of
@@ -42,12 +46,33 @@
 // under a temporary name, is synced and is then renamed, and so exists whole or
 // not at all; see Writer and Parts.
 //
-// Files are Apache Parquet, written through Arrow. The Arrow schema is stored
-// with them, and each field's metadata holds "unit" and "doc". Since most
-// readers that do not build on Arrow cannot see field metadata, the same words
-// stand as JSON under the key "phonocycle.columns" of the file's key/value
-// metadata, beside "phonocycle.table", "phonocycle.table_version",
-// "phonocycle.tool" (name and version of the tool) and "phonocycle.config" (the digest of the
-// configuration). Nothing in a file depends on the time, the machine or the
-// number of workers: the same rows give the same bytes.
+// Files are Apache Parquet (https://parquet.apache.org/docs/file-format/),
+// written through Arrow and compressed with Snappy, which every reader knows.
+// The Arrow schema is stored with them, and the metadata of each field holds
+// "unit" and "doc". Most readers that do not build on Arrow cannot see the
+// metadata of fields; for them the same words stand as JSON in the key/value
+// metadata of the file:
+//
+//	phonocycle.table          name of the table
+//	phonocycle.table_version  version of its columns
+//	phonocycle.tool           name and version of the tool
+//	phonocycle.config         digest of the configuration
+//	phonocycle.columns        [{"name", "unit", "doc", "length" of vectors}, …]
+//
+// Nothing in a file depends on the time, the machine or the number of workers:
+// the same rows give the same bytes.
+//
+// # Files of other programs
+//
+// A table that another program wrote is read if it has the columns of the
+// struct, in any order and with any type that can hold the values: 32-bit
+// floats and integers for seconds, 64-bit integers for counts. Further columns
+// become dynamic ones. Pages may be plain or dictionary-encoded, uncompressed
+// or compressed by Snappy or Zstandard, which is what writers do unless told
+// otherwise; anything else is refused with a word on how to write it.
+//
+// A file is not trusted. Before anything is decoded, every length in footer,
+// page headers, levels and indices is held against the bytes that are there, so
+// that a damaged file ends in an error that names it, not in a panic, a loop or
+// a flood of memory.
 package table

@@ -143,6 +143,7 @@ func TestAppendFaults(t *testing.T) {
 		{"too few floats", func(r *Record[every]) { r.Cells.Floats = nil }, "0 values for 1 columns of kind float"},
 		{"too many labels", func(r *Record[every]) { r.Cells.Labels = make([]string, 3) }, "3 values for 2 columns of kind category"},
 		{"long vector", func(r *Record[every]) { r.Cells.Vectors[0] = make([]float32, 4) }, `column "window": vector of 4 elements, want 3`},
+		{"missing vector", func(r *Record[every]) { r.Cells.Vectors[0] = nil }, `column "window": vector of 0 elements, want 3`},
 		{"short bytes", func(r *Record[every]) { r.Cells.Bytes[0] = []byte{1} }, `column "classes": vector of 1 elements, want 2`},
 	}
 	for _, test := range tests {

@@ -96,7 +96,8 @@ func storageOf(typ, row reflect.Type, field string) storage {
 	panic(fmt.Sprintf("table: %v.%s: no column holds the type %v", row, field, typ))
 }
 
-// dynamicColumns returns the columns that extra describes, each nullable.
+// dynamicColumns returns the columns that extra describes, each nullable but for
+// vectors.
 func dynamicColumns(extra []Column) ([]column, error) {
 	columns := make([]column, len(extra))
 	var slots [len(kindNames)]int
@@ -108,9 +109,9 @@ func dynamicColumns(extra []Column) ([]column, error) {
 		case Category:
 			c.storage = storeCategory
 		case FloatVector:
-			c.storage = storeFloatVector
+			c.storage, c.nullable = storeFloatVector, false
 		case ByteVector:
-			c.storage = storeByteVector
+			c.storage, c.nullable = storeByteVector, false
 		default:
 			return nil, fmt.Errorf("column %q: unknown kind %v", e.Name, e.Kind)
 		}

@@ -139,9 +139,9 @@ func (e *encoder[T]) start(w io.Writer, extra []Column, meta Metadata) error {
 
 // builderType is arrowType but for categories and vectors. Parquet knows
 // dictionaries as an encoding only, and its writer makes a fresh one for each
-// row group out of plain strings. It knows lists of one length as lists; built
-// as such, a missing one takes no room. Only the stored Arrow schema tells them
-// from strings and lists.
+// row group out of plain strings. It knows lists of fixed size as lists, and
+// Arrow 17 for Go gets the levels of a required one right only if it is built as such.
+// The stored Arrow schema alone tells them from strings and lists.
 func (c *column) builderType() arrow.DataType {
 	switch c.storage {
 	case storeCategory:
@@ -247,11 +247,11 @@ func checkCell(c *column, extra Cells) error {
 	case storeCategory:
 		return checkString(extra.Labels[c.slot])
 	case storeFloatVector:
-		if v := extra.Vectors[c.slot]; v != nil && len(v) != c.Length {
+		if v := extra.Vectors[c.slot]; len(v) != c.Length {
 			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
 		}
 	case storeByteVector:
-		if v := extra.Bytes[c.slot]; v != nil && len(v) != c.Length {
+		if v := extra.Bytes[c.slot]; len(v) != c.Length {
 			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
 		}
 	}
@@ -308,24 +308,14 @@ func (e *encoder[T]) appendCell(c *column, b array.Builder, extra Cells) {
 		e.appendFloat(b, extra.Floats[c.slot], true)
 	case storeFloatVector:
 		list := b.(*array.ListBuilder)
-		values := list.ValueBuilder().(*array.Float32Builder)
-		if v := extra.Vectors[c.slot]; v != nil {
-			list.Append(true)
-			values.AppendValues(v, nil)
-			e.groupBytes += 4 * len(v)
-		} else {
-			list.AppendNull()
-		}
+		list.Append(true)
+		list.ValueBuilder().(*array.Float32Builder).AppendValues(extra.Vectors[c.slot], nil)
+		e.groupBytes += 4 * c.Length
 	case storeByteVector:
 		list := b.(*array.ListBuilder)
-		values := list.ValueBuilder().(*array.Uint8Builder)
-		if v := extra.Bytes[c.slot]; v != nil {
-			list.Append(true)
-			values.AppendValues(v, nil)
-			e.groupBytes += len(v)
-		} else {
-			list.AppendNull()
-		}
+		list.Append(true)
+		list.ValueBuilder().(*array.Uint8Builder).AppendValues(extra.Bytes[c.slot], nil)
+		e.groupBytes += c.Length
 	}
 }
 

@@ -1,0 +1,7 @@
+# Reads the table scores with pandas, which needs pyarrow for it.
+import sys
+import pandas
+
+scores = pandas.read_parquet(sys.argv[1] + "/scores")
+for row in scores.itertuples():
+    print(row.recording, row[3], row.tp, "%g" % row.f1)

@@ -1,0 +1,43 @@
+#!/bin/sh
+# Writes sample tables and reads them with each reader that this machine has,
+# comparing what it prints. A reader that is missing is named and passed over.
+set -eu
+here=$(cd "$(dirname "$0")" && pwd)
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+failed=0
+
+check() { # name, file of what is wanted; what was read comes from standard input
+	if diff -u "$here/$2" - >"$work/diff"; then
+		echo "ok       $1"
+	else
+		echo "FAILED   $1"
+		cat "$work/diff"
+		failed=1
+	fi
+}
+
+cd "$here/../.."
+go run ./testdata/readers/sample "$work/run"
+go run ./testdata/readers/go "$work/run" | check "Go" scores.txt
+
+if command -v npm >/dev/null && cp "$here"/*.mjs "$here"/*.sql "$here"/package.json "$work" &&
+	(cd "$work" && npm install --silent --no-audit --no-fund >/dev/null 2>&1); then
+	(cd "$work" && node javascript.mjs run) | check "JavaScript, hyparquet" scores.txt
+	(cd "$work" && node duckdb.mjs query.sql run) | check "SQL, DuckDB" query.txt
+	(cd "$work" && node duckdb.mjs given.sql run >/dev/null)
+	go run ./testdata/readers/go "$work/run" "$work/run/given.parquet" "$work/run/given-zstd.parquet" | check "states written by DuckDB" given.txt
+else
+	echo "missing  npm or its packages: JavaScript and SQL not tried"
+fi
+if python3 -c 'import pandas, pyarrow' 2>/dev/null; then
+	python3 "$here/python.py" "$work/run" | check "Python, pandas" scores.txt
+else
+	echo "missing  pandas with pyarrow: Python not tried"
+fi
+if Rscript -e 'library(nanoparquet)' >/dev/null 2>&1; then
+	Rscript "$here/r.R" "$work/run" | sed 's/ $//' | check "R, nanoparquet" scores.txt
+else
+	echo "missing  R with nanoparquet: R not tried"
+fi
+exit $failed
