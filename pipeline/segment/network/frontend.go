@@ -17,7 +17,7 @@ const FrameRate = 50
 
 // fine is the number of positions a frame at which training examples are
 // measured, so that augmentation can shift and stretch time between frames.
-const fine = 4
+const fine = 2
 
 // FrontEndOptions says how a recording becomes the input of a network.
 type FrontEndOptions struct {
@@ -104,8 +104,8 @@ func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
 	}
 }
 
-// Fine measures x at four positions a frame, position i centred on sample
-// i·hop/4, normalised by the medians that Measure would use.
+// Fine measures x at two positions a frame, position i centred on sample
+// i·hop/2, normalised by the medians that Measure would use.
 func (f *FrontEnd) Fine(x []float64) blas32.General {
 	f.frames(x)
 	step := f.hop / fine

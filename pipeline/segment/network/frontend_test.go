@@ -116,8 +116,8 @@ func TestFineMeetsMeasure(t *testing.T) {
 
 func TestFrontEndRefuses(t *testing.T) {
 	o := DefaultFrontEnd()
-	if _, err := NewFrontEnd(o, 1010); err == nil || !strings.Contains(err.Error(), "multiple of 200 Hz") {
-		t.Errorf("rate of 1010 Hz: %v", err)
+	if _, err := NewFrontEnd(o, 1030); err == nil || !strings.Contains(err.Error(), "multiple of 100 Hz") {
+		t.Errorf("rate of 1030 Hz: %v", err)
 	}
 	o.Scale = 0
 	if _, err := NewFrontEnd(o, 1000); err == nil || !strings.Contains(err.Error(), "want both positive") {

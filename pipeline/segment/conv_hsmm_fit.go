@@ -1,0 +1,180 @@
+package segment
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"iter"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/network"
+)
+
+// ConvExample is one annotated recording to fit conv-hsmm to.
+type ConvExample struct {
+	Recording, Person string
+	Samples           []float64 // at Rate; not kept
+	Reference         []pcg.Interval
+}
+
+// ConvFit is a fit of conv-hsmm. The zero value of each field but Training is
+// usable.
+type ConvFit struct {
+	Training network.Options
+	Workers  int // goroutines; they do not change the result
+
+	// LearnSuspects keeps references in which S1 and S2 look exchanged, see
+	// Suspects, among those learnt from.
+	LearnSuspects bool
+
+	// Progress is told of each epoch.
+	Progress func(network.Progress)
+
+	// Resume is a checkpoint to go on from.
+	Resume io.Reader
+
+	// Checkpoint is called after each epoch with a function that writes a
+	// checkpoint. An error ends the fit.
+	Checkpoint func(save func(io.Writer) error) error
+}
+
+// ConvFitted is what a fit returns beside the parameters.
+type ConvFitted struct {
+	Epoch     int       // the epoch whose network was kept
+	Learnt    int       // recordings learnt from
+	KeptAside int       // recordings that chose the epoch
+	Left      int       // recordings without a usable annotation
+	Suspects  []Suspect // references left out, unless LearnSuspects
+}
+
+// Fit estimates the parameters of conv-hsmm: state priors and sojourn laws from
+// all references, the weights of the network from all but the suspects. When ctx
+// ends after the first epoch, it returns the parameters with the best network so
+// far and the error of the context.
+func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[ConvExample, error]) (params []byte, fitted ConvFitted, err error) {
+	set, fitted, err := f.collect(examples)
+	if err != nil {
+		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
+	}
+	m := &convModel{FrontEnd: f.Training.FrontEnd, Exchange: convExchangeCirCor}
+	var references [][]pcg.Interval
+	for i := range set {
+		references = append(references, set[i].Intervals)
+	}
+	if m.Priors, err = statePriors(references); err != nil {
+		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
+	}
+	if m.Timing, err = estimateConvTiming(references); err != nil {
+		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
+	}
+	set = f.withoutSuspects(set, m.Timing, &fitted)
+	trainer, err := f.train(ctx, set)
+	if trainer != nil {
+		m.Network, fitted.Epoch = trainer.Best()
+		fitted.Learnt, fitted.KeptAside, _ = trainer.Size()
+	}
+	if m.Network == nil {
+		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
+	}
+	params, jsonErr := json.Marshal(m)
+	if jsonErr != nil {
+		return nil, fitted, fmt.Errorf("conv-hsmm: %w", jsonErr)
+	}
+	if err != nil {
+		err = fmt.Errorf("conv-hsmm: %w", err)
+	}
+	return params, fitted, err
+}
+
+// collect measures the examples that have an annotation.
+func (f ConvFit) collect(examples iter.Seq2[ConvExample, error]) (set []network.Example, fitted ConvFitted, err error) {
+	frontEnd, err := network.NewFrontEnd(f.Training.FrontEnd, Rate)
+	if err != nil {
+		return nil, fitted, err
+	}
+	for e, err := range examples {
+		if err != nil {
+			return nil, fitted, err
+		}
+		if len(e.Reference) == 0 || checkInput(e.Samples, Rate) != nil {
+			fitted.Left++
+			continue
+		}
+		set = append(set, network.Example{
+			Recording: e.Recording, Person: e.Person,
+			Input: frontEnd.Fine(e.Samples), Frames: frontEnd.Frames(len(e.Samples)),
+			Intervals: e.Reference,
+		})
+	}
+	if len(set) == 0 {
+		return nil, fitted, fmt.Errorf("no annotated recording to fit to")
+	}
+	return set, fitted, nil
+}
+
+// statePriors returns the share of annotated time in each state.
+func statePriors(references [][]pcg.Interval) (p [4]float64, err error) {
+	var total float64
+	for _, ivs := range references {
+		for _, iv := range ivs {
+			p[iv.State-pcg.S1] += iv.Duration().Seconds()
+			total += iv.Duration().Seconds()
+		}
+	}
+	for j := range p {
+		if p[j] == 0 {
+			return p, fmt.Errorf("no %v in %d references: a state that never occurs cannot be learnt; add recordings, or check the state codes of the layout", pcg.Cycle[j], len(references))
+		}
+		p[j] /= total
+	}
+	return p, nil
+}
+
+// withoutSuspects finds the suspects and, unless told otherwise, leaves them out.
+func (f ConvFit) withoutSuspects(set []network.Example, timing *convTiming, fitted *ConvFitted) []network.Example {
+	fitted.Suspects = suspects(set, timing)
+	if f.LearnSuspects {
+		return set
+	}
+	left := make(map[string]bool)
+	for _, s := range fitted.Suspects {
+		left[s.Recording] = true
+	}
+	var kept []network.Example
+	for _, e := range set {
+		if !left[e.Recording] {
+			kept = append(kept, e)
+		}
+	}
+	return kept
+}
+
+// train runs the trainer, which it returns with an error if it has been stopped.
+func (f ConvFit) train(ctx context.Context, set []network.Example) (*network.Trainer, error) {
+	t, err := network.NewTrainer(set, f.Training)
+	if err != nil {
+		return nil, err
+	}
+	if f.Resume != nil {
+		if err := t.Restore(f.Resume); err != nil {
+			return nil, err
+		}
+	}
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	err = t.Run(ctx, f.Workers, func(p network.Progress) {
+		if f.Progress != nil {
+			f.Progress(p)
+		}
+		if f.Checkpoint != nil {
+			if err := f.Checkpoint(t.Save); err != nil {
+				cancel(fmt.Errorf("checkpoint: %w", err))
+			}
+		}
+	})
+	if cause := context.Cause(ctx); err != nil && cause != nil && ctx.Err() != nil && cause != ctx.Err() {
+		return t, cause
+	}
+	return t, err
+}

@@ -1,0 +1,354 @@
+package segment
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/network"
+)
+
+// synthetic returns seconds of a heart at 1 kHz whose S1 is a burst of 50 Hz and
+// S2 one of 90 Hz, in noise, with its states. Sojourns follow the cycle length,
+// with a little scatter.
+func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
+	rng := rand.New(rand.NewPCG(uint64(person), uint64(take)))
+	cycle := 0.45 + 0.04*float64(person%12)
+	x := make([]float64, int(seconds*Rate))
+	for i := range x {
+		x[i] = 0.01 * rng.NormFloat64()
+	}
+	var ivs []pcg.Interval
+	at := rng.IntN(300)
+	for {
+		means := [4]float64{0.06 + 0.1*cycle, 0.05 + 0.15*cycle, 0.05 + 0.1*cycle, -0.16 + 0.65*cycle}
+		for j, m := range means {
+			n := int(math.Round(Rate * (m + 0.012*rng.NormFloat64())))
+			if at+n > len(x) {
+				return x, ivs
+			}
+			for i := at; i < at+n && j%2 == 0; i++ {
+				t := float64(i-at) / Rate
+				x[i] += 0.3 * math.Sin(2*math.Pi*(50+20*float64(j))*t) * math.Sin(math.Pi*float64(i-at)/float64(n))
+			}
+			ivs = append(ivs, pcg.Interval{Start: time.Duration(at) * time.Millisecond, End: time.Duration(at+n) * time.Millisecond, State: pcg.Cycle[j]})
+			at += n
+		}
+	}
+}
+
+// syntheticSet yields recordings of people.
+func syntheticSet(people int) iter.Seq2[ConvExample, error] {
+	return func(yield func(ConvExample, error) bool) {
+		for p := range people {
+			x, ivs := synthetic(p, 1, 12)
+			if !yield(ConvExample{fmt.Sprint("r", p), fmt.Sprint("p", p), x, ivs}, nil) {
+				return
+			}
+		}
+	}
+}
+
+// smallFit learns the synthetic hearts in a moment.
+func smallFit() ConvFit {
+	o := network.DefaultOptions()
+	o.FrontEnd.Bank.Bands = 10
+	o.Architecture = network.Architecture{Bands: 10, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4, 8}, States: 4}
+	o.Epochs, o.Batch, o.Peak, o.Window = 12, 4, 0.02, 200
+	return ConvFit{Training: o, Workers: 2}
+}
+
+// fittedSmall fits once for all tests.
+var fittedSmall = sync.OnceValues(func() ([]byte, error) {
+	params, fitted, err := smallFit().Fit(context.Background(), syntheticSet(12))
+	if err == nil && (fitted.Learnt != 12 || fitted.Epoch != 12) {
+		err = fmt.Errorf("fitted %+v", fitted)
+	}
+	return params, err
+})
+
+func smallSegmenter(t testing.TB) *ConvHSMM {
+	t.Helper()
+	params, err := fittedSmall()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// TestConvHSMMSegments finds the sounds of hearts at other takes, within 60 ms of
+// their centres and none besides, for any number of samples.
+func TestConvHSMMSegments(t *testing.T) {
+	s := smallSegmenter(t)
+	for person := range 12 {
+		x, ivs := synthetic(person, 2, 10+0.007*float64(person))
+		got, err := s.Segment(context.Background(), x, Rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+			t.Error(err)
+		}
+		for _, iv := range ivs {
+			if !iv.State.IsSound() {
+				continue
+			}
+			near := 0
+			for _, g := range got.Intervals {
+				if g.State == iv.State && (g.Centre()-iv.Centre()).Abs() <= 60*time.Millisecond {
+					near++
+				}
+			}
+			if near != 1 {
+				t.Errorf("person %d: %d sounds found at %v", person, near, iv)
+			}
+		}
+		if want := 0.45 + 0.04*float64(person); math.Abs(got.CycleLength.Seconds()/want-1) > 0.06 {
+			t.Errorf("person %d: cycle %v, want %.2f s", person, got.CycleLength, want)
+		}
+		if got.Confidence < 0.7 || got.ExchangeProbability > 0.2 {
+			t.Errorf("person %d: confidence %.2f, probability of exchange %.2f", person, got.Confidence, got.ExchangeProbability)
+		}
+	}
+}
+
+// TestConvHSMMInvariance: a gain and the sign of the signal change nothing, nor does
+// what the segmenter did before.
+func TestConvHSMMInvariance(t *testing.T) {
+	s := smallSegmenter(t)
+	x, _ := synthetic(5, 3, 8)
+	want, err := s.Segment(context.Background(), x, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	y := make([]float64, len(x))
+	for i, v := range x {
+		y[i] = -0.25 * v
+	}
+	other, _ := synthetic(1, 3, 15)
+	if _, err := s.Segment(context.Background(), other, Rate); err != nil {
+		t.Fatal(err)
+	}
+	got, err := s.Segment(context.Background(), y, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want.Intervals, got.Intervals); d != "" {
+		t.Errorf("scaled by −0.25 (-want +got):\n%s", d)
+	}
+}
+
+// TestConvHSMMDoubt: noise is segmented, with less confidence than a heart.
+func TestConvHSMMDoubt(t *testing.T) {
+	s := smallSegmenter(t)
+	rng := rand.New(rand.NewPCG(1, 1))
+	x := make([]float64, 5000)
+	for i := range x {
+		x[i] = rng.NormFloat64()
+	}
+	noise, err := s.Segment(context.Background(), x, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	heart, _ := synthetic(3, 4, 5)
+	sure, err := s.Segment(context.Background(), heart, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if noise.Confidence >= sure.Confidence || noise.ExchangeProbability <= sure.ExchangeProbability {
+		t.Errorf("noise: confidence %.3f, exchange %.3g; heart: %.3f, %.3g",
+			noise.Confidence, noise.ExchangeProbability, sure.Confidence, sure.ExchangeProbability)
+	}
+}
+
+func TestConvHSMMRefusesRecordings(t *testing.T) {
+	s := smallSegmenter(t)
+	cancelled, cancel := context.WithCancel(context.Background())
+	cancel()
+	x, _ := synthetic(1, 1, 3)
+	for _, tt := range []struct {
+		name string
+		ctx  context.Context
+		x    []float64
+		fs   float64
+		want error
+	}{
+		{"short", context.Background(), x[:900], Rate, ErrTooShort},
+		{"silent", context.Background(), make([]float64, 3000), Rate, ErrSilent},
+		{"rate", context.Background(), x, 2000, ErrRate},
+		{"cancelled", cancelled, x, Rate, context.Canceled},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, err := s.Segment(tt.ctx, tt.x, tt.fs); !errors.Is(err, tt.want) {
+				t.Errorf("error %v, want %v", err, tt.want)
+			}
+		})
+	}
+}
+
+func TestConvHSMMRefusesModels(t *testing.T) {
+	params, err := fittedSmall()
+	if err != nil {
+		t.Fatal(err)
+	}
+	edit := func(key string, value any) string {
+		var m map[string]any
+		if err := json.Unmarshal(params, &m); err != nil {
+			t.Fatal(err)
+		}
+		m[key] = value
+		out, err := json.Marshal(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(out)
+	}
+	broken := network.New(smallFit().Training.Architecture, 1)
+	broken.Weights[3] = float32(math.NaN())
+	other := smallFit().Training.FrontEnd
+	other.Bank.Bands = 24
+	for _, tt := range []struct{ name, params, want string }{
+		{"weights not a number", edit("network", broken), "weight 4 of"},
+		{"other bands", edit("front_end", other), "made for other bands"},
+		{"no network", edit("network", nil), "fitted for another method"},
+		{"no laws", edit("timing", nil), "no sojourn laws"},
+		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "prior of S2 is 0"},
+		{"unknown", edit("envelopes", 4), "unknown field"},
+		{"not JSON", "weights", "invalid character"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, err := NewConvHSMM(DefaultConvOptions(), []byte(tt.params)); err == nil || !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("error %v, want one with %q", err, tt.want)
+			}
+		})
+	}
+	for _, o := range []ConvOptions{{Slowest: 90, Fastest: 60, Temper: 1}, {Slowest: 30, Fastest: 220, Temper: 2}} {
+		if _, err := NewConvHSMM(&o, params); err == nil {
+			t.Errorf("options %+v are not refused", o)
+		}
+	}
+}
+
+// TestConvFitStops keeps the best weights when it is stopped, and goes on from a
+// checkpoint to what an uninterrupted fit gives.
+func TestConvFitStops(t *testing.T) {
+	f := smallFit()
+	f.Training.Epochs = 3
+	whole, _, err := f.Fit(context.Background(), syntheticSet(12))
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var file bytes.Buffer
+	stopped := f
+	stopped.Checkpoint = func(save func(io.Writer) error) error {
+		cancel()
+		return save(&file)
+	}
+	params, fitted, err := stopped.Fit(ctx, syntheticSet(12))
+	if !errors.Is(err, context.Canceled) || fitted.Epoch != 1 {
+		t.Fatalf("stopped after epoch %d with error %v", fitted.Epoch, err)
+	}
+	if _, err := NewConvHSMM(DefaultConvOptions(), params); err != nil {
+		t.Errorf("the best so far is of no use: %v", err)
+	}
+
+	f.Resume = &file
+	resumed, _, err := f.Fit(context.Background(), syntheticSet(12))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(whole, resumed) {
+		t.Error("a resumed fit differs from an uninterrupted one")
+	}
+
+	full := errors.New("disk full")
+	f.Resume = nil
+	f.Checkpoint = func(func(io.Writer) error) error { return full }
+	if _, _, err := f.Fit(context.Background(), syntheticSet(12)); !errors.Is(err, full) {
+		t.Errorf("a failed checkpoint gives error %v", err)
+	}
+}
+
+func TestConvFitRefuses(t *testing.T) {
+	broken := errors.New("file is broken")
+	for _, tt := range []struct {
+		name string
+		set  iter.Seq2[ConvExample, error]
+		want string
+	}{
+		{"no recordings", func(func(ConvExample, error) bool) {}, "no annotated recording"},
+		{"a reading error", func(yield func(ConvExample, error) bool) { yield(ConvExample{}, broken) }, broken.Error()},
+		{"too few cycles", syntheticSet(4), "4 recordings have 3 whole cycles or more: want at least 10"},
+		{"a state missing", func(yield func(ConvExample, error) bool) {
+			for e, err := range syntheticSet(12) {
+				var kept []pcg.Interval
+				for _, iv := range e.Reference {
+					if iv.State != pcg.Diastole {
+						kept = append(kept, iv)
+					}
+				}
+				e.Reference = kept
+				if !yield(e, err) {
+					return
+				}
+			}
+		}, "no diastole in 12 references"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, _, err := smallFit().Fit(context.Background(), tt.set); err == nil || !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("error %v, want one with %q", err, tt.want)
+			}
+		})
+	}
+}
+
+func BenchmarkConvHSMM(b *testing.B) {
+	o := network.DefaultOptions()
+	references := make([][]pcg.Interval, 12)
+	for p := range references {
+		_, references[p] = synthetic(p, 1, 12)
+	}
+	timing, err := estimateConvTiming(references)
+	if err != nil {
+		b.Fatal(err)
+	}
+	params, err := json.Marshal(&convModel{
+		FrontEnd: o.FrontEnd, Network: network.New(o.Architecture, 1), Timing: timing,
+		Priors: [4]float64{0.25, 0.25, 0.25, 0.25},
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	if err != nil {
+		b.Fatal(err)
+	}
+	x, _ := synthetic(6, 1, 20)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(20*float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
+}

@@ -1,0 +1,191 @@
+package segment
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// convTiming holds sojourn laws as functions of the cycle length, estimated from
+// annotations. Over recordings, the mean sojourn in each state is regressed on
+// the mean cycle length c,
+//
+//	mean_j(c) = intercept_j + slope_j · c,
+//
+// and since the four sojourns make up the cycle, the intercepts add up to zero
+// and the slopes to one. People differ: the time from S1 to S2 scatters around
+// its regression by SystoleSD from recording to recording, and diastole gives
+// what systole takes. Within a recording sojourns scatter by SD, diastole, which
+// takes up the irregularity of the rhythm, in proportion to the cycle.
+type convTiming struct {
+	Intercept  [4]float64 `json:"intercept_s"`
+	Slope      [4]float64 `json:"slope"`
+	SD         [3]float64 `json:"sd_s"`              // of S1, systole and S2 within a recording
+	DiastoleSD float64    `json:"diastole_sd_share"` // the same of diastole, as a share of the cycle
+	SystoleSD  float64    `json:"systole_sd_s"`      // of the S1–S2 interval between recordings
+}
+
+// systole returns the expected time from the onset of S1 to that of S2.
+func (c *convTiming) systole(cycle float64) float64 {
+	return c.Intercept[0] + c.Intercept[1] + (c.Slope[0]+c.Slope[1])*cycle
+}
+
+// convShortestMean is the least mean sojourn, in seconds, that a law is given
+// however short the cycle.
+const convShortestMean = 0.03
+
+// Laws implements Timing.
+func (c *convTiming) Laws(dst *Laws, h Hypothesis) {
+	mean := func(j int) float64 { return c.Intercept[j] + c.Slope[j]*h.Cycle }
+	s1, s2 := mean(0), mean(2)
+	means := [4]float64{s1, h.Systole - s1, s2, h.Cycle - h.Systole - s2}
+	sds := [4]float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD * h.Cycle}
+	for j := range dst {
+		m := math.Max(means[j], convShortestMean) * FrameRate
+		sd := sds[j] * FrameRate
+		dst[j].SetGaussian(m, sd, m-convReach*sd-1, m+convReach*sd+1)
+	}
+}
+
+// convReach is the number of standard deviations at which sojourn laws are cut,
+// beyond one frame for the grid of the frames.
+const convReach = 3.5
+
+// cycleSojourns are the sojourns of one whole cycle, in seconds.
+type cycleSojourns [4]float64
+
+func (c cycleSojourns) length() float64 { return c[0] + c[1] + c[2] + c[3] }
+
+// closedGap is the longest gap between two rows of a reference that is taken for
+// rounding.
+const closedGap = 5 * time.Millisecond
+
+// wholeCycles returns the cycles of a reference of which all four states and the
+// S1 that follows are annotated, without gaps.
+func wholeCycles(ivs []pcg.Interval) []cycleSojourns {
+	var cs []cycleSojourns
+	for i := 0; i+4 < len(ivs); i++ {
+		if ivs[i].State != pcg.S1 {
+			continue
+		}
+		whole := true
+		for k := 1; k <= 4; k++ {
+			prev, next := ivs[i+k-1], ivs[i+k]
+			whole = whole && next.State == prev.State.Next() && next.Start-prev.End <= closedGap
+		}
+		if !whole {
+			continue
+		}
+		var c cycleSojourns
+		for k := range c {
+			c[k] = (ivs[i+k+1].Start - ivs[i+k].Start).Seconds()
+		}
+		cs = append(cs, c)
+	}
+	return cs
+}
+
+// Numbers below which convTiming is not estimated.
+const (
+	convLeastCycles     = 3  // of a recording
+	convLeastRecordings = 10 // with so many
+)
+
+// ErrFewCycles is wrapped where annotations are too few to estimate sojourns.
+var ErrFewCycles = errors.New("too few annotated cycles")
+
+// estimateConvTiming estimates the laws from references, one a recording.
+func estimateConvTiming(references [][]pcg.Interval) (*convTiming, error) {
+	var means []cycleSojourns
+	var within [4]float64
+	cycles := 0.0
+	for _, ivs := range references {
+		cs := wholeCycles(ivs)
+		if len(cs) < convLeastCycles {
+			continue
+		}
+		m := meanSojourns(cs)
+		means = append(means, m)
+		for _, c := range cs {
+			for j := range c {
+				d := c[j] - m[j]
+				if j == 3 {
+					d /= m.length()
+				}
+				within[j] += d * d
+			}
+		}
+		cycles += float64(len(cs) - 1)
+	}
+	if len(means) < convLeastRecordings {
+		return nil, fmt.Errorf("%w: %d recordings have %d whole cycles or more: want at least %d", ErrFewCycles, len(means), convLeastCycles, convLeastRecordings)
+	}
+	t := new(convTiming)
+	if err := t.regress(means); err != nil {
+		return nil, err
+	}
+	for j := range t.SD {
+		t.SD[j] = math.Sqrt(within[j] / cycles)
+	}
+	t.DiastoleSD = math.Sqrt(within[3] / cycles)
+	return t, t.check()
+}
+
+func meanSojourns(cs []cycleSojourns) cycleSojourns {
+	var m cycleSojourns
+	for _, c := range cs {
+		for j := range m {
+			m[j] += c[j] / float64(len(cs))
+		}
+	}
+	return m
+}
+
+// regress fits the lines by least squares.
+func (c *convTiming) regress(means []cycleSojourns) error {
+	n := float64(len(means))
+	var mx, sxx float64
+	for _, m := range means {
+		mx += m.length() / n
+	}
+	for _, m := range means {
+		sxx += (m.length() - mx) * (m.length() - mx)
+	}
+	if sxx == 0 {
+		return fmt.Errorf("%w: all cycles last %.3f s: sojourns cannot be related to the cycle length", ErrFewCycles, mx)
+	}
+	for j := range c.Slope {
+		var my, sxy float64
+		for _, m := range means {
+			my += m[j] / n
+			sxy += (m.length() - mx) * m[j]
+		}
+		c.Slope[j] = sxy / sxx
+		c.Intercept[j] = my - c.Slope[j]*mx
+	}
+	var ss float64
+	for _, m := range means {
+		r := m[0] + m[1] - c.systole(m.length())
+		ss += r * r
+	}
+	c.SystoleSD = math.Sqrt(ss / (n - 2))
+	return nil
+}
+
+// check refuses laws that cannot be used, as a damaged model may hold.
+func (c *convTiming) check() error {
+	for j := range c.Slope {
+		if v := c.Intercept[j] + c.Slope[j]; math.IsNaN(v) || math.IsInf(v, 0) {
+			return fmt.Errorf("sojourns of %v: line %g + %g c is not finite", pcg.Cycle[j], c.Intercept[j], c.Slope[j])
+		}
+	}
+	for _, sd := range []float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD, c.SystoleSD} {
+		if !(sd > 0 && sd < 1) {
+			return fmt.Errorf("sojourns: standard deviation %g: want more than 0 and less than 1", sd)
+		}
+	}
+	return nil
+}
