@@ -18,12 +18,12 @@ import (
 
 // drain reads rows from the bytes of a file until its end, an error or most
 // rows, and returns how many it got.
-func drain(b []byte, most int) (rows int, err error) {
-	d, err := newDecoder[every](bytes.NewReader(b))
+func drain[T Row](b []byte, most int) (rows int, err error) {
+	d, err := newDecoder[T](bytes.NewReader(b))
 	if err != nil {
 		return 0, err
 	}
-	record := Record[every]{Cells: d.cells()}
+	record := Record[T]{Cells: d.cells()}
 	for rows < most {
 		n, err := d.load()
 		if err == io.EOF {
@@ -85,8 +85,16 @@ func FuzzRead(f *testing.F) {
 	for _, b := range foreign(f) {
 		f.Add(b)
 	}
+	for _, path := range []string{"testdata/duckdb-v1.parquet", "testdata/duckdb-v2.parquet"} {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b)
+	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		drain(b, 1<<16)
+		drain[every](b, 1<<16)
+		drain[State](b, 1<<16)
 	})
 }
 
@@ -94,7 +102,7 @@ func FuzzRead(f *testing.F) {
 func TestCutFile(t *testing.T) {
 	b := small(t)
 	for n := range len(b) {
-		if rows, err := drain(b[:n], 100); err == nil {
+		if rows, err := drain[every](b[:n], 100); err == nil {
 			t.Fatalf("first %d of %d bytes: read as a table of %d rows", n, len(b), rows)
 		}
 	}
@@ -116,7 +124,7 @@ func TestDamagedFile(t *testing.T) {
 			for range 1 + rng.IntN(3) {
 				b[rng.IntN(len(b))] = byte(rng.Uint32())
 			}
-			if _, err := drain(b, 1000); err != nil {
+			if _, err := drain[every](b, 1000); err != nil {
 				refused++
 			}
 		}
@@ -154,7 +162,7 @@ func TestClaims(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			var before, after runtime.MemStats
 			runtime.ReadMemStats(&before)
-			_, err := drain(test.file, 1)
+			_, err := drain[every](test.file, 1)
 			runtime.ReadMemStats(&after)
 			if err == nil || !strings.Contains(err.Error(), test.want) {
 				t.Errorf("%v, want %q", err, test.want)

@@ -67,9 +67,10 @@
 // A table that another program wrote is read if it has the columns of the
 // struct, in any order and with any type that can hold the values: 32-bit
 // floats and integers for seconds, 64-bit integers for counts. Further columns
-// become dynamic ones. Pages may be plain or dictionary-encoded, uncompressed
-// or compressed by Snappy or Zstandard, which is what writers do unless told
-// otherwise; anything else is refused with a word on how to write it.
+// become dynamic ones. Values may be plain or dictionary-encoded, which is
+// what writers do unless told otherwise, or differences, or split by bytes; pages
+// may be uncompressed or compressed by Snappy or Zstandard. Anything else is
+// refused with a word on how to write it.
 //
 // A file is not trusted. Before anything is decoded, every length in footer,
 // page headers, levels and indices is held against the bytes that are there, so

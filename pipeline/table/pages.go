@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"math/bits"
+	"slices"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
@@ -194,12 +195,23 @@ func (p *pageReader) dataPage(h pageHeader) error {
 		return err
 	}
 	def := rest[:len(rest)-len(values)]
-	if err := p.check(h, rep[min(4, len(rep)):], def[min(4, len(def)):], values); err != nil {
+	levels := data[:len(data)-len(values)]
+	if values, err = p.check(&h, rep[min(4, len(rep)):], def[min(4, len(def)):], values); err != nil {
 		return err
 	}
+	data = joined(levels, values)
 	p.page = file.NewDataPageV1(memory.NewBufferBytes(data), int32(h.values), parquet.Encoding(h.encoding),
 		parquet.Encodings.RLE, parquet.Encodings.RLE, int32(len(data)))
 	return nil
+}
+
+// joined returns head followed by tail, which most often follows it already.
+func joined(head, tail []byte) []byte {
+	whole := head[:min(len(head)+len(tail), cap(head))]
+	if len(whole) == len(head)+len(tail) && (len(tail) == 0 || &whole[len(head)] == &tail[0]) {
+		return whole
+	}
+	return slices.Concat(head, tail)
 }
 
 // cutLevels returns what follows the levels at the start of data, which their
@@ -236,27 +248,30 @@ func (p *pageReader) dataPageV2(h pageHeader) error {
 	if err := decompress(values, p.compressed[levels:], codec); err != nil {
 		return err
 	}
-	if err := p.check(h, data[:h.repLevs], data[h.repLevs:levels], values); err != nil {
+	values, err := p.check(&h, data[:h.repLevs], data[h.repLevs:levels], values)
+	if err != nil {
 		return err
 	}
+	data = joined(data[:levels], values)
 	p.page = file.NewDataPageV2(memory.NewBufferBytes(data), int32(h.values), int32(h.nulls), int32(h.rows),
 		parquet.Encoding(h.encoding), int32(h.defLevels), int32(h.repLevs), int32(len(data)), false)
 	return nil
 }
 
 // check sees that a data page holds the levels and values that its header
-// promises, and counts them off the chunk.
-func (p *pageReader) check(h pageHeader, rep, def, values []byte) error {
+// promises, and counts them off the chunk. It returns the values, turned into
+// the plain encoding if they were in one of differences.
+func (p *pageReader) check(h *pageHeader, rep, def, values []byte) ([]byte, error) {
 	if h.values > p.values {
-		return fmt.Errorf("a page of %d values where the column has %d left", h.values, p.values)
+		return nil, fmt.Errorf("a page of %d values where the column has %d left", h.values, p.values)
 	}
 	p.values -= h.values
 	if _, err := checkLevels(rep, p.descr.MaxRepetitionLevel(), h.values); err != nil {
-		return fmt.Errorf("repetition levels: %w", err)
+		return nil, fmt.Errorf("repetition levels: %w", err)
 	}
 	present, err := checkLevels(def, p.descr.MaxDefinitionLevel(), h.values)
 	if err != nil {
-		return fmt.Errorf("definition levels: %w", err)
+		return nil, fmt.Errorf("definition levels: %w", err)
 	}
 	switch e := parquet.Encoding(h.encoding); e {
 	case parquet.Encodings.Plain:
@@ -264,12 +279,13 @@ func (p *pageReader) check(h pageHeader, rep, def, values []byte) error {
 	case parquet.Encodings.RLEDict, parquet.Encodings.PlainDict:
 		err = p.checkIndices(values, present)
 	default:
-		err = fmt.Errorf("in the encoding %v, which is not read here; write the table with plain or dictionary encoding", e)
+		values, err = toPlain(e, p.descr.PhysicalType(), values, present)
+		h.encoding = int64(parquet.Encodings.Plain)
 	}
 	if err != nil {
-		return fmt.Errorf("values: %w", err)
+		return nil, fmt.Errorf("values: %w", err)
 	}
-	return nil
+	return values, nil
 }
 
 // checkLevels counts the levels that equal the highest, which are those of
