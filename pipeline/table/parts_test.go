@@ -140,3 +140,31 @@ func TestReadParts(t *testing.T) {
 		t.Errorf("missing part: %v", err)
 	}
 }
+
+func TestRemoveParts(t *testing.T) {
+	p := PartsOf[Score](t.TempDir())
+	if err := p.Clear(); err != nil { // before the folder exists
+		t.Error(err)
+	}
+	if err := p.Make(); err != nil {
+		t.Fatal(err)
+	}
+	for i := range 3 {
+		write(t, p.Path(i), nil, []Record[Score]{{}})
+	}
+	for range 2 { // a part that is gone is no error
+		if err := p.Remove(1); err != nil {
+			t.Error(err)
+		}
+	}
+	checkFiles(t, p.Dir, "part-000000.parquet", "part-000002.parquet")
+	for _, name := range []string{"part-000001.parquet.QWERTZUI.partial", "notes.txt"} {
+		if err := os.WriteFile(filepath.Join(p.Dir, name), nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := p.Clear(); err != nil {
+		t.Error(err)
+	}
+	checkFiles(t, p.Dir, "notes.txt")
+}
