@@ -1,0 +1,350 @@
+package dataset
+
+import (
+	"errors"
+	"fmt"
+	"path"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// program is a layout made ready: patterns compiled, codes resolved, every
+// value checked.
+type program struct {
+	names     []*regexp.Regexp
+	tables    []tableProgram
+	reference referenceProgram
+}
+
+type tableProgram struct {
+	TableRule
+	key *regexp.Regexp // nil: the cell is the key
+}
+
+type referenceProgram struct {
+	ReferenceRule
+	key    *regexp.Regexp
+	states map[string]pcg.State // by lower-case code
+	roles  []string             // columns in the order of the kind
+}
+
+const (
+	headerPresent  = "present"
+	headerAbsent   = "absent"
+	headerOptional = "optional"
+
+	unitSeconds = "seconds"
+	unitSamples = "samples"
+
+	labelText   = "text"
+	labelNumber = "number"
+	labelAny    = "any"
+)
+
+var delimiters = map[string]byte{"comma": ',', "tab": '\t', "semicolon": ';', "space": ' '}
+
+// compile checks l and returns the program. Errors are keyErrors.
+func (l *Layout) compile() (*program, error) {
+	p := &program{}
+	groups, err := p.compileNames(l)
+	if err != nil {
+		return nil, err
+	}
+	if err := l.Audio.check(); err != nil {
+		return nil, err
+	}
+	for i := range l.Tables {
+		t, err := compileTable(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], groups)
+		if err != nil {
+			return nil, err
+		}
+		p.tables = append(p.tables, t)
+	}
+	p.reference, err = compileReference(&l.Reference, groups)
+	return p, err
+}
+
+func bad(key, format string, args ...any) error {
+	return &keyError{key, fmt.Errorf(format, args...)}
+}
+
+// compileNames checks what is said of the data set and of names, and returns
+// the fields that templates may use.
+func (p *program) compileNames(l *Layout) (fields []string, err error) {
+	for _, want := range []struct{ key, value string }{
+		{"$.name", l.Name}, {"$.title", l.Title}, {"$.version", l.Version},
+		{"$.citation", l.Citation}, {"$.licence", l.Licence}, {"$.source", l.Source},
+	} {
+		if strings.TrimSpace(want.value) == "" {
+			return nil, bad(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
+		}
+	}
+	if !regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`).MatchString(l.Name) {
+		return nil, bad("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
+	}
+	if len(l.Recording.Patterns) == 0 {
+		return nil, bad("$.recording.patterns", "missing: at least one regular expression over the path, such as '(?P<id>.+)\\.wav'")
+	}
+	fields = []string{"path", "dir", "stem", "id", "person", "site"}
+	var captured []string
+	for i, text := range l.Recording.Patterns {
+		re, err := regexp.Compile("^(?:" + text + ")$")
+		if err != nil {
+			return nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "%w", err)
+		}
+		p.names = append(p.names, re)
+		for _, g := range re.SubexpNames() {
+			if slices.Contains(fields[:3], g) {
+				return nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "the group name %q is taken by the file's path", g)
+			}
+			if g != "" {
+				captured = append(captured, g)
+			}
+		}
+	}
+	for i, g := range l.Recording.Labels {
+		if !slices.Contains(captured, g) {
+			return nil, bad(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
+		}
+	}
+	return append(fields, captured...), nil
+}
+
+func (a *AudioRule) check() error {
+	if len(a.Include) == 0 {
+		return bad("$.audio.include", "missing: at least one pattern, such as \"**/*.wav\"")
+	}
+	for i, p := range a.Include {
+		if err := checkPattern(p); err != nil {
+			return bad(fmt.Sprintf("$.audio.include[%d]", i), "%w", err)
+		}
+	}
+	for i, e := range a.Exclude {
+		if err := checkPattern(e.Path); err != nil {
+			return bad(fmt.Sprintf("$.audio.exclude[%d].path", i), "%w", err)
+		}
+		if e.Reason == "" {
+			return bad(fmt.Sprintf("$.audio.exclude[%d].reason", i), "missing: say why these files are left out")
+		}
+	}
+	return nil
+}
+
+func compileTable(at string, t *TableRule, fields []string) (tableProgram, error) {
+	p := tableProgram{TableRule: *t}
+	if err := checkTemplate(t.Path, fields); err != nil {
+		return p, bad(at+".path", "%w", err)
+	}
+	if t.Only != "" {
+		if err := checkPattern(t.Only); err != nil {
+			return p, bad(at+".only", "%w", err)
+		}
+	}
+	if err := checkDelimiter(t.Delimiter); err != nil {
+		return p, bad(at+".delimiter", "%w", err)
+	}
+	if err := checkHeader(t.Header, headerPresent, headerAbsent); err != nil {
+		return p, bad(at+".header", "%w", err)
+	}
+	columns := []struct{ key, column string }{
+		{at + ".key", t.Key}, {at + ".person", t.Person}, {at + ".site", t.Site}, {at + ".take", t.Take},
+		{at + ".same_person", t.SamePerson},
+	}
+	for i, l := range t.Labels {
+		label := fmt.Sprintf("%s.labels[%d]", at, i)
+		if l.Name == "" {
+			return p, bad(label+".name", "missing: the label needs a name")
+		}
+		if l.Column == "" {
+			return p, bad(label+".column", "missing: which column is label %q?", l.Name)
+		}
+		if !slices.Contains([]string{"", labelText, labelNumber, labelAny}, l.Type) {
+			return p, bad(label+".type", "%q: want text, number or any", l.Type)
+		}
+		columns = append(columns, struct{ key, column string }{label + ".column", l.Column})
+	}
+	if t.Key == "" {
+		return p, bad(at+".key", "missing: which column names the recording or the person?")
+	}
+	for _, c := range columns {
+		if err := checkColumn(c.column, t.Header); err != nil {
+			return p, bad(c.key, "%w", err)
+		}
+	}
+	var err error
+	p.key, err = compileJoin(at, t.Match, t.KeyPattern, fields)
+	return p, err
+}
+
+// compileJoin checks the template and the pattern by which rows are joined to
+// recordings.
+func compileJoin(at, match, pattern string, fields []string) (*regexp.Regexp, error) {
+	if match == "" {
+		return nil, bad(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
+	}
+	if err := checkFields(match, fields); err != nil {
+		return nil, bad(at+".match", "%w", err)
+	}
+	if pattern == "" {
+		return nil, nil
+	}
+	re, err := regexp.Compile("^(?:" + pattern + ")$")
+	if err != nil {
+		return nil, bad(at+".key_pattern", "%w", err)
+	}
+	if re.SubexpIndex("key") < 0 {
+		return nil, bad(at+".key_pattern", "has no group (?P<key>...)")
+	}
+	return re, nil
+}
+
+func compileReference(r *ReferenceRule, fields []string) (referenceProgram, error) {
+	const at = "$.reference"
+	p := referenceProgram{ReferenceRule: *r}
+	var columns []string
+	switch r.Kind {
+	case pcg.NoReference:
+		if len(r.Paths) > 0 {
+			return p, bad(at+".kind", "missing: want intervals, points or starts")
+		}
+		return p, nil
+	case pcg.IntervalReference:
+		p.roles, columns = []string{"start", "end", "state"}, []string{r.Columns.Start, r.Columns.End, r.Columns.State}
+	case pcg.PointReference:
+		p.roles, columns = []string{"time", "state"}, []string{r.Columns.Time, r.Columns.State}
+	case pcg.StateStartsReference:
+		p.roles, columns = []string{"start", "state"}, []string{r.Columns.Start, r.Columns.State}
+	default:
+		return p, bad(at+".kind", "unknown kind %q: want intervals, points or starts", r.Kind)
+	}
+	if len(r.Paths) == 0 {
+		return p, bad(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
+	}
+	for i, t := range r.Paths {
+		if err := checkTemplate(t, fields); err != nil {
+			return p, bad(fmt.Sprintf("%s.paths[%d]", at, i), "%w", err)
+		}
+	}
+	if err := checkDelimiter(r.Delimiter); err != nil {
+		return p, bad(at+".delimiter", "%w", err)
+	}
+	if err := checkHeader(r.Header, headerPresent, headerAbsent, headerOptional); err != nil {
+		return p, bad(at+".header", "%w", err)
+	}
+	for i, c := range columns {
+		key := at + ".columns." + p.roles[i]
+		if c == "" {
+			return p, bad(key, "missing: a reference of kind %s needs it", r.Kind)
+		}
+		if err := checkColumn(c, r.Header); err != nil {
+			return p, bad(key, "%w", err)
+		}
+	}
+	if r.Unit != unitSeconds && r.Unit != unitSamples {
+		return p, bad(at+".unit", "%q: want seconds or samples", r.Unit)
+	}
+	if r.Base != 0 && (r.Base != 1 || r.Unit != unitSamples) {
+		return p, bad(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
+	}
+	if err := p.compileStates(at); err != nil {
+		return p, err
+	}
+	if r.Key == "" {
+		if r.Match != "" || r.KeyPattern != "" {
+			return p, bad(at+".key", "missing: which column names the recording?")
+		}
+		return p, nil
+	}
+	if len(r.Paths) != 1 || strings.Contains(r.Paths[0], "{") {
+		return p, bad(at+".paths", "a reference with a key column is one table: want one path without {}")
+	}
+	if r.Header == headerOptional {
+		return p, bad(at+".header", "a reference with a key column: want present or absent")
+	}
+	if err := checkColumn(r.Key, r.Header); err != nil {
+		return p, bad(at+".key", "%w", err)
+	}
+	var err error
+	p.key, err = compileJoin(at, r.Match, r.KeyPattern, fields)
+	return p, err
+}
+
+func (p *referenceProgram) compileStates(at string) error {
+	if len(p.States) == 0 {
+		return bad(at+".states", "missing: which code means which state?")
+	}
+	codes := make([]string, 0, len(p.States))
+	for code := range p.States {
+		codes = append(codes, code)
+	}
+	slices.Sort(codes)
+	p.states = make(map[string]pcg.State, len(codes))
+	for _, code := range codes {
+		state, err := pcg.ParseState(p.States[code])
+		if err != nil {
+			return bad(at+".states", "code %q: %w", code, err)
+		}
+		if p.Kind == pcg.PointReference && !state.IsSound() {
+			return bad(at+".states", "code %q: a point marks S1 or S2, not %v", code, state)
+		}
+		lower := strings.ToLower(code)
+		if before, ok := p.states[lower]; ok && before != state {
+			return bad(at+".states", "code %q: means %v in another spelling", code, before)
+		}
+		p.states[lower] = state
+	}
+	return nil
+}
+
+func checkDelimiter(name string) error {
+	if _, ok := delimiters[name]; !ok && name != "" {
+		return fmt.Errorf("%q: want comma, tab, semicolon or space", name)
+	}
+	return nil
+}
+
+func checkHeader(value string, allowed ...string) error {
+	if !slices.Contains(allowed, value) {
+		return fmt.Errorf("%q: want %s", value, strings.Join(allowed, " or "))
+	}
+	return nil
+}
+
+// checkColumn refuses names where there is no header to find them in.
+func checkColumn(column, header string) error {
+	if column == "" || header != headerAbsent {
+		return nil
+	}
+	if n, err := strconv.Atoi(column); err != nil || n < 1 || n > maxFields {
+		return fmt.Errorf("%q: a table without header has columns 1, 2, and so on", column)
+	}
+	return nil
+}
+
+// delimiterOf returns the named delimiter, or the usual one for the file.
+func delimiterOf(name, file string) byte {
+	if d, ok := delimiters[name]; ok {
+		return d
+	}
+	if strings.EqualFold(path.Ext(file), ".tsv") {
+		return '\t'
+	}
+	return ','
+}
+
+var errEscape = errors.New("leads out of the data root: give a path below it")
+
+// checkLocal refuses paths that are absolute or climb.
+func checkLocal(p string) error {
+	if p == "" {
+		return errors.New("missing: an empty path")
+	}
+	if strings.HasPrefix(p, "/") || strings.Contains(p, `\`) || strings.Contains(p, ":") || slices.Contains(strings.Split(p, "/"), "..") {
+		return fmt.Errorf("%q %w, with / between folders", p, errEscape)
+	}
+	return nil
+}

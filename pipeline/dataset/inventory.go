@@ -1,0 +1,194 @@
+package dataset
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Inventory is what Scan finds in a data set.
+type Inventory struct {
+	Layout   string `json:"layout"`
+	Title    string `json:"title"`
+	Version  string `json:"version"`
+	Citation string `json:"citation"`
+	DOI      string `json:"doi,omitempty"`
+	Licence  string `json:"licence"`
+
+	Recordings      int     `json:"recordings"`
+	Unreadable      int     `json:"unreadable"`     // recordings whose audio cannot be read
+	People          int     `json:"people"`         // those of unknown person counted each as one
+	PersonUnknown   int     `json:"person_unknown"` // recordings
+	Seconds         float64 `json:"seconds"`        // of readable recordings
+	ShortestSeconds float64 `json:"shortest_s"`
+	LongestSeconds  float64 `json:"longest_s"`
+
+	Kind             pcg.ReferenceKind `json:"reference_kind,omitempty"`
+	Annotations      int               `json:"annotations"`       // recordings that have one
+	Annotated        int               `json:"annotated"`         // readable recordings whose annotation can be used
+	AnnotatedSeconds float64           `json:"annotated_seconds"` // of states; for points from the first to the last
+	S1               int               `json:"s1"`
+	S2               int               `json:"s2"`
+
+	Rates        []RateCount    `json:"rates"`
+	Labels       []LabelSummary `json:"labels,omitempty"`
+	HeartRate    *RateSummary   `json:"heart_rate_bpm,omitempty"`
+	DefectCounts []KindCount    `json:"defect_counts"`
+	Defects      []Defect       `json:"defects"`
+	Notes        []string       `json:"notes,omitempty"`
+	Warnings     []string       `json:"warnings,omitempty"`
+}
+
+// RateCount counts recordings of one sampling rate in hertz.
+type RateCount struct {
+	Rate       int `json:"rate_hz"`
+	Recordings int `json:"recordings"`
+}
+
+// LabelSummary says which values a label takes, or, for numbers, over what
+// range.
+type LabelSummary struct {
+	Name    string       `json:"name"`
+	Numeric bool         `json:"numeric,omitempty"`
+	Missing int          `json:"missing"` // recordings
+	Values  []ValueCount `json:"values,omitempty"`
+	Range   *Range       `json:"range,omitempty"`
+}
+
+// ValueCount counts the recordings with a value, and the people with at least
+// one of them.
+type ValueCount struct {
+	Value      string `json:"value"`
+	Recordings int    `json:"recordings"`
+	People     int    `json:"people"`
+}
+
+// Range summarises a numeric label over recordings.
+type Range struct {
+	N      int     `json:"n"`
+	Min    float64 `json:"min"`
+	Median float64 `json:"median"`
+	Max    float64 `json:"max"`
+}
+
+// RateSummary summarises the heart rates of recordings in beats a minute.
+type RateSummary struct {
+	Recordings int        `json:"recordings"` // with at least one whole cycle annotated
+	Min        float64    `json:"min"`
+	Deciles    [9]float64 `json:"deciles"` // tenth to ninetieth percentile
+	Max        float64    `json:"max"`
+}
+
+// KindCount counts defects of one kind.
+type KindCount struct {
+	Kind  Kind `json:"kind"`
+	Count int  `json:"count"`
+}
+
+// WriteText writes the inventory for people to read: counts first, then the
+// defects by kind, file and line. Of each kind it lists the first most, or all
+// of them if most is negative.
+func (inv *Inventory) WriteText(w io.Writer, most int) error {
+	b := bufio.NewWriter(w)
+	inv.writeHead(b)
+	inv.writeLabels(b)
+	for _, n := range inv.Notes {
+		fmt.Fprintf(b, "note: %s\n", n)
+	}
+	for _, n := range inv.Warnings {
+		fmt.Fprintf(b, "warning: %s\n", n)
+	}
+	inv.writeDefects(b, most)
+	return b.Flush() // reports the first error of all writes
+}
+
+func (inv *Inventory) writeHead(w io.Writer) {
+	fmt.Fprintf(w, "%s, version %s (layout %s)\n", inv.Title, inv.Version, inv.Layout)
+	fmt.Fprintf(w, "cite: %s\nlicence: %s\n\n", inv.Citation, inv.Licence)
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(t, "recordings\t%d", inv.Recordings)
+	if inv.Unreadable > 0 {
+		fmt.Fprintf(t, ", of which %d cannot be read", inv.Unreadable)
+	}
+	fmt.Fprintf(t, "\nlength\t%.2f h, %.1f to %.1f s each\n", inv.Seconds/3600, inv.ShortestSeconds, inv.LongestSeconds)
+	fmt.Fprintf(t, "people\t%d", inv.People)
+	if inv.PersonUnknown > 0 {
+		fmt.Fprintf(t, ", counting each of %d recordings of unknown person as one", inv.PersonUnknown)
+	}
+	fmt.Fprintln(t)
+	for _, r := range inv.Rates {
+		fmt.Fprintf(t, "at %d Hz\t%d\n", r.Rate, r.Recordings)
+	}
+	fmt.Fprintf(t, "with annotation\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
+	if inv.Annotated > 0 {
+		fmt.Fprintf(t, "annotated time\t%.2f h, %d S1 and %d S2\n", inv.AnnotatedSeconds/3600, inv.S1, inv.S2)
+	}
+	if hr := inv.HeartRate; hr != nil {
+		deciles := make([]string, len(hr.Deciles))
+		for i, d := range hr.Deciles {
+			deciles[i] = fmt.Sprintf("%.0f", d)
+		}
+		fmt.Fprintf(t, "heart rate\t%.0f to %.0f a minute in %d recordings, deciles %s\n",
+			hr.Min, hr.Max, hr.Recordings, strings.Join(deciles, " "))
+	}
+	t.Flush()
+	fmt.Fprintln(w)
+}
+
+// maxValues is how many values of a label the text shows; JSON has all.
+const maxValues = 12
+
+func (inv *Inventory) writeLabels(w io.Writer) {
+	if len(inv.Labels) == 0 {
+		return
+	}
+	fmt.Fprintln(w, "labels, in recordings (people):")
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for _, l := range inv.Labels {
+		var parts []string
+		if l.Range != nil {
+			parts = append(parts, fmt.Sprintf("%g to %g, median %g", l.Range.Min, l.Range.Max, l.Range.Median))
+		}
+		for i, v := range l.Values {
+			if i == maxValues {
+				parts = append(parts, fmt.Sprintf("%d more values", len(l.Values)-maxValues))
+				break
+			}
+			parts = append(parts, fmt.Sprintf("%s %d (%d)", v.Value, v.Recordings, v.People))
+		}
+		if l.Missing > 0 {
+			parts = append(parts, fmt.Sprintf("missing %d", l.Missing))
+		}
+		fmt.Fprintf(t, "  %s\t%s\n", l.Name, strings.Join(parts, ", "))
+	}
+	t.Flush()
+	fmt.Fprintln(w)
+}
+
+func (inv *Inventory) writeDefects(w io.Writer, most int) {
+	if len(inv.Defects) == 0 {
+		fmt.Fprintln(w, "\nno defects")
+		return
+	}
+	fmt.Fprintf(w, "\ndefects: %d\n", len(inv.Defects))
+	for _, c := range inv.DefectCounts {
+		fmt.Fprintf(w, "%s: %d\n", c.Kind, c.Count)
+		shown := 0
+		for i := range inv.Defects {
+			d := &inv.Defects[i]
+			if d.Kind != c.Kind {
+				continue
+			}
+			if shown == most {
+				fmt.Fprintf(w, "  … and %d more\n", c.Count-shown)
+				break
+			}
+			shown++
+			fmt.Fprintf(w, "  %s\n", d)
+		}
+	}
+}

@@ -1,0 +1,70 @@
+package dataset
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// ErrNoReference says that the data set has no annotation of a recording.
+var ErrNoReference = errors.New("no reference annotation")
+
+// ErrUnusable says that the annotation of a recording cannot be used; the
+// error around it says where and why.
+var ErrUnusable = errors.New("reference annotation unusable")
+
+// Reference reads, checks and mends the reference annotation of a recording
+// of s. The rate of its audio in hertz is needed where annotations are in
+// samples; its length cuts what lies past the end, and zero means that it is
+// unknown. The package comment says what is mended.
+//
+// The error wraps ErrNoReference where there is none, and ErrUnusable with file
+// and line where it has a flaw that can be read in more than one way.
+func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, error) {
+	if rec.Reference == "" {
+		return pcg.Reference{}, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
+	}
+	ref, defects := s.examine(rec, rate, length)
+	for i := range defects {
+		if d := &defects[i]; d.Excludes {
+			return pcg.Reference{}, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
+		}
+	}
+	return ref, nil
+}
+
+// examine reads and mends the reference of rec, and describes every flaw met.
+// The reference is of use only if no defect excludes it.
+func (s *Set) examine(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, []Defect) {
+	p := &s.program.reference
+	a := s.shared[rec.ID]
+	if p.Key == "" {
+		f, err := s.open(rec.Reference)
+		if err != nil {
+			return pcg.Reference{}, []Defect{{File: rec.Reference, Kind: KindText, Recording: rec.ID, Message: err.Error(),
+				Action: "not scored", Excludes: true}}
+		}
+		defer f.Close()
+		a = p.readAnnotation(rec.Reference, f)
+	}
+	if a == nil {
+		a = &annotation{file: rec.Reference}
+	}
+	m := mender{file: a.file, length: length}
+	m.defects = append(m.defects, a.defects...)
+	ref := m.mend(p, a.entries, rate)
+	sortDefects(m.defects)
+	for i := range m.defects {
+		d := &m.defects[i]
+		d.Recording = rec.ID
+		if d.Excludes {
+			d.Action = "not scored"
+		}
+		if d.mends {
+			ref.Repairs = append(ref.Repairs, d.String())
+		}
+	}
+	return ref, m.defects
+}

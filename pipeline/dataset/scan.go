@@ -1,0 +1,216 @@
+package dataset
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Prober returns the sampling rate in hertz and the length of an audio file,
+// by its path below the data root. Set.ReadFile reads it safely; decoding is
+// package audio's work, this package reads text only.
+type Prober func(s *Set, path string) (rate int, length time.Duration, err error)
+
+// Scan looks at every recording and at every annotation and returns what there
+// is and everything that is wrong with it. step is called after each recording
+// and may be nil. Scan runs in one goroutine, and its only error is that of a
+// context that ends.
+func (s *Set) Scan(ctx context.Context, probe Prober, step func()) (*Inventory, error) {
+	c := newCounter(s)
+	for i := range s.Recordings {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("scan of %s stopped at recording %s: %w", s.Layout.Name, s.Recordings[i].ID, err)
+		}
+		c.add(s, &s.Recordings[i], probe)
+		if step != nil {
+			step()
+		}
+	}
+	return c.inventory(s), nil
+}
+
+// counter gathers an Inventory.
+type counter struct {
+	inv    *Inventory
+	people map[string]bool
+	rates  map[int]int
+	bpm    []float64
+	labels []labelCounter
+
+	length, shortest, longest, annotated time.Duration
+}
+
+type labelCounter struct {
+	name       string
+	recordings map[string]int
+	people     map[string]map[string]bool
+	numbers    []float64
+}
+
+// siteLabel is the name under which sites are counted among the labels.
+const siteLabel = "site"
+
+func newCounter(s *Set) *counter {
+	c := &counter{inv: &Inventory{}, people: map[string]bool{}, rates: map[int]int{}}
+	names := []string{}
+	if slices.ContainsFunc(s.Recordings, func(r pcg.Recording) bool { return r.Site != "" }) {
+		names = append(names, siteLabel)
+	}
+	for _, l := range s.Recordings[0].Labels { // Open refuses a set of none
+		names = append(names, l.Name)
+	}
+	for _, n := range names {
+		c.labels = append(c.labels, labelCounter{name: n, recordings: map[string]int{}, people: map[string]map[string]bool{}})
+	}
+	return c
+}
+
+// add counts one recording.
+func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
+	inv := c.inv
+	inv.Recordings++
+	c.people[rec.Person] = true
+	for i := range c.labels {
+		l := &c.labels[i]
+		value := rec.Label(l.name)
+		if l.name == siteLabel && rec.Site != "" {
+			value = rec.Site
+		}
+		l.add(value, rec.Person)
+	}
+	rate, length, err := probe(s, rec.Audio)
+	if err != nil {
+		inv.Unreadable++
+		inv.Defects = append(inv.Defects, Defect{File: rec.Audio, Kind: KindAudio, Recording: rec.ID, Message: err.Error(),
+			Action: "the recording fails in a run"})
+		rate, length = 0, 0
+	} else {
+		c.addLength(rate, length)
+	}
+	if rec.Reference == "" {
+		return
+	}
+	inv.Annotations++
+	ref, defects := s.examine(rec, rate, length)
+	inv.Defects = append(inv.Defects, defects...)
+	if err == nil && !slices.ContainsFunc(defects, func(d Defect) bool { return d.Excludes }) {
+		inv.Annotated++
+		c.addReference(&ref)
+	}
+}
+
+func (c *counter) addLength(rate int, length time.Duration) {
+	if len(c.rates) == 0 || length < c.shortest {
+		c.shortest = length
+	}
+	c.longest = max(c.longest, length)
+	c.length += length
+	c.rates[rate]++
+}
+
+func (c *counter) addReference(ref *pcg.Reference) {
+	if bpm, ok := HeartRate(ref); ok {
+		c.bpm = append(c.bpm, bpm)
+	}
+	if n := len(ref.Points); n > 0 {
+		c.annotated += ref.Points[n-1].At - ref.Points[0].At
+	}
+	for _, p := range ref.Points {
+		c.count(p.Sound)
+	}
+	for _, iv := range ref.Intervals {
+		c.annotated += iv.Duration()
+		c.count(iv.State)
+	}
+}
+
+func (c *counter) count(s pcg.State) {
+	switch s {
+	case pcg.S1:
+		c.inv.S1++
+	case pcg.S2:
+		c.inv.S2++
+	}
+}
+
+func (l *labelCounter) add(value, person string) {
+	l.recordings[value]++
+	if l.people[value] == nil {
+		l.people[value] = map[string]bool{}
+	}
+	l.people[value][person] = true
+	if x, err := parseDecimal(value); err == nil {
+		l.numbers = append(l.numbers, x)
+	}
+}
+
+// inventory finishes the counts.
+func (c *counter) inventory(s *Set) *Inventory {
+	inv, l := c.inv, s.Layout
+	inv.Layout, inv.Title, inv.Version, inv.Citation, inv.DOI, inv.Licence = l.Name, l.Title, l.Version, l.Citation, l.DOI, l.Licence
+	inv.Kind = l.Reference.Kind
+	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
+	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()
+	inv.ShortestSeconds, inv.LongestSeconds = c.shortest.Seconds(), c.longest.Seconds()
+	inv.Rates = make([]RateCount, 0, len(c.rates))
+	for rate, n := range c.rates {
+		inv.Rates = append(inv.Rates, RateCount{rate, n})
+	}
+	slices.SortFunc(inv.Rates, func(a, b RateCount) int { return cmp.Compare(a.Rate, b.Rate) })
+	numeric := numericLabels(l)
+	for i := range c.labels {
+		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric[c.labels[i].name]))
+	}
+	inv.HeartRate = summariseRates(c.bpm)
+	inv.Defects = append(slices.Clone(s.Defects), inv.Defects...)
+	sortDefects(inv.Defects)
+	inv.DefectCounts = countKinds(inv.Defects)
+	inv.Notes = append(inv.Notes, l.Notes...)
+	inv.Warnings = append(inv.Warnings, s.Warnings...)
+	return inv
+}
+
+func numericLabels(l *Layout) map[string]bool {
+	numeric := map[string]bool{}
+	for _, t := range l.Tables {
+		for _, r := range t.Labels {
+			numeric[r.Name] = numeric[r.Name] || r.Type == labelNumber
+		}
+	}
+	return numeric
+}
+
+func (l *labelCounter) summary(numeric bool) LabelSummary {
+	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.recordings[""]}
+	if numeric {
+		if n := len(l.numbers); n > 0 {
+			slices.Sort(l.numbers)
+			sum.Range = &Range{N: n, Min: l.numbers[0], Median: quantile(l.numbers, 0.5), Max: l.numbers[n-1]}
+		}
+		return sum
+	}
+	for value, n := range l.recordings {
+		if value != "" {
+			sum.Values = append(sum.Values, ValueCount{value, n, len(l.people[value])})
+		}
+	}
+	slices.SortFunc(sum.Values, func(a, b ValueCount) int { return compareIDs(a.Value, b.Value) })
+	return sum
+}
+
+func countKinds(defects []Defect) []KindCount {
+	n := map[Kind]int{}
+	for i := range defects {
+		n[defects[i].Kind]++
+	}
+	counts := make([]KindCount, 0, len(n))
+	for k, c := range n {
+		counts = append(counts, KindCount{k, c})
+	}
+	slices.SortFunc(counts, func(a, b KindCount) int { return cmp.Compare(a.Kind, b.Kind) })
+	return counts
+}

@@ -1,0 +1,227 @@
+package dataset
+
+import (
+	"errors"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
+)
+
+// maxDepth bounds how deep a layout may nest; ours nest five deep.
+const maxDepth = 16
+
+// document is a parsed YAML file that can tell where a key stands.
+type document struct {
+	name string
+	file *ast.File
+}
+
+// keyError is an objection to the value of a key, whose place in the file is
+// not yet known.
+type keyError struct {
+	key string // as in $.reference.kind
+	err error
+}
+
+func (e *keyError) Error() string {
+	return strings.TrimPrefix(e.key, "$.") + ": " + e.err.Error()
+}
+
+func (e *keyError) Unwrap() error { return e.err }
+
+// decodeStrict decodes one YAML document into out, of which every key must be
+// known. Anchors are refused because a few lines of them can unfold into
+// gigabytes.
+func decodeStrict(name string, text []byte, out any) (*document, error) {
+	if len(text) > maxLayoutSize {
+		return nil, fmt.Errorf("%s: longer than %d KiB: is this a layout file?", name, maxLayoutSize>>10)
+	}
+	if !utf8.Valid(text) {
+		return nil, fmt.Errorf("%s: not UTF-8 text: save it as UTF-8", name)
+	}
+	if line := tooDeep(text); line > 0 {
+		return nil, fmt.Errorf("%s:%d: nested deeper than %d levels", name, line, maxDepth)
+	}
+	file, err := parser.ParseBytes(text, 0)
+	if err != nil {
+		return nil, placeYAML(name, err, nil)
+	}
+	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
+		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, countBodies(file))
+	}
+	body := file.Docs[0].Body
+	var walk structure
+	ast.Walk(&walk, body)
+	if walk.alias != nil {
+		return nil, fmt.Errorf("%s:%d:%d: anchors and aliases are not allowed: write the value out",
+			name, walk.alias.Position.Line, walk.alias.Position.Column)
+	}
+	// Decoding the text again costs microseconds and, unlike decoding the
+	// tree, applies the strict options to every level.
+	if err := yaml.UnmarshalWithOptions(text, out, yaml.Strict()); err != nil {
+		return nil, placeYAML(name, err, knownKeys(reflect.TypeOf(out)))
+	}
+	return &document{name, file}, nil
+}
+
+func countBodies(file *ast.File) int {
+	n := 0
+	for _, d := range file.Docs {
+		if d.Body != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// tooDeep returns the first line on which brackets are open, or the text is
+// indented, further than a layout could need; 0 if there is none. It runs
+// before the parser, which recurses, and so errs on the side of counting
+// brackets within strings.
+func tooDeep(text []byte) int {
+	line, open, dashes, blank := 1, 0, 0, true
+	for _, c := range text {
+		switch c {
+		case '\n':
+			line, open, dashes, blank = line+1, max(open, 0), 0, true
+			continue
+		case '[', '{':
+			open++
+		case ']', '}':
+			open--
+		case '-', '?':
+			if blank {
+				dashes++
+			}
+		}
+		if c != ' ' && c != '-' && c != '?' {
+			blank = false
+		}
+		if open > maxDepth || dashes > maxDepth {
+			return line
+		}
+	}
+	return 0
+}
+
+// structure looks for what a layout must not hold.
+type structure struct{ alias *token.Token }
+
+func (s *structure) Visit(n ast.Node) ast.Visitor {
+	switch n.Type() {
+	case ast.AnchorType, ast.AliasType, ast.MergeKeyType, ast.TagType:
+		if s.alias == nil {
+			s.alias = n.GetToken()
+		}
+	}
+	return s
+}
+
+// placeYAML turns an error of the YAML package, which quotes the source over
+// several lines, into one line with file, line, column and remedy.
+func placeYAML(name string, err error, known []string) error {
+	var y yaml.Error
+	if !errors.As(err, &y) || y.GetToken() == nil || y.GetToken().Position == nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	at := y.GetToken().Position
+	message := y.GetMessage()
+	var unknown *yaml.UnknownFieldError
+	if errors.As(err, &unknown) {
+		key := y.GetToken().Value
+		message = fmt.Sprintf("unknown key %q: ", key)
+		if near := nearest(key, known); near != "" {
+			message += fmt.Sprintf("did you mean %q?", near)
+		} else {
+			message += "remove it or correct its name"
+		}
+	}
+	return fmt.Errorf("%s:%d:%d: %s", name, at.Line, at.Column, message)
+}
+
+// place adds file, line and column to a keyError.
+func (d *document) place(err error) error {
+	var bad *keyError
+	if !errors.As(err, &bad) {
+		return fmt.Errorf("%s: %w", d.name, err)
+	}
+	// A missing key has no place of its own; its parent has.
+	for key := bad.key; key != "$"; {
+		if p, err := yaml.PathString(key); err == nil {
+			if node, err := p.FilterFile(d.file); err == nil && node != nil {
+				at := node.GetToken().Position
+				return fmt.Errorf("%s:%d:%d: %w", d.name, at.Line, at.Column, bad)
+			}
+		}
+		cut := strings.LastIndexAny(key, ".[")
+		if cut <= 0 {
+			break
+		}
+		key = key[:cut]
+	}
+	return fmt.Errorf("%s:1:1: %w", d.name, bad)
+}
+
+// knownKeys collects the yaml names of a struct type and of what it holds.
+func knownKeys(t reflect.Type) []string {
+	var keys []string
+	var visit func(reflect.Type)
+	visit = func(t reflect.Type) {
+		switch t.Kind() {
+		case reflect.Pointer, reflect.Slice:
+			visit(t.Elem())
+		case reflect.Struct:
+			for i := range t.NumField() {
+				name, _, _ := strings.Cut(t.Field(i).Tag.Get("yaml"), ",")
+				if name == "" || name == "-" {
+					continue
+				}
+				keys = append(keys, name)
+				visit(t.Field(i).Type)
+			}
+		}
+	}
+	visit(t)
+	slices.Sort(keys)
+	return slices.Compact(keys)
+}
+
+// nearest returns the candidate that differs from word by the fewest
+// insertions, deletions and substitutions (Levenshtein 1966), or the empty
+// string if all differ by more than a third of the word.
+func nearest(word string, candidates []string) string {
+	best, bestCost := "", max(1, len(word)/3)+1
+	for _, c := range candidates {
+		if cost := editDistance(strings.ToLower(word), c); cost < bestCost {
+			best, bestCost = c, cost
+		}
+	}
+	return best
+}
+
+func editDistance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			substitute := diagonal
+			if a[i] != b[j] {
+				substitute++
+			}
+			diagonal = row[j+1]
+			row[j+1] = min(substitute, row[j]+1, row[j+1]+1)
+		}
+	}
+	return row[len(b)]
+}
