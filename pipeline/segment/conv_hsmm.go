@@ -142,26 +142,62 @@ func NewConvHSMM(o *ConvOptions, params []byte) (*ConvHSMM, error) {
 // of the states given, the share of the recording that the network expects to be
 // right.
 func (c *ConvHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
-	if err := checkInput(x, fs); err != nil {
+	if err := c.listen(x, fs); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	c.listen(x)
-	c.decoder.Load(c.emission)
-	h, err := convSearch(ctx, &c.decoder, &c.laws, c.model.Timing, c.grid)
+	rhythms, err := convSearch(ctx, &c.decoder, &c.laws, c.model.Timing, c.grid)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	c.runs = c.decoder.Runs(c.runs[:0])
-	s := pcg.Segmentation{
-		Intervals:   intervals(c.runs, len(x)),
-		CycleLength: pcg.FromSeconds(h.Cycle),
-	}
-	s.Confidence, s.ExchangeProbability = c.judge(c.runs)
-	return s, nil
+	return c.decode(chooseRhythms([][]rhythm{rhythms}, c.grid.shifts, c.model.Timing.person())[0], len(x)), nil
 }
 
-// listen fills posterior and emission for the recording x.
-func (c *ConvHSMM) listen(x []float64) {
+// SegmentPerson segments recordings of one person jointly: the S1–S2 intervals of
+// all depart from what their cycle lengths let expect by a common part, see
+// convTiming. It returns one segmentation a recording, in their order; the first
+// error ends it and names the recording by its place, from 1.
+func (c *ConvHSMM) SegmentPerson(ctx context.Context, recordings [][]float64, fs float64) ([]pcg.Segmentation, error) {
+	all := make([][]rhythm, len(recordings))
+	for i, x := range recordings {
+		err := c.listen(x, fs)
+		if err == nil {
+			all[i], err = convSearch(ctx, &c.decoder, &c.laws, c.model.Timing, c.grid)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("recording %d of %d: %w", i+1, len(recordings), err)
+		}
+	}
+	chosen := chooseRhythms(all, c.grid.shifts, c.model.Timing.person())
+	out := make([]pcg.Segmentation, len(recordings))
+	for i, x := range recordings {
+		if err := c.listen(x, fs); err != nil {
+			return nil, err
+		}
+		out[i] = c.decode(chosen[i], len(x))
+	}
+	return out, nil
+}
+
+// decode finds the path under a rhythm of the recording of n samples that was
+// listened to last.
+func (c *ConvHSMM) decode(r rhythm, n int) pcg.Segmentation {
+	c.model.Timing.Laws(&c.laws, r.hypothesis)
+	c.decoder.Decode(&c.laws)
+	c.runs = c.decoder.Runs(c.runs[:0])
+	s := pcg.Segmentation{
+		Intervals:   intervals(c.runs, n),
+		CycleLength: pcg.FromSeconds(r.hypothesis.Cycle),
+	}
+	s.Confidence, s.ExchangeProbability = c.judge(c.runs)
+	return s
+}
+
+// listen runs the network over the recording x, fills posterior and emission, and
+// loads the decoder.
+func (c *ConvHSMM) listen(x []float64, fs float64) error {
+	if err := checkInput(x, fs); err != nil {
+		return err
+	}
 	c.frontEnd.Measure(c.pass, x)
 	logits := c.pass.Forward()
 	network.LogPosteriors(logits)
@@ -175,6 +211,8 @@ func (c *ConvHSMM) listen(x []float64) {
 			c.emission[4*t+j] = c.options.Temper * (float64(p) - math.Log(prior))
 		}
 	}
+	c.decoder.Load(c.emission)
+	return nil
 }
 
 // judge returns the mean posterior along a path and the probability that its

@@ -58,9 +58,9 @@ func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[ConvExample, error]
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
 	}
 	m := &convModel{FrontEnd: f.Training.FrontEnd, Exchange: convExchangeCirCor}
-	var references [][]pcg.Interval
+	var references []personReference
 	for i := range set {
-		references = append(references, set[i].Intervals)
+		references = append(references, personReference{set[i].Person, set[i].Intervals})
 	}
 	if m.Priors, err = statePriors(references); err != nil {
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
@@ -114,10 +114,10 @@ func (f ConvFit) collect(examples iter.Seq2[ConvExample, error]) (set []network.
 }
 
 // statePriors returns the share of annotated time in each state.
-func statePriors(references [][]pcg.Interval) (p [4]float64, err error) {
+func statePriors(references []personReference) (p [4]float64, err error) {
 	var total float64
-	for _, ivs := range references {
-		for _, iv := range ivs {
+	for _, r := range references {
+		for _, iv := range r.intervals {
 			p[iv.State-pcg.S1] += iv.Duration().Seconds()
 			total += iv.Duration().Seconds()
 		}

@@ -11,8 +11,8 @@ type convGrid struct {
 	shifts []float64 // of the S1–S2 interval, in standard deviations between recordings
 }
 
-// convCycleStep is the ratio of neighbouring cycle lengths on the grid: half a
-// standard deviation of diastole within a recording.
+// convCycleStep is the ratio of neighbouring cycle lengths on the grid, less than
+// a standard deviation of the cycle within a recording.
 const convCycleStep = 1.04
 
 // newConvGrid spans rates from slowest to fastest, per minute.
@@ -24,49 +24,96 @@ func newConvGrid(slowest, fastest float64) convGrid {
 	return g
 }
 
+// rhythm is a hypothesis with its score: the log probability of frames and best
+// path under it, without the prior of its shift.
+type rhythm struct {
+	hypothesis Hypothesis
+	score      float64
+}
+
 // convRivals is the number of cycle lengths for which shifts of systole are tried.
 const convRivals = 3
 
 // convSearch decodes the frames loaded into d under the rhythms of the grid and
-// leaves d with the likeliest. Cycle lengths are tried with the expected systole
-// first; then the shifts of systole, whose prior is standard normal, with the
-// best few of them. Rhythms can be compared since each is a probability of the
-// frames, see Decoder.
-func convSearch(ctx context.Context, d *Decoder, laws *Laws, timing *convTiming, g convGrid) (Hypothesis, error) {
-	score := func(cycle, shift float64) (float64, Hypothesis) {
+// returns, for each shift, the likeliest. Cycle lengths are tried with the
+// expected systole first, then all shifts with the best few of them. Rhythms
+// can be compared since each score is a probability of the frames, see Decoder.
+func convSearch(ctx context.Context, d *Decoder, laws *Laws, timing *convTiming, g convGrid) ([]rhythm, error) {
+	try := func(cycle, shift float64) rhythm {
 		h := Hypothesis{Cycle: cycle, Systole: timing.systole(cycle) + shift*timing.SystoleSD}
 		timing.Laws(laws, h)
-		return d.Decode(laws) - shift*shift/2, h
+		return rhythm{h, d.Decode(laws)}
 	}
-	var rivals [convRivals]struct {
-		cycle, score float64
-	}
+	var rivals [convRivals]rhythm
 	for i := range rivals {
 		rivals[i].score = math.Inf(-1)
 	}
 	for _, c := range g.cycles {
 		if err := ctx.Err(); err != nil {
-			return Hypothesis{}, err
+			return nil, err
 		}
-		s, _ := score(c, 0)
+		r := try(c, 0)
 		for i := range rivals {
-			if s > rivals[i].score {
-				rivals[i].cycle, rivals[i].score, c, s = c, s, rivals[i].cycle, rivals[i].score
+			if r.score > rivals[i].score {
+				rivals[i], r = r, rivals[i]
 			}
 		}
 	}
-	best, likeliest := math.Inf(-1), Hypothesis{}
-	for _, r := range rivals {
-		for _, shift := range g.shifts {
-			if r.score == math.Inf(-1) {
-				continue
+	best := make([]rhythm, len(g.shifts))
+	for k, shift := range g.shifts {
+		best[k].score = math.Inf(-1)
+		for _, r := range rivals {
+			if r.hypothesis.Cycle == 0 {
+				continue // fewer cycles on the grid than rivals
 			}
-			if s, h := score(r.cycle, shift); s > best {
-				best, likeliest = s, h
+			if r = try(r.hypothesis.Cycle, shift); r.score > best[k].score {
+				best[k] = r
 			}
 		}
 	}
-	timing.Laws(laws, likeliest)
-	d.Decode(laws)
-	return likeliest, nil
+	return best, nil
+}
+
+// chooseRhythms returns one rhythm for each recording of a person, given those of
+// convSearch for each.
+//
+// The S1–S2 interval departs from its regression by a part that belongs to the
+// person, of which the share person of the variance comes, and one that belongs
+// to the recording. With both normal, in standard deviations of their sum,
+//
+//	ln P(p, z₁, …) = −p²/(2·person) − Σ_r (z_r − p)²/(2·(1 − person)) + const,
+//
+// for the person's part p and the shifts z_r. The choice maximises the sum of
+// this and the scores over p and all z_r on the grid. For one recording the p
+// that suits z best leaves −z²/2, the prior of that recording alone.
+func chooseRhythms(recordings [][]rhythm, shifts []float64, person float64) []rhythm {
+	best, choice := math.Inf(-1), make([]rhythm, len(recordings))
+	current := make([]rhythm, len(recordings))
+	for _, p := range personGrid(shifts) {
+		total := -p * p / (2 * person)
+		for r, rhythms := range recordings {
+			score := math.Inf(-1)
+			for k, z := range shifts {
+				if s := rhythms[k].score - (z-p)*(z-p)/(2*(1-person)); s > score {
+					score, current[r] = s, rhythms[k]
+				}
+			}
+			total += score
+		}
+		if total > best {
+			best = total
+			copy(choice, current)
+		}
+	}
+	return choice
+}
+
+// personGrid refines the shifts to steps of a tenth.
+func personGrid(shifts []float64) []float64 {
+	var grid []float64
+	low, high := shifts[0], shifts[len(shifts)-1]
+	for k := 0; low+0.1*float64(k) <= high; k++ {
+		grid = append(grid, low+0.1*float64(k))
+	}
+	return grid
 }

@@ -129,6 +129,63 @@ func TestConvHSMMSegments(t *testing.T) {
 	}
 }
 
+// TestSegmentPerson: alone a recording gets what Segment gives; the recordings of
+// one person keep their order and are complete.
+func TestSegmentPerson(t *testing.T) {
+	s := smallSegmenter(t)
+	var xs [][]float64
+	for take := range 3 {
+		x, _ := synthetic(7, 10+take, 6+float64(take))
+		xs = append(xs, x)
+	}
+	want, err := s.Segment(context.Background(), xs[1], Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	alone, err := s.SegmentPerson(context.Background(), xs[1:2], Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want, alone[0]); d != "" {
+		t.Errorf("one recording (-Segment +SegmentPerson):\n%s", d)
+	}
+	all, err := s.SegmentPerson(context.Background(), xs, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, x := range xs {
+		if err := all[i].Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+			t.Error(err)
+		}
+	}
+	xs[2] = xs[2][:500]
+	if _, err := s.SegmentPerson(context.Background(), xs, Rate); !errors.Is(err, ErrTooShort) || !strings.Contains(err.Error(), "recording 3 of 3") {
+		t.Errorf("error %v", err)
+	}
+}
+
+// TestChooseRhythms: a recording that hardly prefers a long systole by itself
+// gives way to two of the same person that speak for a short one.
+func TestChooseRhythms(t *testing.T) {
+	shifts := []float64{-1, 0, 1}
+	scores := func(short, usual, long float64) []rhythm {
+		return []rhythm{{Hypothesis{Systole: 1}, short}, {Hypothesis{Systole: 2}, usual}, {Hypothesis{Systole: 3}, long}}
+	}
+	torn, sure := scores(5, 0, 5.2), scores(9, 0, 0)
+	systoles := func(rs ...[]rhythm) (s []float64) {
+		for _, r := range chooseRhythms(rs, shifts, 0.8) {
+			s = append(s, r.hypothesis.Systole)
+		}
+		return s
+	}
+	if d := cmp.Diff([]float64{3}, systoles(torn)); d != "" {
+		t.Errorf("alone:\n%s", d)
+	}
+	if d := cmp.Diff([]float64{1, 1, 1}, systoles(sure, torn, sure)); d != "" {
+		t.Errorf("with others:\n%s", d)
+	}
+}
+
 // TestConvHSMMInvariance: a gain and the sign of the signal change nothing, nor does
 // what the segmenter did before.
 func TestConvHSMMInvariance(t *testing.T) {
@@ -324,9 +381,9 @@ func TestConvFitRefuses(t *testing.T) {
 
 func BenchmarkConvHSMM(b *testing.B) {
 	o := network.DefaultOptions()
-	references := make([][]pcg.Interval, 12)
+	references := make([]personReference, 12)
 	for p := range references {
-		_, references[p] = synthetic(p, 1, 12)
+		_, references[p].intervals = synthetic(p, 1, 12)
 	}
 	timing, err := estimateConvTiming(references)
 	if err != nil {

@@ -16,17 +16,24 @@ import (
 //	mean_j(c) = intercept_j + slope_j · c,
 //
 // and since the four sojourns make up the cycle, the intercepts add up to zero
-// and the slopes to one. People differ: the time from S1 to S2 scatters around
+// and the slopes to one. Hearts differ: the time from S1 to S2 scatters around
 // its regression by SystoleSD from recording to recording, and diastole gives
-// what systole takes. Within a recording sojourns scatter by SD, diastole, which
+// what systole takes. Of its variance, the share SystolePerson lies between
+// people, the rest between the recordings of one. Within a recording sojourns scatter by SD, diastole, which
 // takes up the irregularity of the rhythm, in proportion to the cycle.
 type convTiming struct {
 	Intercept  [4]float64 `json:"intercept_s"`
 	Slope      [4]float64 `json:"slope"`
 	SD         [3]float64 `json:"sd_s"`              // of S1, systole and S2 within a recording
 	DiastoleSD float64    `json:"diastole_sd_share"` // the same of diastole, as a share of the cycle
-	SystoleSD  float64    `json:"systole_sd_s"`      // of the S1–S2 interval between recordings
+
+	SystoleSD     float64 `json:"systole_sd_s"`         // of the S1–S2 interval between recordings
+	SystolePerson float64 `json:"systole_person_share"` // of its variance, between people
 }
+
+// person returns SystolePerson, kept away from the ends where people or recordings
+// would not differ at all.
+func (c *convTiming) person() float64 { return min(max(c.SystolePerson, 0.01), 0.99) }
 
 // systole returns the expected time from the onset of S1 to that of S2.
 func (c *convTiming) systole(cycle float64) float64 {
@@ -97,18 +104,26 @@ const (
 // ErrFewCycles is wrapped where annotations are too few to estimate sojourns.
 var ErrFewCycles = errors.New("too few annotated cycles")
 
+// personReference is the reference of a recording with the person it is of.
+type personReference struct {
+	person    string
+	intervals []pcg.Interval
+}
+
 // estimateConvTiming estimates the laws from references, one a recording.
-func estimateConvTiming(references [][]pcg.Interval) (*convTiming, error) {
+func estimateConvTiming(references []personReference) (*convTiming, error) {
 	var means []cycleSojourns
+	var people []string
 	var within [4]float64
 	cycles := 0.0
-	for _, ivs := range references {
-		cs := wholeCycles(ivs)
+	for _, r := range references {
+		cs := wholeCycles(r.intervals)
 		if len(cs) < convLeastCycles {
 			continue
 		}
 		m := meanSojourns(cs)
 		means = append(means, m)
+		people = append(people, r.person)
 		for _, c := range cs {
 			for j := range c {
 				d := c[j] - m[j]
@@ -127,11 +142,15 @@ func estimateConvTiming(references [][]pcg.Interval) (*convTiming, error) {
 	if err := t.regress(means); err != nil {
 		return nil, err
 	}
+	t.SystolePerson = t.personShare(means, people)
 	for j := range t.SD {
 		t.SD[j] = math.Sqrt(within[j] / cycles)
 	}
 	t.DiastoleSD = math.Sqrt(within[3] / cycles)
-	return t, t.check()
+	if err := t.check(); err != nil {
+		return nil, err
+	}
+	return t, nil
 }
 
 func meanSojourns(cs []cycleSojourns) cycleSojourns {
@@ -175,6 +194,45 @@ func (c *convTiming) regress(means []cycleSojourns) error {
 	return nil
 }
 
+// personShare estimates the share of people in the variance of the S1–S2 interval
+// about its regression, by the analysis of variance with groups of unequal size
+// (Searle, Casella and McCulloch 1992, Variance Components, chapter 3; from
+// memory): with n recordings of k people, n_i of person i,
+//
+//	within = SSW/(n − k),  between = (SSB/(k − 1) − within) / n₀,
+//	n₀ = (n − Σ n_i²/n)/(k − 1),
+//
+// a negative estimate counting as zero. It is zero where nobody has two recordings.
+func (c *convTiming) personShare(means []cycleSojourns, people []string) float64 {
+	type group struct{ n, sum float64 }
+	groups := make(map[string]group)
+	departure := func(m cycleSojourns) float64 { return m[0] + m[1] - c.systole(m.length()) }
+	for i, m := range means {
+		g := groups[people[i]]
+		groups[people[i]] = group{g.n + 1, g.sum + departure(m)}
+	}
+	n, k := float64(len(means)), float64(len(groups))
+	if k < 2 || n == k {
+		return 0
+	}
+	// Departures from a least-squares line add up to zero, so that each group's
+	// mean is its distance from the mean of all.
+	var ssw, ssb, squares float64
+	for i, m := range means {
+		g := groups[people[i]]
+		mean := g.sum / g.n
+		ssw += (departure(m) - mean) * (departure(m) - mean)
+		ssb += mean * mean
+		squares += g.n
+	}
+	within := ssw / (n - k)
+	between := math.Max(0, (ssb/(k-1)-within)/((n-squares/n)/(k-1)))
+	if between+within == 0 {
+		return 0
+	}
+	return between / (between + within)
+}
+
 // check refuses laws that cannot be used, as a damaged model may hold.
 func (c *convTiming) check() error {
 	for j := range c.Slope {
@@ -186,6 +244,9 @@ func (c *convTiming) check() error {
 		if !(sd > 0 && sd < 1) {
 			return fmt.Errorf("sojourns: standard deviation %g: want more than 0 and less than 1", sd)
 		}
+	}
+	if !(c.SystolePerson >= 0 && c.SystolePerson <= 1) {
+		return fmt.Errorf("sojourns: share %g of people in the variance of systole: want 0 to 1", c.SystolePerson)
 	}
 	return nil
 }

@@ -67,7 +67,7 @@ func TestConvTimingRegress(t *testing.T) {
 // TestConvTimingWithin measures the scatter within a recording: sojourns m ± d in
 // equal numbers.
 func TestConvTimingWithin(t *testing.T) {
-	var refs [][]pcg.Interval
+	var refs []personReference
 	for k := range 12 {
 		var ivs []pcg.Interval
 		var at time.Duration
@@ -79,7 +79,7 @@ func TestConvTimingWithin(t *testing.T) {
 				at += length
 			}
 		}
-		refs = append(refs, ivs)
+		refs = append(refs, personReference{"", ivs})
 	}
 	got, err := estimateConvTiming(refs)
 	if err != nil {
@@ -96,14 +96,42 @@ func TestConvTimingWithin(t *testing.T) {
 }
 
 func TestEstimateConvTimingRefuses(t *testing.T) {
-	var same [][]pcg.Interval
+	var same []personReference
 	for range 12 {
-		same = append(same, exact(5, 0.6, 0))
+		same = append(same, personReference{"", exact(5, 0.6, 0)})
 	}
-	for name, refs := range map[string][][]pcg.Interval{"one rate": same, "none": nil, "few": same[:3]} {
+	for name, refs := range map[string][]personReference{"one rate": same, "none": nil, "few": same[:3]} {
 		if _, err := estimateConvTiming(refs); !errors.Is(err, ErrFewCycles) {
 			t.Errorf("%s: error %v", name, err)
 		}
+	}
+}
+
+// TestPersonShare: of the departures ±a by person and ±b by recording within each,
+// balanced, the analysis of variance has the closed form within = b²·n/(n − k)
+// and between = a²·k/(k − 1) − within/2, for k people with two recordings each.
+func TestPersonShare(t *testing.T) {
+	const k, a, b = 8, 0.02, 0.01
+	c := convTiming{Slope: [4]float64{0.1, 0.15, 0.1, 0.65}}
+	var means []cycleSojourns
+	var people []string
+	for p := range k {
+		for r := range 2 {
+			d := a*float64(2*(p%2)-1) + b*float64(2*r-1)
+			means = append(means, cycleSojourns{0.1, 0.15 + d, 0.1, 0.65 - d})
+			people = append(people, string(rune('a'+p)))
+		}
+	}
+	const within = 2 * b * b
+	const between = a*a*k/(k-1.0) - within/2
+	if got, want := c.personShare(means, people), between/(between+within); math.Abs(got-want) > 1e-9 {
+		t.Errorf("share of people %.6f, want %.6f", got, want)
+	}
+	for i := range people {
+		people[i] += string(rune('0' + i))
+	}
+	if got := c.personShare(means, people); got != 0 {
+		t.Errorf("one recording each: share of people %v, want 0", got)
 	}
 }
 
