@@ -1,0 +1,149 @@
+package segment
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// durationHMM is the method of Schmidt et al. 2010.
+//
+// The homomorphic envelope, one value a frame of 20 ms, is the observation;
+// in each state it follows a Gaussian law. The autocorrelation of the envelope
+// gives the cycle length and the systolic interval, these give the laws of the
+// sojourns (PublishedTiming), and the Decoder finds the likeliest path.
+//
+// It departs from the paper in four points: heart rates reach to 220 a minute
+// by default; the observation is the logarithm of the envelope, standardised in
+// each recording, so that the gain of the microphone is of no consequence; the
+// parameters of its laws come from the CirCor references; and the states at
+// both ends may reach beyond the recording.
+var durationHMM = Method{
+	Name:  "duration-hmm",
+	Title: "duration-dependent hidden Markov model on the homomorphic envelope",
+	Citation: "Schmidt SE, Holst-Hansen C, Graff C, Toft E, Struijk JJ. Segmentation of heart sound recordings " +
+		"by a duration-dependent hidden Markov model. Physiol Meas 2010;31:513-529",
+	DOI:      "10.1088/0967-3334/31/4/004",
+	Defaults: func() any { return DefaultDurationOptions() },
+	New: func(options any, _ []byte) (Segmenter, error) {
+		return NewDurationHMM(options.(*DurationOptions))
+	},
+}
+
+// DurationOptions are the choices of the method duration-hmm.
+type DurationOptions struct {
+	Rates    `yaml:",inline"`
+	Timing   PublishedTiming `yaml:"timing" json:"timing"`
+	Emission EnvelopeLaws    `yaml:"emission" json:"emission"`
+}
+
+// EnvelopeLaws are the laws of the standardised logarithm of the envelope in
+// the four states.
+type EnvelopeLaws struct {
+	S1       Gaussian `yaml:"s1" json:"s1"`
+	Systole  Gaussian `yaml:"systole" json:"systole"`
+	S2       Gaussian `yaml:"s2" json:"s2"`
+	Diastole Gaussian `yaml:"diastole" json:"diastole"`
+}
+
+// Gaussian is a normal law.
+type Gaussian struct {
+	Mean float64 `yaml:"mean" json:"mean"`
+	SD   float64 `yaml:"sd" json:"sd"`
+}
+
+// logDensity returns the log of the density at x, without −ln √2π.
+func (g Gaussian) logDensity(x float64) float64 {
+	z := (x - g.Mean) / g.SD
+	return -z*z/2 - math.Log(g.SD)
+}
+
+// DefaultDurationOptions returns the constants of the paper, and the emission
+// laws that EstimateEnvelopeLaws gives for the references of CirCor.
+func DefaultDurationOptions() *DurationOptions {
+	return &DurationOptions{
+		Rates:  DefaultRates(),
+		Timing: SchmidtTiming(),
+		Emission: EnvelopeLaws{
+			S1:       Gaussian{Mean: 0.832, SD: 0.764},
+			Systole:  Gaussian{Mean: -0.404, SD: 0.690},
+			S2:       Gaussian{Mean: 0.459, SD: 0.767},
+			Diastole: Gaussian{Mean: -0.671, SD: 0.700},
+		},
+	}
+}
+
+func (o *DurationOptions) check() error {
+	if err := o.Rates.check(); err != nil {
+		return fmt.Errorf("duration-hmm: %w", err)
+	}
+	if err := o.Timing.check(); err != nil {
+		return fmt.Errorf("duration-hmm: %w", err)
+	}
+	for j, g := range o.Emission.states() {
+		if !(g.SD > 0) || math.IsInf(g.SD, 0) || math.IsNaN(g.Mean) || math.IsInf(g.Mean, 0) {
+			return fmt.Errorf("duration-hmm: emission of %v: mean %g, SD %g: want finite numbers and a positive SD", pcg.Cycle[j], g.Mean, g.SD)
+		}
+	}
+	return nil
+}
+
+func (e EnvelopeLaws) states() [4]Gaussian { return [4]Gaussian{e.S1, e.Systole, e.S2, e.Diastole} }
+
+// DurationHMM is a segmenter by the method duration-hmm.
+type DurationHMM struct {
+	options  DurationOptions
+	frontEnd *frontEnd
+	rhythm   rhythmFinder
+	decoder  Decoder
+	laws     Laws
+	envelope []float64
+	emission []float64
+	runs     []Run
+}
+
+// NewDurationHMM makes a segmenter.
+func NewDurationHMM(o *DurationOptions) (*DurationHMM, error) {
+	if err := o.check(); err != nil {
+		return nil, err
+	}
+	return &DurationHMM{options: *o, frontEnd: newFrontEnd()}, nil
+}
+
+// Segment implements Segmenter. The confidence is the mean over frames of the
+// probability of the state given, by the emission laws alone.
+func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+	if err := ctx.Err(); err != nil {
+		return pcg.Segmentation{}, err
+	}
+	if err := d.frontEnd.load(x, fs); err != nil {
+		return pcg.Segmentation{}, err
+	}
+	d.envelope = d.frontEnd.homomorphicFrames(d.envelope)
+	standardLog(d.envelope)
+	h := d.rhythm.find(d.envelope, d.options.Rates)
+	d.listen()
+	d.options.Timing.Laws(&d.laws, h)
+	d.decoder.Decode(&d.laws)
+	d.runs = d.decoder.Runs(d.runs[:0])
+	return pcg.Segmentation{
+		Intervals:           intervals(d.runs, len(x)),
+		Confidence:          meanPosterior(d.emission, d.runs),
+		ExchangeProbability: math.NaN(),
+		CycleLength:         pcg.FromSeconds(h.Cycle),
+	}, nil
+}
+
+// listen loads the log-likelihoods of the envelope into the decoder.
+func (d *DurationHMM) listen() {
+	d.emission = grow(d.emission, 4*len(d.envelope))
+	laws := d.options.Emission.states()
+	for t, v := range d.envelope {
+		for j, g := range laws {
+			d.emission[4*t+j] = g.logDensity(v)
+		}
+	}
+	d.decoder.Load(d.emission)
+}

@@ -1,0 +1,79 @@
+// Package segment finds the four states of the heart cycle in a recording: S1,
+// systole, S2 and diastole, from its first sample to its last.
+//
+// # Methods
+//
+// A [Method] is a published way of doing so, under a name: [Methods] lists
+// them, [Lookup] finds one. From its options, and the parameters that it was
+// fitted with where it needs any, a method makes a [Segmenter].
+//
+// All methods but the oldest share one idea. A recording is described by
+// frames of 20 ms; for each frame something, an envelope and a Gaussian law, a
+// logistic regression, a network, says how well it fits each of the four
+// states. The states follow each other in a fixed order, and each lasts a
+// time, its sojourn, whose law is known once the cycle length is known. The
+// segmentation is the most probable path through both: a hidden semi-Markov
+// model, decoded by dynamic programming ([Decoder]).
+//
+// # What a segmentation claims
+//
+// Its intervals tile the recording in cyclic order: a method answers even
+// where it hears nothing. [pcg.Segmentation.Confidence] says how far to trust
+// it. None of this is a diagnosis.
+package segment
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Segmenter segments recordings, one at a time. It owns buffers and must not
+// be shared between goroutines; the segmentations it returns are fresh.
+type Segmenter interface {
+	// Segment segments the samples x, in any unit, taken at fs hertz. It leaves
+	// x alone. Errors wrap ErrTooShort, ErrSilent, ErrRate, ErrNotFinite or the
+	// error of ctx.
+	Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error)
+}
+
+// Rate is the sampling rate in hertz that all methods work at: twice the
+// upper edge of the band that holds the heart sounds, with room for a filter.
+const Rate = 1000
+
+// Shortest is the least duration of a recording that methods accept. At 60
+// beats a minute it holds one cycle; less cannot show a rhythm.
+const Shortest = time.Second
+
+// What makes a recording unfit for segmentation.
+var (
+	ErrTooShort  = errors.New("recording too short")
+	ErrSilent    = errors.New("recording is silent")
+	ErrRate      = errors.New("sampling rate not supported")
+	ErrNotFinite = errors.New("sample is not a finite number")
+)
+
+// checkInput reports why x cannot be segmented, if so.
+func checkInput(x []float64, fs float64) error {
+	if fs != Rate {
+		return fmt.Errorf("%w: %g Hz: resample to %d Hz first", ErrRate, fs, Rate)
+	}
+	if got := pcg.FromSamples(int64(len(x)), Rate); got < Shortest {
+		return fmt.Errorf("%w: %.3f s: want at least %.0f s", ErrTooShort, got.Seconds(), Shortest.Seconds())
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for i, v := range x {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, v)
+		}
+		low, high = min(low, v), max(high, v)
+	}
+	if low == high {
+		return fmt.Errorf("%w: all %d samples are %g", ErrSilent, len(x), low)
+	}
+	return nil
+}
