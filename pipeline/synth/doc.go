@@ -58,7 +58,9 @@
 // A [Scenario] is a table of people and recordings in YAML, which
 // [Scenario.Write] turns into a folder with audio, truth, labels and the layout
 // that describes them. [Demo] is one such table; [Many] makes a large one for
-// trials of scale.
+// trials of scale. The label "condition" says what a method has to withstand in
+// a recording ([Clean], [Murmured], [Irregular], [Noisy], [Unusable]), so that
+// the score on the clean ones can be told from the others.
 //
 //	name: trial                # of the layout file
 //	title: Two people

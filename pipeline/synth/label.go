@@ -2,34 +2,37 @@ package synth
 
 import "time"
 
-// The labels that a recording carries in the data set, apart from those of the
-// table itself.
+// The values of the label "condition": what a method has to withstand in a
+// recording. The first that applies counts.
 const (
-	CleanQuality    = "clean"
-	NoisyQuality    = "noisy"
-	UnusableQuality = "unusable"
+	Unusable  = "unusable"  // no audio, or less than two seconds of it
+	Noisy     = "noisy"     // noise of less than 20 dB below the heart, clicks or clipping
+	Irregular = "irregular" // a heart with early or missed beats
+	Murmured  = "murmur"    // a murmur between the sounds
+	Clean     = "clean"     // none of these
 )
 
-// cleanSNR is the signal-to-noise ratio in decibels from which a recording can
-// be called clean; usableLength is the shortest in which a rhythm can be found.
+// cleanSNR is the signal-to-noise ratio in decibels from which a recording is
+// not called noisy; usableLength is the shortest in which a rhythm can be found.
+// Both are choices of ours.
 const (
 	cleanSNR     = 20
 	usableLength = 2 * time.Second
 )
 
-// quality returns the label of a take: unusable without audio or with less than
-// two seconds of it; clean if nothing disturbs it, that is with a signal-to-noise
-// ratio of 20 dB or more, without clicks or clipping, and of a heart without
-// early or missed beats; noisy otherwise. A murmur disturbs nothing: it belongs
-// to the heart.
-func (p *Person) quality(t *Take) string {
+// condition returns the label of a take.
+func (p *Person) condition(t *Take) string {
 	switch {
 	case t.File != AudioFile || t.Duration < usableLength:
-		return UnusableQuality
-	case t.SNR != nil && *t.SNR < cleanSNR, t.Clicks > 0, t.Clip > 0, p.Premature > 0, p.Missed > 0:
-		return NoisyQuality
+		return Unusable
+	case t.SNR != nil && *t.SNR < cleanSNR, t.Clicks > 0, t.Clip > 0:
+		return Noisy
+	case p.Premature > 0, p.Missed > 0:
+		return Irregular
+	case len(p.Murmurs) > 0:
+		return Murmured
 	}
-	return CleanQuality
+	return Clean
 }
 
 // ageGroup returns the label for an age in years.

@@ -43,7 +43,7 @@ tables:
     key: recording
     match: "recordings/{id}"
     labels:
-      - {column: quality, name: quality}
+      - {column: condition, name: condition}
       - {column: noise, name: noise}
       - {column: snr_db, name: snr_db, type: number}
       - {column: clicks_per_min, name: clicks_per_min, type: number}

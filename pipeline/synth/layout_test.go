@@ -51,7 +51,7 @@ func TestDemoThroughLayouts(t *testing.T) {
 
 func checkRecording(t *testing.T, dir string, set *dataset.Set, rec *pcg.Recording) {
 	t.Helper()
-	if rec.Site == "" || rec.Label("quality") == "" && rec.Source != "plain" {
+	if rec.Site == "" || rec.Label("condition") == "" && rec.Source != "plain" {
 		t.Errorf("%s: site %q, labels %v", rec.ID, rec.Site, rec.Labels)
 	}
 	var decoder audio.Decoder
@@ -98,7 +98,7 @@ func TestDemoLabels(t *testing.T) {
 	want := map[string]string{
 		"age_years": "71", "age_group": "older adult", "sex": "male", "heart_rate_bpm": "66", "rhythm": "regular",
 		"murmur": "present", "murmur_state": "systole", "murmur_shape": "crescendo-decrescendo",
-		"quality": "clean", "noise": "pink", "snr_db": "26", "clicks_per_min": "0", "clip_level": "", "inverted": "false",
+		"condition": "murmur", "noise": "pink", "snr_db": "26", "clicks_per_min": "0", "clip_level": "", "inverted": "false",
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("labels differ:\n%s", diff)

@@ -185,7 +185,7 @@ func (s *Scenario) writePeople(w io.Writer) error {
 }
 
 func (s *Scenario) writeRecordings(w io.Writer) error {
-	rows := [][]string{{"recording", "person", "site", "take", "quality", "noise", "snr_db", "clicks_per_min", "clip_level", "inverted"}}
+	rows := [][]string{{"recording", "person", "site", "take", "condition", "noise", "snr_db", "clicks_per_min", "clip_level", "inverted"}}
 	for i := range s.People {
 		p := &s.People[i]
 		for j := range p.Recordings {
@@ -198,7 +198,7 @@ func (s *Scenario) writeRecordings(w io.Writer) error {
 				clip = number(t.Clip)
 			}
 			rows = append(rows, []string{
-				audioDir + "/" + p.recordingID(t), p.ID, string(t.Site), strconv.Itoa(max(1, t.Take)), p.quality(t),
+				audioDir + "/" + p.recordingID(t), p.ID, string(t.Site), strconv.Itoa(max(1, t.Take)), p.condition(t),
 				string(t.Noise), snr, number(t.Clicks), clip, strconv.FormatBool(t.Inverted),
 			})
 		}
