@@ -4,6 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
+	"unicode"
 )
 
 // Kind names a sort of defect.
@@ -64,12 +67,17 @@ type Defect struct {
 	mends bool // the action changed the reference, and goes into its Repairs
 }
 
-// Place returns file and line, as in "set_a.csv:14".
+// Place returns file and line, as in "set_a.csv:14". A name that would disturb
+// a terminal is quoted.
 func (d *Defect) Place() string {
-	if d.Line == 0 {
-		return d.File
+	file := d.File
+	if strings.ContainsFunc(file, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		file = strconv.Quote(file)
 	}
-	return fmt.Sprintf("%s:%d", d.File, d.Line)
+	if d.Line == 0 {
+		return file
+	}
+	return fmt.Sprintf("%s:%d", file, d.Line)
 }
 
 // String returns place, message and action in one line.

@@ -118,7 +118,7 @@ func (m *mender) dropUnusable(rows []row) []row {
 			m.refuse(r.line, KindBackwards, "end %s before start %s", seconds(r.end), seconds(r.start))
 			continue
 		case r.end == r.start:
-			m.fix(r.line, KindNoLength, "row dropped", "row of state %s without length at %s", shorten(r.code), seconds(r.start))
+			m.fix(r.line, KindNoLength, "row dropped", "row of state %q without length at %s", shorten(r.code), seconds(r.start))
 			continue
 		case !r.known:
 			m.refuse(r.line, KindCode, "state %q is none of the layout's codes", shorten(r.code))

@@ -76,8 +76,9 @@ func (s *Set) findOrphans(claimed map[string]bool) {
 			continue
 		}
 		if slices.ContainsFunc(s.program.reference.Paths, func(t string) bool { return standsLike(t, file, dirs) }) {
+			s.orphans = append(s.orphans, file)
 			s.report(Defect{File: file, Kind: KindRecordingMissing,
-				Message: "annotation of which there is no recording", Action: "not read"})
+				Message: "annotation of which there is no recording", Action: "not used"})
 		}
 	}
 }

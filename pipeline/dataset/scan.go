@@ -30,6 +30,9 @@ func (s *Set) Scan(ctx context.Context, probe Prober, step func()) (*Inventory, 
 			step()
 		}
 	}
+	for _, file := range s.orphans {
+		c.addOrphan(s, file)
+	}
 	return c.inventory(s), nil
 }
 
@@ -100,6 +103,19 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	if err == nil && !slices.ContainsFunc(defects, func(d Defect) bool { return d.Excludes }) {
 		inv.Annotated++
 		c.addReference(&ref)
+	}
+}
+
+// addOrphan looks for flaws in an annotation without recording. Where times
+// are in samples it cannot be read, for want of a rate.
+func (c *counter) addOrphan(s *Set, file string) {
+	if s.program.reference.Unit == unitSamples {
+		return
+	}
+	_, defects := s.examine(&pcg.Recording{Reference: file}, 0, 0)
+	for _, d := range defects {
+		d.Action, d.Excludes = "not used", false
+		c.inv.Defects = append(c.inv.Defects, d)
 	}
 }
 

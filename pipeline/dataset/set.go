@@ -39,6 +39,7 @@ type Set struct {
 	fields  []map[string]string
 	tables  map[tableID]*table
 	shared  map[string]*annotation // by recording, where the reference is one table
+	orphans []string               // annotations without recording
 }
 
 // Open lists the recordings below root as the layout describes them and reads

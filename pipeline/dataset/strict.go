@@ -156,7 +156,7 @@ func (d *document) place(err error) error {
 	for key := bad.key; key != "$"; {
 		if p, err := yaml.PathString(key); err == nil {
 			if node, err := p.FilterFile(d.file); err == nil && node != nil {
-				at := node.GetToken().Position
+				at := firstToken(node).Position
 				return fmt.Errorf("%s:%d:%d: %w", d.name, at.Line, at.Column, bad)
 			}
 		}
@@ -167,6 +167,19 @@ func (d *document) place(err error) error {
 		key = key[:cut]
 	}
 	return fmt.Errorf("%s:1:1: %w", d.name, bad)
+}
+
+// firstToken returns where a node begins; that of a mapping is its first colon.
+func firstToken(node ast.Node) *token.Token {
+	switch n := node.(type) {
+	case *ast.MappingNode:
+		if len(n.Values) > 0 {
+			return n.Values[0].Key.GetToken()
+		}
+	case *ast.MappingValueNode:
+		return n.Key.GetToken()
+	}
+	return node.GetToken()
 }
 
 // knownKeys collects the yaml names of a struct type and of what it holds.
@@ -194,10 +207,13 @@ func knownKeys(t reflect.Type) []string {
 }
 
 // nearest returns the candidate that differs from word by the fewest
-// insertions, deletions and substitutions (Levenshtein 1966), or the empty
-// string if all differ by more than a third of the word.
+// insertions, deletions, substitutions and exchanges of neighbours, or the
+// empty string if all differ by more than a third of the word.
 func nearest(word string, candidates []string) string {
-	best, bestCost := "", max(1, len(word)/3)+1
+	if len(word) > 64 {
+		return ""
+	}
+	best, bestCost := "", max(1, (len(word)+1)/3)+1
 	for _, c := range candidates {
 		if cost := editDistance(strings.ToLower(word), c); cost < bestCost {
 			best, bestCost = c, cost
@@ -206,22 +222,28 @@ func nearest(word string, candidates []string) string {
 	return best
 }
 
+// editDistance counts them, an exchange of two neighbours as one (optimal string
+// alignment).
 func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
+	d := make([][]int, len(a)+1)
+	for i := range d {
+		d[i] = make([]int, len(b)+1)
+		d[i][0] = i
 	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			substitute := diagonal
-			if a[i] != b[j] {
+	for j := range d[0] {
+		d[0][j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		for j := 1; j <= len(b); j++ {
+			substitute := d[i-1][j-1]
+			if a[i-1] != b[j-1] {
 				substitute++
 			}
-			diagonal = row[j+1]
-			row[j+1] = min(substitute, row[j]+1, row[j+1]+1)
+			d[i][j] = min(substitute, d[i-1][j]+1, d[i][j-1]+1)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				d[i][j] = min(d[i][j], d[i-2][j-2]+1)
+			}
 		}
 	}
-	return row[len(b)]
+	return d[len(a)][len(b)]
 }

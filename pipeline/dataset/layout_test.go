@@ -1,0 +1,175 @@
+package dataset
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestEmbeddedLayouts(t *testing.T) {
+	names := LayoutNames()
+	for _, want := range []string{"circor", "pascal", "cinc2016", "plain"} {
+		if !slices.Contains(names, want) {
+			t.Errorf("no layout %s among %v", want, names)
+		}
+	}
+	for _, name := range names {
+		l, err := LoadLayout(name)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		if l.Name != name || len(l.Text) == 0 {
+			t.Errorf("layout %s calls itself %q", name, l.Name)
+		}
+	}
+}
+
+// minimal is the shortest layout with everything in it.
+const minimal = `name: trial
+title: Trial
+version: "1"
+citation: none
+licence: none
+source: none
+audio:
+  include: ["*.wav"]
+recording:
+  patterns: ['(?P<id>(?P<person>\w+)_(?P<site>\w+))\.wav']
+tables:
+  - path: people.csv
+    header: present
+    key: name
+    match: "{person}"
+    labels:
+      - {column: age, name: age}
+reference:
+  kind: intervals
+  paths: ["{id}.tsv"]
+  header: absent
+  columns: {start: 1, end: 2, state: 3}
+  unit: seconds
+  states: {1: S1, 2: systole, 3: S2, 4: diastole}
+`
+
+func TestParseLayoutNamesThePlace(t *testing.T) {
+	if _, err := ParseLayout("trial.yaml", []byte(minimal)); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ old, new, want string }{
+		{"title:", "titel:", `trial.yaml:2:1: unknown key "titel": did you mean "title"?`},
+		{"  paths: [", "  path_of_it: [", `trial.yaml:20:3: unknown key "path_of_it": remove it or correct its name`},
+		{"column: age, name", "colum: age, name", `trial.yaml:17:10: unknown key "colum": did you mean "column"?`},
+		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: `},
+		{"title: Trial\n", "", `trial.yaml:1:1: title: missing`},
+		{"name: trial", "name: Tri al", `trial.yaml:1:7: name: "Tri al": use lower-case`},
+		{"kind: intervals", "kind: interval", `trial.yaml:19:9: reference.kind: unknown kind "interval": want intervals, points or starts`},
+		{"unit: seconds", "unit: ms", `trial.yaml:23:9: reference.unit: "ms": want seconds or samples`},
+		{"unit: seconds", "unit: seconds\n  base: 1", `trial.yaml:24:9: reference.base: 1: `},
+		{"unit: seconds", "unit: samples\n  base: 2", `trial.yaml:24:9: reference.base: 2: `},
+		{"unit: seconds", "unit: samples\n  base: one", `trial.yaml:24:9: `},
+		{"2: systole", "2: systoly", `trial.yaml:24:12: reference.states: code "2": unknown state "systoly"`},
+		{"end: 2,", "end: two,", `trial.yaml:22:28: reference.columns.end: "two": a table without header`},
+		{"end: 2,", "end: 0,", `trial.yaml:22:28: reference.columns.end: "0": a table without header`},
+		{"end: 2,", "", `trial.yaml:22:`},
+		{`"{id}.tsv"`, `"../{id}.tsv"`, `trial.yaml:20:11: reference.paths[0]: "../{id}.tsv" leads out of the data root`},
+		{`"{id}.tsv"`, `"/etc/passwd"`, `trial.yaml:20:11: reference.paths[0]: "/etc/passwd" leads out of the data root`},
+		{`path: people.csv`, `path: a/../../people.csv`, `trial.yaml:12:11: tables[0].path: "a/../../people.csv" leads out of the data root`},
+		{`["*.wav"]`, `["../*.wav"]`, `trial.yaml:8:13: audio.include[0]: "../*.wav" leads out of the data root`},
+		{`["*.wav"]`, `["[.wav"]`, `trial.yaml:8:13: audio.include[0]: "[.wav": syntax error in pattern`},
+		{`include: ["*.wav"]`, `exclude: []`, `trial.yaml:8:3: audio.include: missing`},
+		{`\.wav']`, `\.wav(']`, `trial.yaml:10:14: recording.patterns[0]: error parsing regexp`},
+		{`(?P<site>`, `(?P<dir>`, `trial.yaml:10:14: recording.patterns[0]: the group name "dir" is taken`},
+		{`"{person}"`, `"{persons}"`, `trial.yaml:15:12: tables[0].match: "{persons}": no pattern has a group "persons"`},
+		{"header: present", "header: yes", `trial.yaml:13:13: tables[0].header: "yes": want present or absent`},
+		{"name: age}", "name: age, type: integer}", `tables[0].labels[0].type: "integer": want text, number or any`},
+		{"    key: name\n", "", `tables[0].key: missing`},
+		{"    key: name\n", "    key: name\n    key_pattern: '(.*)'\n", `tables[0].key_pattern: has no group (?P<key>...)`},
+		{"unit: seconds", "unit: seconds\n  key: file\n  match: \"{id}\"", `reference.paths: a reference with a key column is one table`},
+		{"title: Trial", "title: &a Trial", `trial.yaml:2:8: anchors and aliases are not allowed`},
+		{"title: Trial", "title: [Trial", `trial.yaml:`},
+		{"title: Trial", "title: " + strings.Repeat("[", 40), `trial.yaml:2: nested deeper than 16 levels`},
+		{"title: Trial", "title: \xff", `trial.yaml: not UTF-8`},
+		{"reference:", "---\nreference:", `trial.yaml: holds 2 documents`},
+	} {
+		if !strings.Contains(minimal, c.old) {
+			t.Fatalf("%q is not in the layout", c.old)
+		}
+		_, err := ParseLayout("trial.yaml", []byte(strings.Replace(minimal, c.old, c.new, 1)))
+		if err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%q for %q:\n got %v\nwant %s", c.new, c.old, err, c.want)
+		}
+	}
+	for text, want := range map[string]string{
+		"":                                      "holds 0 documents",
+		"# nothing":                             "holds 0 documents",
+		"- a list":                              "trial.yaml:1:",
+		strings.Repeat("# long\n", 10<<10):      "longer than 64 KiB",
+		strings.Repeat("- ", 40) + "deep":       "nested deeper",
+		"a: *nowhere":                           "trial.yaml:1:",
+		"? " + strings.Repeat("? ", 40) + "key": "nested deeper",
+	} {
+		if _, err := ParseLayout("trial.yaml", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%.20q: %v, want %q", text, err, want)
+		}
+	}
+}
+
+func TestLoadLayout(t *testing.T) {
+	if _, err := LoadLayout("cicor"); err == nil || !strings.Contains(err.Error(), `did you mean "circor"?`) {
+		t.Errorf("misspelt name: %v", err)
+	}
+	if _, err := LoadLayout("nothing.yaml"); err == nil || !strings.Contains(err.Error(), "layout nothing.yaml: ") {
+		t.Errorf("absent file: %v", err)
+	}
+	file := filepath.Join(t.TempDir(), "mine.yml")
+	if err := os.WriteFile(file, []byte(minimal), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	l, err := LoadLayout(file)
+	if err != nil || l.Name != "trial" {
+		t.Fatalf("layout file: %v, %v", l, err)
+	}
+	if diff := cmp.Diff(minimal, string(l.Text)); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestNearest(t *testing.T) {
+	for word, want := range map[string]string{"labls": "labels", "Kind": "kind", "xyz": "", "columsn": "columns"} {
+		if got := nearest(word, []string{"columns", "kind", "labels"}); got != want {
+			t.Errorf("nearest(%q) = %q, want %q", word, got, want)
+		}
+	}
+}
+
+func FuzzLayout(f *testing.F) {
+	f.Add([]byte(minimal))
+	for _, name := range LayoutNames() {
+		l, err := LoadLayout(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(l.Text)
+	}
+	f.Add([]byte("a: &b [*b]\n"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		l, err := ParseLayout("fuzz.yaml", text)
+		if err != nil {
+			if !strings.HasPrefix(err.Error(), "fuzz.yaml") {
+				t.Errorf("error without a place: %v", err)
+			}
+			return
+		}
+		for i, p := range append(slices.Clone(l.Audio.Include), l.Reference.Paths...) {
+			if slices.Contains(strings.Split(p, "/"), "..") {
+				t.Error(fmt.Sprint("path ", i, " leads out: ", p))
+			}
+		}
+	})
+}
