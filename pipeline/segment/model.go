@@ -1,0 +1,115 @@
+package segment
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// ModelVersion is the version of model files written and read. It changes when
+// a file of the old form would be misunderstood.
+const ModelVersion = 1
+
+// What makes a model file unusable.
+var (
+	ErrModelVersion = errors.New("model has another version")
+	ErrModelDigest  = errors.New("model does not match its digest")
+	ErrModelMethod  = errors.New("model was fitted for another method")
+)
+
+// Model is a model file: what a method has learnt, and from what. It is written
+// as JSON.
+type Model struct {
+	Version    int             `json:"version"`
+	Method     string          `json:"method"`
+	DataSet    string          `json:"data_set"` // name and version
+	People     []string        `json:"people"`   // whose recordings were learnt from, sorted, each once
+	Recordings int             `json:"recordings"`
+	Date       string          `json:"date"` // of the fit, as its caller gives it
+	Tool       string          `json:"tool"` // name and version of the program
+	Score      *ModelScore     `json:"score,omitempty"`
+	Params     json.RawMessage `json:"params"` // the method's own
+	Digest     string          `json:"digest"` // SHA-256 of all the above
+}
+
+// ModelScore is the score of the method on people left out in fitting, in a
+// cross-validation of which the model itself is not a part: it was fitted to all
+// folds.
+type ModelScore struct {
+	Folds       int     `json:"folds"`
+	Anchor      string  `json:"anchor"`
+	ToleranceMS float64 `json:"tolerance_ms"`
+	F1          float64 `json:"f1"` // pooled over S1 and S2, a fraction of 1
+}
+
+// Marshal returns the model as a file: indented JSON that ends with a newline,
+// the same bytes for the same model. It fills in the version and the digest, and
+// sorts the people.
+func (m *Model) Marshal() ([]byte, error) {
+	m.Version = ModelVersion
+	m.People = slices.Compact(slices.Sorted(slices.Values(m.People)))
+	var err error
+	if m.Digest, err = m.digest(); err != nil {
+		return nil, fmt.Errorf("write model of %s: %w", m.Method, err)
+	}
+	b, err := json.MarshalIndent(m, "", "  ")
+	if err != nil {
+		return nil, fmt.Errorf("write model of %s: %w", m.Method, err)
+	}
+	return append(b, '\n'), nil
+}
+
+// digest hashes the model in compact form without its digest, so that a change
+// of white space does not count.
+func (m *Model) digest() (string, error) {
+	bare := *m
+	bare.Digest = ""
+	b, err := json.Marshal(&bare)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(b)
+	return "sha256:" + hex.EncodeToString(sum[:]), nil
+}
+
+// ParseModel reads a model file for the given method; with an empty method it
+// reads that of any. Errors wrap ErrModelVersion, ErrModelDigest or
+// ErrModelMethod where one of them is the cause.
+func ParseModel(data []byte, method string) (*Model, error) {
+	var head struct {
+		Version int `json:"version"`
+	}
+	if err := json.Unmarshal(data, &head); err != nil {
+		return nil, fmt.Errorf("read model: %w: it is not a file that fit wrote", err)
+	}
+	if head.Version != ModelVersion {
+		return nil, fmt.Errorf("read model: %w, %d; this program reads %d: fit the model anew", ErrModelVersion, head.Version, ModelVersion)
+	}
+	m := new(Model)
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	if err := d.Decode(m); err != nil {
+		return nil, fmt.Errorf("read model: %w", err)
+	}
+	switch digest, err := m.digest(); {
+	case err != nil:
+		return nil, fmt.Errorf("read model: %w", err)
+	case !strings.EqualFold(digest, m.Digest):
+		return nil, fmt.Errorf("read model: %w: it says %s and has %s: the file was changed or damaged after the fit", ErrModelDigest, m.Digest, digest)
+	}
+	if method != "" && m.Method != method {
+		return nil, fmt.Errorf("read model: %w, %s: want one for %s", ErrModelMethod, m.Method, method)
+	}
+	return m, nil
+}
+
+// Knows reports whether the model has learnt from recordings of the person.
+func (m *Model) Knows(person string) bool {
+	_, found := slices.BinarySearch(m.People, person)
+	return found
+}
