@@ -14,8 +14,7 @@ import (
 // ConvOptions are the choices of the method conv-hsmm in decoding. None of them
 // needs another model.
 type ConvOptions struct {
-	Slowest float64 `yaml:"slowest_per_min" json:"slowest_per_min"` // heart rates searched, per minute
-	Fastest float64 `yaml:"fastest_per_min" json:"fastest_per_min"`
+	Rates `yaml:",inline"`
 
 	// Temper multiplies the log-likelihoods of the frames. Frames of 20 ms seen
 	// through a window of 64 ms are not independent; taking them for independent
@@ -27,12 +26,12 @@ type ConvOptions struct {
 // log-likelihoods, the best of 0.3, 0.5, 0.7 and 1 in cross-validation by person
 // on the CirCor recordings, where all four lay within 0.1 % of F1.
 func DefaultConvOptions() *ConvOptions {
-	return &ConvOptions{Slowest: 30, Fastest: 220, Temper: 0.5}
+	return &ConvOptions{Rates: DefaultRates(), Temper: 0.5}
 }
 
 func (o *ConvOptions) check() error {
-	if !(o.Slowest >= 10 && o.Slowest < o.Fastest && o.Fastest <= 400) {
-		return fmt.Errorf("conv-hsmm: heart rates from %g to %g per minute: want 10 ≤ slowest < fastest ≤ 400", o.Slowest, o.Fastest)
+	if err := o.Rates.check(); err != nil {
+		return fmt.Errorf("conv-hsmm: %w", err)
 	}
 	if !(o.Temper > 0 && o.Temper <= 1) {
 		return fmt.Errorf("conv-hsmm: temper %g: want more than 0 and at most 1", o.Temper)
@@ -104,7 +103,7 @@ func (m *convModel) check() error {
 // A network estimates posteriors P(state | sound); the model wants likelihoods
 // P(sound | state), in proportion to the posterior over the state's prior
 // (Bourlard and Morgan 1994, Connectionist Speech Recognition, doi
-// 10.1007/978-1-4615-3210-1). With p the posterior, π the prior and the
+// 10.1007/978-1-4615-3210-1, from memory). With p the posterior, π the prior and the
 // temper α, a frame's log-likelihood is ℓ = α (ln p − ln π).
 type ConvHSMM struct {
 	model     *convModel
@@ -119,7 +118,7 @@ type ConvHSMM struct {
 	emission  []float64 // ℓ, four a frame
 }
 
-// NewConvHSMM makes a segmenter with the parameters that FitConvHSMM returned.
+// NewConvHSMM makes a segmenter with the parameters that a ConvFit has estimated.
 func NewConvHSMM(o *ConvOptions, params []byte) (*ConvHSMM, error) {
 	if err := o.check(); err != nil {
 		return nil, err
@@ -133,7 +132,7 @@ func NewConvHSMM(o *ConvOptions, params []byte) (*ConvHSMM, error) {
 		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
 	}
 	return &ConvHSMM{
-		model: m, options: *o, grid: newConvGrid(o.Slowest, o.Fastest),
+		model: m, options: *o, grid: newConvGrid(o.Rates),
 		frontEnd: f, pass: network.NewPass(m.Network, false),
 	}, nil
 }

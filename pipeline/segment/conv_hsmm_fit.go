@@ -11,13 +11,6 @@ import (
 	"phonocycle/pipeline/segment/network"
 )
 
-// ConvExample is one annotated recording to fit conv-hsmm to.
-type ConvExample struct {
-	Recording, Person string
-	Samples           []float64 // at Rate; not kept
-	Reference         []pcg.Interval
-}
-
 // ConvFit is a fit of conv-hsmm. The zero value of each field but Training is
 // usable.
 type ConvFit struct {
@@ -44,7 +37,7 @@ type ConvFitted struct {
 	Epoch     int       // the epoch whose network was kept
 	Learnt    int       // recordings learnt from
 	KeptAside int       // recordings that chose the epoch
-	Left      int       // recordings without a usable annotation
+	Left      int       // recordings without annotated intervals, too short or silent
 	Suspects  []Suspect // references left out, unless LearnSuspects
 }
 
@@ -52,7 +45,7 @@ type ConvFitted struct {
 // all references, the weights of the network from all but the suspects. When ctx
 // ends after the first epoch, it returns the parameters with the best network so
 // far and the error of the context.
-func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[ConvExample, error]) (params []byte, fitted ConvFitted, err error) {
+func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[Example, error]) (params []byte, fitted ConvFitted, err error) {
 	set, fitted, err := f.collect(examples)
 	if err != nil {
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
@@ -88,7 +81,7 @@ func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[ConvExample, error]
 }
 
 // collect measures the examples that have an annotation.
-func (f ConvFit) collect(examples iter.Seq2[ConvExample, error]) (set []network.Example, fitted ConvFitted, err error) {
+func (f ConvFit) collect(examples iter.Seq2[Example, error]) (set []network.Example, fitted ConvFitted, err error) {
 	frontEnd, err := network.NewFrontEnd(f.Training.FrontEnd, Rate)
 	if err != nil {
 		return nil, fitted, err
@@ -97,14 +90,14 @@ func (f ConvFit) collect(examples iter.Seq2[ConvExample, error]) (set []network.
 		if err != nil {
 			return nil, fitted, err
 		}
-		if len(e.Reference) == 0 || checkInput(e.Samples, Rate) != nil {
+		if len(e.Reference.Intervals) == 0 || checkInput(e.X, Rate) != nil {
 			fitted.Left++
 			continue
 		}
 		set = append(set, network.Example{
 			Recording: e.Recording, Person: e.Person,
-			Input: frontEnd.Fine(e.Samples), Frames: frontEnd.Frames(len(e.Samples)),
-			Intervals: e.Reference,
+			Input: frontEnd.Fine(e.X), Frames: frontEnd.Frames(len(e.X)),
+			Intervals: e.Reference.Intervals,
 		})
 	}
 	if len(set) == 0 {

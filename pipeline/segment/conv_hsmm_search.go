@@ -15,10 +15,10 @@ type convGrid struct {
 // a standard deviation of the cycle within a recording.
 const convCycleStep = 1.04
 
-// newConvGrid spans rates from slowest to fastest, per minute.
-func newConvGrid(slowest, fastest float64) convGrid {
+// newConvGrid spans the rates.
+func newConvGrid(r Rates) convGrid {
 	g := convGrid{shifts: []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}}
-	for c := 60 / fastest; c < 60/slowest*convCycleStep; c *= convCycleStep {
+	for c := r.shortest(); c < r.longest()*convCycleStep; c *= convCycleStep {
 		g.cycles = append(g.cycles, c)
 	}
 	return g

@@ -51,11 +51,11 @@ func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
 }
 
 // syntheticSet yields recordings of people.
-func syntheticSet(people int) iter.Seq2[ConvExample, error] {
-	return func(yield func(ConvExample, error) bool) {
+func syntheticSet(people int) iter.Seq2[Example, error] {
+	return func(yield func(Example, error) bool) {
 		for p := range people {
 			x, ivs := synthetic(p, 1, 12)
-			if !yield(ConvExample{fmt.Sprint("r", p), fmt.Sprint("p", p), x, ivs}, nil) {
+			if !yield(Example{fmt.Sprint("r", p), fmt.Sprint("p", p), x, pcg.Reference{Kind: pcg.IntervalReference, Intervals: ivs}}, nil) {
 				return
 			}
 		}
@@ -296,7 +296,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 			}
 		})
 	}
-	for _, o := range []ConvOptions{{Slowest: 90, Fastest: 60, Temper: 1}, {Slowest: 30, Fastest: 220, Temper: 2}} {
+	for _, o := range []ConvOptions{{Rates{90, 60}, 1}, {DefaultRates(), 2}} {
 		if _, err := NewConvHSMM(&o, params); err == nil {
 			t.Errorf("options %+v are not refused", o)
 		}
@@ -350,21 +350,21 @@ func TestConvFitRefuses(t *testing.T) {
 	broken := errors.New("file is broken")
 	for _, tt := range []struct {
 		name string
-		set  iter.Seq2[ConvExample, error]
+		set  iter.Seq2[Example, error]
 		want string
 	}{
-		{"no recordings", func(func(ConvExample, error) bool) {}, "no annotated recording"},
-		{"a reading error", func(yield func(ConvExample, error) bool) { yield(ConvExample{}, broken) }, broken.Error()},
+		{"no recordings", func(func(Example, error) bool) {}, "no annotated recording"},
+		{"a reading error", func(yield func(Example, error) bool) { yield(Example{}, broken) }, broken.Error()},
 		{"too few cycles", syntheticSet(4), "4 recordings have 3 whole cycles or more: want at least 10"},
-		{"a state missing", func(yield func(ConvExample, error) bool) {
+		{"a state missing", func(yield func(Example, error) bool) {
 			for e, err := range syntheticSet(12) {
 				var kept []pcg.Interval
-				for _, iv := range e.Reference {
+				for _, iv := range e.Reference.Intervals {
 					if iv.State != pcg.Diastole {
 						kept = append(kept, iv)
 					}
 				}
-				e.Reference = kept
+				e.Reference.Intervals = kept
 				if !yield(e, err) {
 					return
 				}

@@ -1,0 +1,94 @@
+package segment
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"phonocycle/pipeline/segment/network"
+)
+
+// smallFitOptions are smallFit's through the method.
+func smallFitOptions(checkpoint string) *ConvFitOptions {
+	f := smallFit()
+	f.Training.Epochs = 3
+	f.Training.Validation = 0.2
+	return &ConvFitOptions{Training: f.Training, Workers: f.Workers, Checkpoint: checkpoint}
+}
+
+// TestConvMethod fits through the method, stops it, goes on from the checkpoint
+// file and segments with the model file.
+func TestConvMethod(t *testing.T) {
+	whole, err := convHSMM.Fit(context.Background(), smallFitOptions(""), syntheticSet(12), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	file := filepath.Join(t.TempDir(), "checkpoint.json")
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var said []string
+	say := func(s string) {
+		said = append(said, s)
+		cancel()
+	}
+	if params, err := convHSMM.Fit(ctx, smallFitOptions(file), syntheticSet(12), say); !errors.Is(err, context.Canceled) || params == nil {
+		t.Fatalf("stopped with error %v, %d bytes of parameters", err, len(params))
+	}
+	if len(said) == 0 || !strings.HasPrefix(said[0], "epoch 1 of 3: loss ") || !strings.Contains(said[0], "on people kept aside") {
+		t.Errorf("said %q", said)
+	}
+	resumed, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(whole, resumed) {
+		t.Error("a resumed fit differs from an uninterrupted one")
+	}
+	if left, err := filepath.Glob(file + ".*"); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v (%v)", left, err)
+	}
+
+	model, err := (&Model{Method: convHSMM.Name, Params: whole}).Marshal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := convHSMM.New(convHSMM.Defaults(), model)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, _ := synthetic(4, 9, 5)
+	if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+		t.Error(err)
+	}
+	other, err := (&Model{Method: "logistic-hsmm", Params: whole}).Marshal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := convHSMM.New(convHSMM.Defaults(), other); !errors.Is(err, ErrModelMethod) {
+		t.Errorf("a model of another method: %v", err)
+	}
+}
+
+// TestConvCheckpointOfAnother refuses to go on from the checkpoint of another fit.
+func TestConvCheckpointOfAnother(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "checkpoint.json")
+	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil); err != nil {
+		t.Fatal(err)
+	}
+	o := smallFitOptions(file)
+	o.Training.Seed++
+	if _, err := convHSMM.Fit(context.Background(), o, syntheticSet(12), nil); !errors.Is(err, network.ErrOtherTraining) {
+		t.Errorf("another seed: %v", err)
+	}
+	if err := os.WriteFile(file, []byte("{"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil); err == nil || !strings.Contains(err.Error(), "checkpoint") {
+		t.Errorf("half a checkpoint: %v", err)
+	}
+}
