@@ -1,0 +1,267 @@
+package eval
+
+import (
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"sync"
+)
+
+// Options are the choices of the statistics. Unlike [Rules] they do not change
+// a score, only what is said about it. Zero values take the defaults.
+type Options struct {
+	// Resamples is the number of bootstrap resamples of people, by default
+	// [MinResamples]. A smaller number is followed, with a warning.
+	Resamples int
+
+	// Seed of the resamples.
+	Seed uint64
+
+	// Strata names the labels by which scores are also given. Beside the labels
+	// of the data there are "heart_rate" and "reference". Nil stands for all that
+	// take at least two and at most [MaxStratumValues] values.
+	Strata []string
+
+	// MinPeople is the number of people below which a stratum is given as counts
+	// without ratios, by default [DefaultMinPeople].
+	MinPeople int
+}
+
+// MinResamples is the least number of resamples for an interval at 95 %: the
+// tails of a smaller number are too noisy (Efron and Tibshirani 1993, chapter
+// 14.3, give 1000 as the rough minimum, from memory; common practice is 2000).
+const MinResamples = 2000
+
+// DefaultMinPeople is the least number of people in a stratum with ratios. It
+// follows no source: a resample of fewer people repeats one too often.
+const DefaultMinPeople = 5
+
+// Confidence is that of every interval.
+const Confidence = 0.95
+
+// withDefaults fills in what is not set.
+func (o Options) withDefaults() Options {
+	if o.Resamples <= 0 {
+		o.Resamples = MinResamples
+	}
+	if o.MinPeople <= 0 {
+		o.MinPeople = DefaultMinPeople
+	}
+	return o
+}
+
+// Bounds is an interval of confidence as [low, high], null where there is none.
+type Bounds [2]Ratio
+
+func noBounds() Bounds { return Bounds{null(), null()} }
+
+// Intervals holds two bootstrap intervals of one figure.
+type Intervals struct {
+	// Percentile runs between quantiles of the resampled figures.
+	Percentile Bounds `json:"percentile"`
+
+	// BCa moves those quantiles for bias and for a spread that changes with the
+	// figure. Null where the correction is undefined, as when every resample
+	// lies on one side of the figure.
+	BCa Bounds `json:"bca"`
+}
+
+// clusters holds sums for each of a number of people, row by row, from which
+// figures are computed: a figure of a set of people depends on nothing but the
+// column totals over that set.
+type clusters struct {
+	columns int
+	sums    []float64
+}
+
+func (c *clusters) people() int { return len(c.sums) / c.columns }
+
+// grow adds people with zero sums until there are n.
+func (c *clusters) grow(n int) {
+	for len(c.sums) < n*c.columns {
+		c.sums = append(c.sums, 0)
+	}
+}
+
+// row returns the sums of person i.
+func (c *clusters) row(i int) []float64 { return c.sums[i*c.columns : (i+1)*c.columns] }
+
+// total returns the column totals over all people.
+func (c *clusters) total() []float64 {
+	total := make([]float64, c.columns)
+	for i := range c.people() {
+		addTo(total, c.row(i))
+	}
+	return total
+}
+
+// addTo adds x to sum, element by element.
+func addTo(sum, x []float64) {
+	for i, v := range x {
+		sum[i] += v
+	}
+}
+
+// figures computes figures from column totals, NaN where undefined.
+type figures func(figures, totals []float64)
+
+// bootstrap returns the intervals of n figures over people drawn with
+// replacement. Each resample has a generator of its own, made from the seed
+// and its number, so that the result does not depend on the number of
+// processors.
+//
+// With θ the figure, θ* its resamples and θ(i) the figure without person i,
+// the ends of the BCa interval are the quantiles of θ* at
+//
+//	Φ(z₀ + (z₀+z)/(1−a(z₀+z))),  z = ±Φ⁻¹((1+confidence)/2)
+//	z₀ = Φ⁻¹(share of θ* below θ, ties by half)
+//	a  = Σ(θ̄−θ(i))³ / 6(Σ(θ̄−θ(i))²)^(3/2),  θ̄ the mean of θ(i)
+//
+// Efron 1987, doi:10.1080/01621459.1987.10478410; Efron and Tibshirani 1993,
+// chapter 14.
+func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
+	result := make([]Intervals, n)
+	if c.people() < 2 {
+		for k := range result {
+			result[k] = Intervals{noBounds(), noBounds()}
+		}
+		return result
+	}
+	replicates := o.resample(c, n, f)
+	total := c.total()
+	estimate := make([]float64, n)
+	f(estimate, total)
+	left := jackknife(c, total, n, f)
+	for k := range result {
+		result[k] = intervals(estimate[k], replicates[k], left[k], Confidence)
+	}
+	return result
+}
+
+// resample returns for each figure its values over the resamples.
+func (o *Options) resample(c *clusters, n int, f figures) [][]float64 {
+	replicates := make([][]float64, n)
+	for k := range replicates {
+		replicates[k] = make([]float64, o.Resamples)
+	}
+	var workers sync.WaitGroup
+	step := min(runtime.GOMAXPROCS(0), o.Resamples)
+	for first := range step {
+		workers.Go(func() {
+			totals, values := make([]float64, c.columns), make([]float64, n)
+			for b := first; b < o.Resamples; b += step {
+				draw(totals, c, rand.New(rand.NewPCG(o.Seed, mix(uint64(b)))))
+				f(values, totals)
+				for k, v := range values {
+					replicates[k][b] = v
+				}
+			}
+		})
+	}
+	workers.Wait()
+	return replicates
+}
+
+// draw fills totals with the column totals over as many people as there are,
+// drawn with replacement.
+func draw(totals []float64, c *clusters, random *rand.Rand) {
+	clear(totals)
+	people := c.people()
+	for range people {
+		addTo(totals, c.row(random.IntN(people)))
+	}
+}
+
+// mix spreads consecutive numbers over 64 bits, so that generators seeded with
+// them start far apart (finalizer of SplitMix64; Steele, Lea, Flood 2014,
+// doi:10.1145/2660193.2660195).
+func mix(x uint64) uint64 {
+	x += 0x9e3779b97f4a7c15
+	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
+	x = (x ^ x>>27) * 0x94d049bb133111eb
+	return x ^ x>>31
+}
+
+// jackknife returns for each figure its values with one person left out.
+func jackknife(c *clusters, total []float64, n int, f figures) [][]float64 {
+	left := make([][]float64, n)
+	for k := range left {
+		left[k] = make([]float64, c.people())
+	}
+	rest, values := make([]float64, c.columns), make([]float64, n)
+	for i := range c.people() {
+		for j, v := range c.row(i) {
+			rest[j] = total[j] - v
+		}
+		f(values, rest)
+		for k, v := range values {
+			left[k][i] = v
+		}
+	}
+	return left
+}
+
+// intervals computes both intervals of one figure. Undefined values among the
+// resamples and the jackknife are left out.
+func intervals(estimate float64, replicates, left []float64, confidence float64) Intervals {
+	replicates = slices.DeleteFunc(replicates, math.IsNaN)
+	left = slices.DeleteFunc(left, math.IsNaN)
+	if math.IsNaN(estimate) || len(replicates) == 0 {
+		return Intervals{noBounds(), noBounds()}
+	}
+	slices.Sort(replicates)
+	tail := (1 - confidence) / 2
+	result := Intervals{Percentile: quantiles(replicates, tail, 1-tail), BCa: noBounds()}
+	below, _ := slices.BinarySearch(replicates, estimate)
+	upTo := below
+	for upTo < len(replicates) && replicates[upTo] == estimate {
+		upTo++
+	}
+	share := float64(below+upTo) / float64(2*len(replicates))
+	if share == 0 || share == 1 {
+		return result
+	}
+	z0, a, z := normalQuantile(share), acceleration(left), normalQuantile(1-tail)
+	shift := func(z float64) float64 { return normalCDF(z0 + (z0+z)/(1-a*(z0+z))) }
+	result.BCa = quantiles(replicates, shift(-z), shift(z))
+	return result
+}
+
+// acceleration returns the a of a BCa interval: a sixth of the skewness of the
+// jackknife values. It is zero where they do not vary.
+func acceleration(left []float64) float64 {
+	var mean float64
+	for _, v := range left {
+		mean += v / float64(len(left))
+	}
+	var squares, cubes float64
+	for _, v := range left {
+		d := mean - v
+		squares += d * d
+		cubes += d * d * d
+	}
+	if squares == 0 {
+		return 0
+	}
+	return cubes / (6 * math.Pow(squares, 1.5))
+}
+
+// quantiles returns two quantiles of sorted values.
+func quantiles(sorted []float64, low, high float64) Bounds {
+	at := func(k int) float64 { return sorted[k] }
+	return Bounds{Ratio(quantile(len(sorted), at, low)), Ratio(quantile(len(sorted), at, high))}
+}
+
+// quantile interpolates linearly between the order statistics at(0) …
+// at(n−1): definition 7 of Hyndman and Fan 1996,
+// doi:10.1080/00031305.1996.10473566.
+func quantile(n int, at func(int) float64, q float64) float64 {
+	place := q * float64(n-1)
+	k := min(int(place), n-1)
+	if k == n-1 {
+		return at(k)
+	}
+	low, high := at(k), at(k+1)
+	return low + (place-float64(k))*(high-low)
+}

@@ -1,0 +1,127 @@
+package eval
+
+import (
+	"math"
+	"time"
+)
+
+// Spread describes the time differences Δ, predicted minus reference, at one
+// place of a sound, in milliseconds, over the pairs of the headline. Quantiles
+// are those of a histogram with bins of 0.25 ms and so are exact to half a bin
+// within ±500 ms.
+type Spread struct {
+	Place string `json:"place"` // such as "S1 onset"
+	N     int    `json:"n"`
+	Bias  Ratio  `json:"bias_ms"` // mean
+	SD    Ratio  `json:"sd_ms"`   // with n − 1; null for fewer than two
+	Min   Ratio  `json:"min_ms"`
+	P5    Ratio  `json:"p5_ms"`
+	P25   Ratio  `json:"p25_ms"`
+	P50   Ratio  `json:"median_ms"`
+	P75   Ratio  `json:"p75_ms"`
+	P95   Ratio  `json:"p95_ms"`
+	Max   Ratio  `json:"max_ms"`
+}
+
+const (
+	deltaBin   = 250 * time.Microsecond
+	deltaReach = 500 * time.Millisecond
+	deltaBins  = int(2*deltaReach/deltaBin) + 1
+)
+
+// deltas accumulates time differences in memory that does not grow.
+type deltas struct {
+	n        int
+	sum      time.Duration
+	squares  float64 // s²
+	min, max time.Duration
+	bins     [deltaBins]int32 // centred on multiples of deltaBin
+}
+
+func (d *deltas) add(delta time.Duration) {
+	if d.n == 0 {
+		d.min, d.max = delta, delta
+	}
+	d.n++
+	d.sum += delta
+	d.squares += delta.Seconds() * delta.Seconds()
+	d.min, d.max = min(d.min, delta), max(d.max, delta)
+	bin := (min(max(delta, -deltaReach), deltaReach) + deltaReach + deltaBin/2) / deltaBin
+	d.bins[bin]++
+}
+
+// spread describes what was added.
+func (d *deltas) spread(place string) Spread {
+	s := Spread{Place: place, N: d.n}
+	s.Bias = ratio(milliseconds(d.sum), float64(d.n))
+	s.SD = null()
+	if d.n > 1 {
+		mean := d.sum.Seconds() / float64(d.n)
+		variance := (d.squares - float64(d.n)*mean*mean) / float64(d.n-1)
+		s.SD = Ratio(1000 * math.Sqrt(max(variance, 0)))
+	}
+	s.Min, s.Max = null(), null()
+	if d.n > 0 {
+		s.Min, s.Max = Ratio(milliseconds(d.min)), Ratio(milliseconds(d.max))
+	}
+	s.P5, s.P25, s.P50, s.P75, s.P95 = d.quantile(0.05), d.quantile(0.25), d.quantile(0.5), d.quantile(0.75), d.quantile(0.95)
+	return s
+}
+
+// quantile returns a quantile in milliseconds, never beyond the extremes.
+func (d *deltas) quantile(q float64) Ratio {
+	if d.n == 0 {
+		return null()
+	}
+	at := func(k int) float64 {
+		seen := 0
+		for bin, n := range d.bins {
+			if seen += int(n); seen > k {
+				t := time.Duration(bin)*deltaBin - deltaReach
+				return milliseconds(min(max(t, d.min), d.max))
+			}
+		}
+		return milliseconds(d.max)
+	}
+	return Ratio(quantile(d.n, at, q))
+}
+
+func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
+
+// timing accumulates the differences at the anchor and the boundaries of the
+// two sounds. Since states follow each other, the onset of S1 is also the end
+// of diastole, its offset the onset of systole, and so on.
+type timing struct{ anchor, onset, offset [classes]deltas }
+
+// add takes in the reference rows that are true positives.
+func (t *timing) add(rows []Match) {
+	for i := range rows {
+		m := &rows[i]
+		if m.Source != FromReference || m.Outcome != TruePositive {
+			continue
+		}
+		t.anchor[m.Class].add(m.Delta)
+		if m.HasOnset {
+			t.onset[m.Class].add(m.OnsetDelta)
+		}
+		if m.HasOffset {
+			t.offset[m.Class].add(m.OffsetDelta)
+		}
+	}
+}
+
+// spreads lists the places in the order of the cycle.
+func (t *timing) spreads(anchor Anchor) []Spread {
+	var list []Spread
+	for class := range Class(classes) {
+		list = append(list,
+			t.onset[class].spread(class.String()+" onset"),
+			t.offset[class].spread(class.String()+" offset"))
+	}
+	// An anchor at an onset or offset differs from the boundary above in that it
+	// counts sounds at the end of an annotation too.
+	for class := range Class(classes) {
+		list = append(list, t.anchor[class].spread(class.String()+" anchor ("+anchor.String()+")"))
+	}
+	return list
+}
