@@ -158,22 +158,21 @@ func (s *Set) unitePeople(t *table, united people) {
 				Action:  "taken as one person all the same"})
 		}
 	}
-	told := map[string]bool{}
+	ids, at := map[string][]string{}, map[string]int{}
+	var names []string // in the order of the rows
 	for i := range t.rows {
-		name := united.name(t.rows[i].key)
-		if t.rows[i].other == "" || told[name] {
-			continue
+		r := &t.rows[i]
+		name := united.name(r.key)
+		if _, ok := at[name]; !ok {
+			at[name] = r.line
+			names = append(names, name)
 		}
-		told[name] = true
-		var ids []string
-		for j := range t.rows {
-			if united.name(t.rows[j].key) == name {
-				ids = append(ids, fmt.Sprintf("%s (line %d)", t.rows[j].key, t.rows[j].line))
-			}
-		}
-		if len(ids) > 1 {
-			s.report(Defect{File: t.path, Line: t.rows[i].line, Kind: KindSamePerson,
-				Message: strings.Join(ids, " and ") + " are one person", Action: "called " + name})
+		ids[name] = append(ids[name], fmt.Sprintf("%s (line %d)", r.key, r.line))
+	}
+	for _, name := range names {
+		if len(ids[name]) > 1 {
+			s.report(Defect{File: t.path, Line: at[name], Kind: KindSamePerson,
+				Message: strings.Join(ids[name], " and ") + " are one person", Action: "called " + name})
 		}
 	}
 }

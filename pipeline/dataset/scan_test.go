@@ -1,0 +1,184 @@
+package dataset
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/pipeline/pcg"
+)
+
+func TestHeartRate(t *testing.T) {
+	const ms = time.Millisecond
+	// cycles appends heart cycles of the given lengths, a fifth of each S1, and
+	// so on.
+	cycles := func(iv []pcg.Interval, at time.Duration, lengths ...time.Duration) []pcg.Interval {
+		for _, l := range lengths {
+			for i, s := range pcg.Cycle {
+				end := at + []time.Duration{l / 5, l / 5, l / 5, 2 * l / 5}[i]
+				iv = append(iv, pcg.Interval{Start: at, End: end, State: s})
+				at = end
+			}
+		}
+		return append(iv, pcg.Interval{Start: at, End: at + 100*ms, State: pcg.S1})
+	}
+	gap := cycles(nil, 100*ms, 1000*ms, 500*ms)
+	for i := 6; i < len(gap); i++ { // within the second cycle
+		gap[i].Start += 31 * ms
+		gap[i].End += 31 * ms
+	}
+	for _, c := range []struct {
+		name string
+		ref  pcg.Reference
+		want float64
+	}{
+		{"one cycle", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms)}, 60},
+		{"median of three", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms, 600*ms)}, 100},
+		{"median of two", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms)}, 80},
+		{"the first begins before the recording", pcg.Reference{Intervals: cycles(nil, 0, 1000*ms, 500*ms)}, 120},
+		{"a gap", pcg.Reference{Intervals: gap}, 60},
+		{"no whole cycle", pcg.Reference{Intervals: cycles(nil, 0, 1000*ms)}, math.NaN()},
+		{"nothing", pcg.Reference{}, math.NaN()},
+		{"points", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{
+			{At: 0, Sound: pcg.S1}, {At: 300 * ms, Sound: pcg.S2}, {At: 800 * ms, Sound: pcg.S1}, {At: 1000 * ms, Sound: pcg.S1}}}, 75},
+		{"points without S2", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}}}, math.NaN()},
+	} {
+		got, ok := HeartRate(&c.ref)
+		if ok == math.IsNaN(c.want) || ok && math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: %v, %v; want %v", c.name, got, ok, c.want)
+		}
+	}
+}
+
+// Values of numpy.quantile (NumPy 1.24.2, default method) on the same numbers:
+//
+//	numpy.quantile([1, 2, 4, 8, 16, 32], [0, .1, .25, .5, .9, 1])
+func TestQuantile(t *testing.T) {
+	x := []float64{1, 2, 4, 8, 16, 32}
+	for q, want := range map[float64]float64{0: 1, 0.1: 1.5, 0.25: 2.5, 0.5: 6, 0.9: 24, 1: 32} {
+		if got := quantile(x, q); math.Abs(got-want) > 1e-12 {
+			t.Errorf("quantile %v is %v, want %v", q, got, want)
+		}
+	}
+}
+
+func untidy(t testing.TB) string {
+	return plant(t, map[string]string{
+		"recordings.csv": "recording,person,site,label\na,1,mitral,good\nb,1,aortic,good\nc,2,mitral,poor\n",
+		"a.wav":          "8000 5", "a.csv": "1,1.1,S1\n1.1,1.3,2\n1.29,1.4,3\n1.4,2,4\n2,2.1,1\n",
+		"b.wav": "4000 7.5", "b.tsv": "1\t2\t1\n2\t1\t2\n",
+		"c.wav": "broken",
+	})
+}
+
+func TestWriteText(t *testing.T) {
+	s := openLayout(t, untidy(t), "plain")
+	steps := 0
+	inv, err := s.Scan(t.Context(), fakeProbe, func() { steps++ })
+	if err != nil || steps != 3 {
+		t.Fatal(steps, err)
+	}
+	const want = `Folder of WAV files, version not stated (layout plain)
+cite: not stated
+licence: not stated
+
+recordings       3, of which 1 cannot be read
+length           0.00 h, 5.0 to 7.5 s each
+people           2
+at 4000 Hz       1
+at 8000 Hz       1
+with annotation  2, of which 1 can be used
+annotated time   0.00 h, 2 S1 and 1 S2
+heart rate       60 to 60 a minute in 1 recordings, deciles 60 60 60 60 60 60 60 60 60
+
+labels, in recordings (people):
+  site   aortic 1 (1), mitral 2 (2)
+  label  good 2 (1), poor 1 (1)
+
+note: Without recordings.csv each recording counts as its own person; name the people there before splitting the recordings into parts for fitting and for scoring.
+
+defects: 3
+audio unreadable: 1
+  c.wav: not a WAV file: the recording fails in a run
+end before start: 1
+  b.tsv:2: end 1 s before start 2 s: not scored
+overlap of rows: 1
+  a.csv:3: begins 10 ms before the row of line 2 ends at 1.3 s: the earlier row ends where this one begins
+`
+	var got strings.Builder
+	if err := inv.WriteText(&got, -1); err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, got.String()); diff != "" {
+		t.Error(diff)
+	}
+	got.Reset()
+	if err := inv.WriteText(&got, 0); err != nil || strings.Contains(got.String(), "b.tsv") || !strings.Contains(got.String(), "  … and 1 more\n") {
+		t.Errorf("with no defect listed: %v\n%s", err, got.String())
+	}
+	if err := inv.WriteText(failingWriter{}, -1); !errors.Is(err, errFull) {
+		t.Errorf("on a full disk: %v", err)
+	}
+}
+
+var errFull = errors.New("disk full")
+
+type failingWriter struct{}
+
+func (failingWriter) Write([]byte) (int, error) { return 0, errFull }
+
+// Two scans of two openings give the same bytes.
+func TestScanIsDeterministic(t *testing.T) {
+	root := untidy(t)
+	var first []byte
+	for i := range 5 {
+		s := openLayout(t, root, "plain")
+		inv, err := s.Scan(t.Context(), fakeProbe, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := json.Marshal(inv)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = text
+		} else if !bytes.Equal(first, text) {
+			t.Fatalf("scan %d differs:\n%s", i, cmp.Diff(string(first), string(text)))
+		}
+	}
+	if !bytes.Contains(first, []byte(`{"file":"b.tsv","line":2,"kind":"end before start","recording":"b","message":"end 1 s before start 2 s","action":"not scored","excludes":true}`)) {
+		t.Errorf("JSON of the defect differs: %s", first)
+	}
+}
+
+func TestScanStops(t *testing.T) {
+	s := openLayout(t, untidy(t), "plain")
+	ctx, cancel := context.WithCancel(t.Context())
+	_, err := s.Scan(ctx, func(s *Set, path string) (int, time.Duration, error) { cancel(); return fakeProbe(s, path) }, nil)
+	if !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "stopped at recording b") {
+		t.Errorf("got %v", err)
+	}
+}
+
+func TestLayoutDocs(t *testing.T) {
+	l, err := LoadLayout("circor")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := l.LabelDoc("murmur"), "label of the data set: column Murmur of training_data.csv"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	other := *l
+	other.Text = append([]byte("# a comment\n"), l.Text...)
+	if len(l.Digest()) != 64 || l.Digest() == other.Digest() {
+		t.Errorf("digests %s and %s", l.Digest(), other.Digest())
+	}
+}
