@@ -58,7 +58,8 @@
 //   - an overlap of at most [MaxMend] is closed by ending the earlier row where
 //     the later begins;
 //   - a row that ends after the recording is cut to it, and one that begins
-//     after its end is dropped;
+//     after its end is dropped; one that begins up to MaxMend before it is
+//     moved to its start;
 //   - rows out of the order of time are sorted;
 //   - two neighbouring points that run backwards get each other's times, or
 //     change places, where one of the two and not the other lets S1 and S2
