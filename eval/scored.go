@@ -1,8 +1,7 @@
 package eval
 
 import (
-	"cmp"
-	"slices"
+	"sort"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -26,13 +25,8 @@ func stretches(dst []span, intervals []pcg.Interval, gap time.Duration) []span {
 
 // stretchOf returns the index of the stretch that holds t, or −1.
 func stretchOf(stretches []span, t time.Duration) int32 {
-	i, _ := slices.BinarySearchFunc(stretches, t, func(s span, t time.Duration) int {
-		if s.end <= t {
-			return -1
-		}
-		return cmp.Compare(s.start, t)
-	})
-	if i < len(stretches) && stretches[i].start <= t && t < stretches[i].end {
+	i := sort.Search(len(stretches), func(i int) bool { return stretches[i].end > t })
+	if i < len(stretches) && stretches[i].start <= t {
 		return int32(i)
 	}
 	return -1
