@@ -40,14 +40,14 @@ func (s *Summary) writeHeadline(b *bytes.Buffer) {
 	fmt.Fprintf(b, "Scores at the %v within %g ms: %s of %s; %d scored, %d failed, %d excluded\n\n",
 		s.Rules.Anchor, s.Rules.HeadlineMS, number(c.In, "recording", "recordings"), number(c.People, "person", "people"),
 		c.Scored, c.Failed, c.Excluded)
-	fmt.Fprintf(b, "%-22s %12s %16s %7s  %-13s %8s %7s %7s\n", "", "recall (Se)", "precision (PPV)", "F1 %", "95 % interval", "TP", "FP", "FN")
+	fmt.Fprintf(b, "%-22s %12s %16s %7s  %-13s %8s %7s %7s\n", "in %", "recall (Se)", "precision (PPV)", "F1", "95 % interval", "TP", "FP", "FN")
 	for _, r := range s.rows("") {
-		fmt.Fprintf(b, "%-5v %-16s %12s %16s %7s  %-13s", r.Class, r.Aggregate.words(),
+		line := fmt.Sprintf("%-5v %-16s %12s %16s %7s  %-13s", r.Class, r.Aggregate.words(),
 			r.Recall.Percent(), r.Precision.Percent(), r.F1.Percent(), bounds(r.Low, r.High))
 		if r.Aggregate == Pooled {
-			fmt.Fprintf(b, " %8d %7d %7d", r.TP, r.FP, r.FN)
+			line += fmt.Sprintf(" %8d %7d %7d", r.TP, r.FP, r.FN)
 		}
-		fmt.Fprintln(b)
+		fmt.Fprintln(b, strings.TrimRight(line, " "))
 	}
 	for _, r := range c.ByReason {
 		fmt.Fprintf(b, "  %d × %s\n", r.Count, r.Reason)
