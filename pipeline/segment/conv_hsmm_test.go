@@ -287,6 +287,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		{"no network", edit("network", nil), "fitted for another method"},
 		{"no laws", edit("timing", nil), "no sojourn laws"},
 		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "prior of S2 is 0"},
+		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "want both coefficients within"},
 		{"unknown", edit("envelopes", 4), "unknown field"},
 		{"not JSON", "weights", "invalid character"},
 	} {
@@ -377,6 +378,30 @@ func TestConvFitRefuses(t *testing.T) {
 			}
 		})
 	}
+}
+
+// FuzzConvModel: whatever a model says, it is refused or it segments.
+func FuzzConvModel(f *testing.F) {
+	params, err := fittedSmall()
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(params)
+	f.Add([]byte(`{"front_end":{"bank":{"bands":1,"high_hz":1,"window_s":1}},"network":{}}`))
+	x, _ := synthetic(2, 1, 2)
+	f.Fuzz(func(t *testing.T, params []byte) {
+		s, err := NewConvHSMM(DefaultConvOptions(), params)
+		if err != nil {
+			return
+		}
+		got, err := s.Segment(context.Background(), x, Rate)
+		if err != nil {
+			t.Skip(err)
+		}
+		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 func BenchmarkConvHSMM(b *testing.B) {

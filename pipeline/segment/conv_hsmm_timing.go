@@ -233,11 +233,14 @@ func (c *convTiming) personShare(means []cycleSojourns, people []string) float64
 	return between / (between + within)
 }
 
+// convSteepest bounds the coefficients of the lines: a sojourn is a part of a cycle.
+const convSteepest = 3
+
 // check refuses laws that cannot be used, as a damaged model may hold.
 func (c *convTiming) check() error {
 	for j := range c.Slope {
-		if v := c.Intercept[j] + c.Slope[j]; math.IsNaN(v) || math.IsInf(v, 0) {
-			return fmt.Errorf("sojourns of %v: line %g + %g c is not finite", pcg.Cycle[j], c.Intercept[j], c.Slope[j])
+		if !(math.Abs(c.Intercept[j]) <= convSteepest && math.Abs(c.Slope[j]) <= convSteepest) {
+			return fmt.Errorf("sojourns of %v: line %g + %g c: want both coefficients within ±%d", pcg.Cycle[j], c.Intercept[j], c.Slope[j], convSteepest)
 		}
 	}
 	for _, sd := range []float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD, c.SystoleSD} {

@@ -67,6 +67,12 @@ type melBand struct {
 // keeps digital silence finite.
 const energyFloor = 1e-12
 
+// Limits that keep a damaged file from asking for all memory.
+const (
+	longestWindow = 10  // s
+	narrowestBand = 0.1 // Hz, from foot to foot
+)
+
 // NewFilterBank prepares a filter bank for signals of rate fs in hertz.
 func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	switch {
@@ -76,11 +82,15 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 		return nil, fmt.Errorf("filter bank: %d bands: want at least one", o.Bands)
 	case !(o.Low >= 0 && o.Low < o.High && o.High <= fs/2):
 		return nil, fmt.Errorf("filter bank: range %g to %g Hz: want 0 ≤ low < high ≤ %g Hz, half the sampling rate", o.Low, o.High, fs/2)
-	case !(o.Window*fs >= 3) || math.IsInf(o.Window, 0):
-		return nil, fmt.Errorf("filter bank: window of %g s: want at least three samples at %g Hz", o.Window, fs)
+	case !(o.Window*fs >= 3 && o.Window <= longestWindow):
+		return nil, fmt.Errorf("filter bank: window of %g s: want at least three samples at %g Hz, and at most %d s", o.Window, fs, longestWindow)
+	}
+	edges := melEdges(o)
+	if width := edges[2] - edges[0]; !(width >= narrowestBand) {
+		return nil, fmt.Errorf("filter bank: %d bands from %g to %g Hz: the lowest is %g Hz wide: want at least %g Hz", o.Bands, o.Low, o.High, width, narrowestBand)
 	}
 	half := int(math.Round(o.Window * fs / 2))
-	n := fftLength(2*half+1, o, fs)
+	n := fftLength(2*half+1, edges, fs)
 	fb := &FilterBank{
 		options: o,
 		window:  symmetricHann(half),
@@ -93,7 +103,6 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	for i, w := range fb.window {
 		fb.power[i+1] = fb.power[i] + w*w
 	}
-	edges := melEdges(o)
 	for b := range o.Bands {
 		fb.bands = append(fb.bands, melTriangle(edges[b], edges[b+1], edges[b+2], fs/float64(n)))
 	}
@@ -123,8 +132,7 @@ func melEdges(o FilterBankOptions) []float64 {
 
 // fftLength returns the power of two that holds the window and gives the
 // narrowest band at least four bins from foot to foot.
-func fftLength(window int, o FilterBankOptions, fs float64) int {
-	edges := melEdges(o)
+func fftLength(window int, edges []float64, fs float64) int {
 	bins := int(math.Ceil(4 * fs / (edges[2] - edges[0])))
 	return 1 << bits.Len(uint(max(window, bins)-1))
 }
@@ -161,13 +169,14 @@ func (fb *FilterBank) Centres() []float64 {
 }
 
 // LogEnergies measures frames frames of x, centred at the samples first,
-// first + hop, first + 2·hop and so on, all of which must lie in x. It returns
-// the natural logarithms of the band energies, band after band: band b at frame
-// t is at index b·frames + t. The result is dst, where that is long enough.
+// first + hop, first + 2·hop and so on. A centre beyond the last sample is moved
+// to it; x must not be empty, first not negative. It returns the natural
+// logarithms of the band energies, band after band: band b at frame t is at
+// index b·frames + t. The result is dst, where that is long enough.
 func (fb *FilterBank) LogEnergies(dst, x []float64, first, hop, frames int) []float64 {
 	dst = slices.Grow(dst[:0], len(fb.bands)*frames)[:len(fb.bands)*frames]
 	for t := range frames {
-		fb.spectrum(x, first+t*hop)
+		fb.spectrum(x, min(first+t*hop, len(x)-1))
 		for b, h := range fb.bands {
 			var e float64
 			for i, w := range h.weights {

@@ -29,7 +29,10 @@ type Options struct {
 }
 
 // DefaultOptions returns the choices that cross-validation by person on the CirCor
-// recordings supported; most of them hardly matter.
+// recordings supported. Most hardly matter: on five of ten folds, windows of the
+// filter bank of 45, 64 and 90 ms, dilations up to 32 and to 64, three ways of
+// scaling the input, and training with and without added noise, all gave frame
+// accuracies from 91.3 to 91.5 % and pooled F1 at 60 ms from 97.8 to 98.3 %.
 func DefaultOptions() Options {
 	return Options{
 		Architecture: DefaultArchitecture(),
