@@ -206,6 +206,9 @@ func (c *ConvHSMM) listen(x []float64, fs float64) error {
 	for j, prior := range c.model.Priors {
 		row := logits.Data[j*logits.Stride : j*logits.Stride+n]
 		for t, p := range row {
+			if v := float64(p); math.IsNaN(v) || math.IsInf(v, 0) {
+				return fmt.Errorf("conv-hsmm: the network gives %v for %v at %.2f s: the model is damaged; fit it anew", p, pcg.Cycle[j], float64(t)/FrameRate)
+			}
 			c.posterior[4*t+j] = float64(p)
 			c.emission[4*t+j] = c.options.Temper * (float64(p) - math.Log(prior))
 		}

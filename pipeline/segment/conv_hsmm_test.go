@@ -297,6 +297,18 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 			}
 		})
 	}
+	huge := network.New(smallFit().Training.Architecture, 1)
+	for i := range huge.Weights {
+		huge.Weights[i] = 1e30
+	}
+	s, err := NewConvHSMM(DefaultConvOptions(), []byte(edit("network", huge)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, _ := synthetic(1, 1, 2)
+	if _, err := s.Segment(context.Background(), x, Rate); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
+		t.Errorf("weights that overflow: error %v", err)
+	}
 	for _, o := range []ConvOptions{{Rates{90, 60}, 1}, {DefaultRates(), 2}} {
 		if _, err := NewConvHSMM(&o, params); err == nil {
 			t.Errorf("options %+v are not refused", o)
