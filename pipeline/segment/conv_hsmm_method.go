@@ -47,9 +47,12 @@ type ConvFitOptions struct {
 	Checkpoint    string          `yaml:"checkpoint" json:"-"`                  // file to write after each epoch and to go on from; empty for none
 }
 
-// DefaultConvFitOptions uses two workers and no checkpoint.
+// DefaultConvFitOptions keeps a twentieth of the people aside to choose the epoch,
+// and uses two workers and no checkpoint.
 func DefaultConvFitOptions() *ConvFitOptions {
-	return &ConvFitOptions{Training: network.DefaultOptions(), Workers: 2}
+	o := &ConvFitOptions{Training: network.DefaultOptions(), Workers: 2}
+	o.Training.Validation = 0.05
+	return o
 }
 
 // fitConvHSMM is the Fit of the method. When ctx ends after the first epoch it
