@@ -141,12 +141,17 @@ func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
 
 // resample returns for each figure its values over the resamples.
 func (o *Options) resample(c *clusters, n int, f figures) [][]float64 {
+	return o.resampleOn(runtime.GOMAXPROCS(0), c, n, f)
+}
+
+// resampleOn does the same on a number of processors, which changes nothing.
+func (o *Options) resampleOn(processors int, c *clusters, n int, f figures) [][]float64 {
 	replicates := make([][]float64, n)
 	for k := range replicates {
 		replicates[k] = make([]float64, o.Resamples)
 	}
 	var workers sync.WaitGroup
-	step := min(runtime.GOMAXPROCS(0), o.Resamples)
+	step := min(processors, o.Resamples)
 	for first := range step {
 		workers.Go(func() {
 			totals, values := make([]float64, c.columns), make([]float64, n)
