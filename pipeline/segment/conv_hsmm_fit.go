@@ -12,7 +12,8 @@ import (
 )
 
 // ConvFit is a fit of conv-hsmm. The zero value of each field but Training is
-// usable.
+// usable. It holds the input of the network for all recordings, some 10 kB for
+// each second of them with the default front end.
 type ConvFit struct {
 	Training network.Options
 	Workers  int // goroutines; they do not change the result
