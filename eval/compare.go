@@ -1,0 +1,261 @@
+package eval
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Run is the accumulated results of one method.
+type Run struct {
+	Name    string
+	Results *Accumulator
+}
+
+// Comparison says how runs on the same recordings differ, and which of the
+// differences the data support.
+type Comparison struct {
+	Runs       []string     `json:"runs"`
+	Rules      RulesSummary `json:"rules"`
+	People     int          `json:"people"`
+	Recordings int          `json:"recordings"` // in the scores
+	Resamples  int          `json:"resamples"`
+	Seed       uint64       `json:"seed"`
+	Confidence float64      `json:"confidence"`
+	Scores     []RunScore   `json:"scores"`
+	Pairs      []Pair       `json:"pairs"`
+	Warnings   []string     `json:"warnings"`
+}
+
+// RunScore is a headline row of one run.
+type RunScore struct {
+	Run string `json:"run"`
+	Score
+}
+
+// Pair compares two runs. The difference that decides is that of the mean over
+// people of F1 over both sounds, since people are what is drawn and tested.
+type Pair struct {
+	First       string       `json:"first"`
+	Second      string       `json:"second"`
+	Differences []Difference `json:"differences"`
+	Test        SignedRank   `json:"wilcoxon"` // of F1 over both sounds, over people
+	AdjustedP   Ratio        `json:"adjusted_p"`
+	Better      string       `json:"better"` // name of the run that the data support as better, or ""
+	Words       string       `json:"words"`
+}
+
+// Difference is second minus first of F1 for one class and aggregate, with an
+// interval from resamples that draw the same people for both.
+type Difference struct {
+	Class      Class     `json:"class"`
+	Aggregate  Aggregate `json:"aggregate"`
+	First      Ratio     `json:"first"`
+	Second     Ratio     `json:"second"`
+	Difference Ratio     `json:"difference"`
+	Low        Ratio     `json:"low"` // BCa, or percentile where that is undefined
+	High       Ratio     `json:"high"`
+	Intervals  Intervals `json:"intervals"`
+}
+
+// significance is the level at which an adjusted p counts: the complement of
+// the confidence of the intervals.
+const significance = 1 - Confidence
+
+// Compare compares two or more runs, each pair of them, and adjusts the tests
+// for their number. Runs by different rules or on different recordings are
+// refused with the first difference. Options other than resamples and seed have
+// no effect.
+func Compare(runs []Run, options Options) (*Comparison, error) {
+	if err := sameBasis(runs); err != nil {
+		return nil, fmt.Errorf("compare: %w", err)
+	}
+	o := options.withDefaults()
+	first := runs[0].Results
+	c := &Comparison{
+		Rules: first.rules.summary(), Resamples: o.Resamples, Seed: o.Seed, Confidence: Confidence, Warnings: []string{},
+	}
+	groups := make([]*group, len(runs))
+	for i, r := range runs {
+		groups[i] = r.Results.group(-1)
+		c.Runs = append(c.Runs, r.Name)
+		for _, row := range r.Results.headlineRows("", groups[i]) {
+			c.Scores = append(c.Scores, RunScore{r.Name, row})
+		}
+	}
+	c.People, c.Recordings = groups[0].people(), groups[0].recordings
+	var p []Ratio
+	for i := range runs {
+		for j := i + 1; j < len(runs); j++ {
+			pair := o.pair(groups[i], groups[j])
+			pair.First, pair.Second = runs[i].Name, runs[j].Name
+			c.Pairs = append(c.Pairs, pair)
+			p = append(p, pair.Test.P)
+		}
+	}
+	for i, adjusted := range Holm(p) {
+		c.Pairs[i].AdjustedP = adjusted
+		c.Pairs[i].judge()
+	}
+	c.warn(&o)
+	return c, nil
+}
+
+// warn says what limits the comparison as a whole.
+func (c *Comparison) warn(o *Options) {
+	if c.People < DefaultMinPeople {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", number(c.People, "person", "people")))
+	}
+	if o.Resamples < MinResamples {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, MinResamples))
+	}
+}
+
+// pair compares two groups of the same people in the same order.
+func (o *Options) pair(a, b *group) Pair {
+	joint := &clusters{columns: 2 * groupColumns}
+	var perPerson []float64
+	for i := range a.people() {
+		joint.sums = append(append(joint.sums, a.row(i)...), b.row(i)...)
+		x, y := countsOf(a.row(i), Both), countsOf(b.row(i), Both)
+		if f, g := F1(x.tp, x.fp, x.fn), F1(y.tp, y.fp, y.fn); !f.Null() && !g.Null() {
+			perPerson = append(perPerson, float64(g-f))
+		}
+	}
+	first, second := make([]float64, groupFigures), make([]float64, groupFigures)
+	groupRatios(first, a.total())
+	groupRatios(second, b.total())
+	bounds := o.bootstrap(joint, groupFigures, pairRatios)
+	p := Pair{Test: WilcoxonSignedRank(perPerson)}
+	for aggregate := range Aggregate(aggregates) {
+		for _, class := range []Class{Both, S1, S2} {
+			at := figureOf(aggregate, class, ratios-1)
+			d := Difference{
+				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
+				Difference: Ratio(second[at] - first[at]), Intervals: bounds[at],
+			}
+			d.Low, d.High = bounds[at].Best()
+			p.Differences = append(p.Differences, d)
+		}
+	}
+	return p
+}
+
+// pairRatios computes for each ratio of a group second minus first.
+func pairRatios(f, totals []float64) {
+	var first [groupFigures]float64
+	groupRatios(first[:], totals[:groupColumns])
+	groupRatios(f, totals[groupColumns:])
+	for i := range f {
+		f[i] -= first[i]
+	}
+}
+
+// difference returns one of the differences.
+func (p *Pair) difference(class Class, aggregate Aggregate) *Difference {
+	i := slices.IndexFunc(p.Differences, func(d Difference) bool { return d.Class == class && d.Aggregate == aggregate })
+	return &p.Differences[i]
+}
+
+// judge puts into words what the data say of the pair. A difference is
+// supported when interval and test agree that it is not zero.
+func (p *Pair) judge() {
+	d := p.difference(Both, PerPerson)
+	size := fmt.Sprintf("mean F1 over people %s points (95 %% interval %s to %s), adjusted p %s",
+		points(d.Difference), points(d.Low), points(d.High), pValue(p.AdjustedP))
+	apart := !d.Low.Null() && (d.Low > 0 || d.High < 0)
+	tested := !p.AdjustedP.Null() && p.AdjustedP < significance
+	switch {
+	case apart && tested:
+		p.Better = p.Second
+		worse := p.First
+		if d.Difference < 0 {
+			p.Better, worse = p.First, p.Second
+		}
+		p.Words = fmt.Sprintf("The data support that %s is better than %s: %s against %s, %s.", p.Better, worse, p.Second, p.First, size)
+	case apart || tested:
+		p.Words = fmt.Sprintf("Undecided between %s and %s: interval and test disagree; %s against %s, %s.", p.First, p.Second, p.Second, p.First, size)
+	case d.Low.Null():
+		p.Words = fmt.Sprintf("Nothing can be said of %s and %s: there are too few people for an interval.", p.First, p.Second)
+	default:
+		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s against %s, %s. That is no proof that they are equal.", p.First, p.Second, p.Second, p.First, size)
+	}
+}
+
+// points prints a difference of fractions in percentage points.
+func points(r Ratio) string {
+	if r.Null() {
+		return "–"
+	}
+	return fmt.Sprintf("%+.2f", 100*float64(r))
+}
+
+// pValue prints p to two digits, and as below 0.0001 where it is.
+func pValue(p Ratio) string {
+	switch {
+	case p.Null():
+		return "–"
+	case p < 0.0001:
+		return "< 0.0001"
+	}
+	return fmt.Sprintf("%.2g", float64(p))
+}
+
+// sameBasis returns an error that names the first difference between runs
+// other than what was predicted.
+func sameBasis(runs []Run) error {
+	if len(runs) < 2 {
+		return fmt.Errorf("%s: give two or more", number(len(runs), "run", "runs"))
+	}
+	named := make(map[string]bool)
+	for _, r := range runs {
+		if r.Name == "" || named[r.Name] {
+			return fmt.Errorf("two runs are named %q, or one has no name: give each its own", r.Name)
+		}
+		named[r.Name] = true
+	}
+	for _, r := range runs[1:] {
+		if d := runs[0].Results.rules.Difference(&r.Results.rules); d != "" {
+			return fmt.Errorf("runs %s and %s follow different rules, %s: score both by the same", runs[0].Name, r.Name, d)
+		}
+		if d := runs[0].Results.difference(r.Results); d != "" {
+			return fmt.Errorf("runs %s and %s are not on the same recordings, %s: score the same data with both", runs[0].Name, r.Name, d)
+		}
+	}
+	return nil
+}
+
+// difference names the first recording in which a and b differ in anything
+// that does not depend on the method.
+func (a *Accumulator) difference(b *Accumulator) string {
+	for i := range min(len(a.recordings), len(b.recordings)) {
+		x, y := &a.recordings[i], &b.recordings[i]
+		switch {
+		case x.id != y.id:
+			return fmt.Sprintf("number %d is %s against %s", i+1, x.id, y.id)
+		case (x.status == Excluded) != (y.status == Excluded):
+			return fmt.Sprintf("%s is %v against %v", x.id, x.status, y.status)
+		case x.status == Excluded:
+			continue
+		case a.people.names[x.person] != b.people.names[y.person]:
+			return fmt.Sprintf("%s is of person %s against %s", x.id, a.personOf(x), b.personOf(y))
+		}
+		for class := range Class(classes) {
+			s, t := x.tally(class), y.tally(class)
+			if s.tp+s.fn != t.tp+t.fn {
+				return fmt.Sprintf("%s has %d reference %v against %d", x.id, s.tp+s.fn, class, t.tp+t.fn)
+			}
+		}
+	}
+	if len(a.recordings) != len(b.recordings) {
+		return fmt.Sprintf("%d against %d", len(a.recordings), len(b.recordings))
+	}
+	return ""
+}
+
+// personOf names the person of a recording.
+func (a *Accumulator) personOf(r *recording) string {
+	if r.unnamed {
+		return notStated
+	}
+	return a.people.names[r.person]
+}
