@@ -1,0 +1,368 @@
+package eval
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Doubt is a reason to look at a reference again.
+type Doubt uint8
+
+// The doubts, gravest first.
+const (
+	// ExchangedByRate: systole lasts longer than diastole at a heart rate where
+	// that does not happen.
+	ExchangedByRate Doubt = iota
+
+	// ExchangedBySites: systole and diastole change places against the other
+	// recordings of the person.
+	ExchangedBySites
+
+	// AgainstAllMethods: methods agree with each other and not with the reference.
+	AgainstAllMethods
+
+	// OutOfRange: a heart rate, a sound or a systole outside the limits below.
+	OutOfRange
+
+	// BrokenOrder: states that touch do not follow each other in the cycle.
+	BrokenOrder
+
+	// Gaps: stretches without annotation between annotated ones.
+	Gaps
+)
+
+const doubts = 6
+
+var doubtNames = [...]string{
+	"exchanged, by heart rate", "exchanged, by other sites", "against all methods", "out of range", "broken order", "gaps",
+}
+
+// String returns the name of d as it stands in tables.
+func (d Doubt) String() string { return nameOf(doubtNames[:], int(d), "Doubt") }
+
+// MarshalText implements encoding.TextMarshaler.
+func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+
+// UnmarshalText implements encoding.TextUnmarshaler.
+func (d *Doubt) UnmarshalText(b []byte) error {
+	i, err := parseName(doubtNames[:], string(b), "doubt")
+	*d = Doubt(i)
+	return err
+}
+
+// Limits beyond which a reference is doubted. None of them is a diagnosis: a
+// heart may well lie outside, and so may a slip of the annotator.
+const (
+	// SystoleExcess is by how much systole must exceed what is expected at the
+	// heart rate, see expectedSystole, beside being longer than diastole. In adults
+	// at rest the standard deviation around the regression is 14 ms (Weissler 1968,
+	// from memory): 2.3 of them, which one heart in a hundred exceeds, and 8 ms for
+	// sex and the choice of the time from Q to S1.
+	SystoleExcess = 40 * time.Millisecond
+
+	// SiteMargin is by how much the share of systole in the cycle must exceed
+	// that of the person's other recordings. By expectedSystole it lies between
+	// 0.35 at 60 and 0.5 at 145 beats a minute. Ours.
+	SiteMargin = 0.06
+
+	// Heart rates in beats per minute, from well below the first percentile of
+	// adults to above the 99th of infants, 181 (Fleming et al. 2011,
+	// doi:10.1016/S0140-6736(10)62226-X).
+	LowestRate, HighestRate = 40, 220
+
+	// Sounds last from 60 to 150 ms (common practice); these limits are double
+	// and half with some to spare.
+	ShortestSound, LongestSound = 20 * time.Millisecond, 300 * time.Millisecond
+
+	// From S1 to S2 take 391 ms at 45 beats a minute by QS2 = 546 − 2.1 HR
+	// (Weissler, Harris, Schoenfeld 1968, from memory) less 60 ms, and 42 ms, three
+	// standard deviations, more; the lower limit is half a cycle at the highest
+	// rate, rounded down.
+	ShortestSystole, LongestSystole = 100 * time.Millisecond, 500 * time.Millisecond
+
+	// MethodsAgree is F1 over both sounds from which two methods agree, and
+	// MethodsDiffer that up to which a method differs from the reference. Ours.
+	MethodsAgree, MethodsDiffer = 0.9, 0.7
+)
+
+// Finding is one doubt about one reference, with its evidence.
+type Finding struct {
+	Recording string        `json:"recording"`
+	Person    string        `json:"person"`
+	Doubt     Doubt         `json:"doubt"`
+	At        time.Duration `json:"at_ns"` // of the first place, 0 where all of the recording is meant
+	Count     int           `json:"count"` // of places
+	Evidence  string        `json:"evidence"`
+}
+
+// Prediction is what one method says of a recording.
+type Prediction struct {
+	Method    string
+	Intervals []pcg.Interval
+}
+
+// Auditor looks for references that deserve a second look. Recordings are added
+// one by one; those of one person are compared in the end.
+type Auditor struct {
+	scorer     *Scorer
+	recordings int
+	findings   [][]Finding // by recording
+	shares     []systoleShare
+}
+
+// systoleShare is the share of systole in the cycle of a recording, null where
+// it shows too few cycles.
+type systoleShare struct {
+	recording, person string
+	share             Ratio
+}
+
+// NewAuditor returns an auditor that places and matches sounds by rules.
+func NewAuditor(rules Rules) (*Auditor, error) {
+	s, err := NewScorer(rules)
+	if err != nil {
+		return nil, fmt.Errorf("audit: %w", err)
+	}
+	return &Auditor{scorer: s}, nil
+}
+
+// Add looks at the reference of c, and at what methods predict for the
+// recording, if any. It ignores what c holds of a prediction.
+func (a *Auditor) Add(c Case, predictions []Prediction) {
+	c.Predicted, c.Failed = nil, true
+	if c.Reference.Empty() {
+		return
+	}
+	a.recordings++
+	r := a.scorer.Score(&c)
+	f := doubter{recording: c.Recording, person: c.Person}
+	f.rate(r.Measures.Reference)
+	a.againstMethods(&f, &c, predictions)
+	f.limits(&r)
+	f.order(c.Reference.Intervals, a.scorer.rules.Gap)
+	f.gaps(c.Reference.Intervals, a.scorer.rules.Gap)
+	b := r.Measures.Reference
+	a.findings = append(a.findings, f.findings)
+	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, ratio(float64(b.Systole), float64(b.CycleLength))})
+}
+
+// Audit is the list of findings, in the order of recordings.
+type Audit struct {
+	Recordings int            `json:"recordings"` // with a reference
+	Doubted    int            `json:"doubted"`    // with any finding
+	ByDoubt    map[string]int `json:"by_doubt"`   // recordings; JSON sorts the keys
+	Findings   []Finding      `json:"findings"`
+}
+
+// Audit compares the recordings of each person and returns all findings.
+func (a *Auditor) Audit() *Audit {
+	people := make(map[string][]int)
+	for i, s := range a.shares {
+		if s.person != "" && !s.share.Null() {
+			people[s.person] = append(people[s.person], i)
+		}
+	}
+	result := &Audit{Recordings: a.recordings, ByDoubt: make(map[string]int), Findings: []Finding{}}
+	for i, found := range a.findings {
+		if f, ok := a.againstSites(i, people[a.shares[i].person]); ok {
+			found = append(slices.Clone(found), f)
+			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Doubt) - int(y.Doubt) })
+		}
+		if len(found) > 0 {
+			result.Doubted++
+		}
+		for k, f := range found {
+			if k == 0 || found[k-1].Doubt != f.Doubt { // once a recording; they are in order
+				result.ByDoubt[f.Doubt.String()]++
+			}
+			result.Findings = append(result.Findings, f)
+		}
+	}
+	return result
+}
+
+// againstSites compares a recording with the others of its person.
+func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
+	s := a.shares[i]
+	var others []float64
+	for _, j := range same {
+		if j != i {
+			others = append(others, float64(a.shares[j].share))
+		}
+	}
+	if s.share.Null() || len(others) == 0 {
+		return Finding{}, false
+	}
+	slices.Sort(others)
+	typical := quantile(len(others), func(k int) float64 { return others[k] }, 0.5)
+	share := float64(s.share)
+	// Exchanged, the share would mirror that of the others at one half.
+	mirrored := math.Abs(1-share-typical) < math.Abs(share-typical)/2
+	if share <= 0.5 || share-typical < SiteMargin || !mirrored {
+		return Finding{}, false
+	}
+	return Finding{
+		Recording: s.recording, Person: s.person, Doubt: ExchangedBySites, Count: 1,
+		Evidence: fmt.Sprintf("from S1 to S2 takes %.0f %% of the cycle, in %s of the person %.0f %%",
+			100*share, number(len(others), "other recording", "other recordings"), 100*typical),
+	}, true
+}
+
+// againstMethods doubts a reference from which all methods differ while they
+// agree with each other.
+func (a *Auditor) againstMethods(f *doubter, c *Case, predictions []Prediction) {
+	if len(predictions) < 2 {
+		return
+	}
+	highest, lowest := Ratio(0), Ratio(1)
+	for i, p := range predictions {
+		if highest = max(highest, a.f1(c, c.Reference, p)); highest > MethodsDiffer {
+			return
+		}
+		for _, q := range predictions[:i] {
+			lowest = min(lowest, a.f1(c, a.within(c, q), p))
+		}
+	}
+	if lowest.Null() || highest.Null() || lowest < MethodsAgree {
+		return
+	}
+	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other to F1 %s %% and with the reference to %s %% at most",
+		len(predictions), lowest.Percent(), highest.Percent()))
+}
+
+// f1 scores one prediction, both sounds together, at the headline.
+func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
+	r := a.scorer.Score(&Case{Recording: c.Recording, Reference: reference, Predicted: p.Intervals, Length: c.Length})
+	var t tally
+	for _, n := range r.Counts {
+		if n.Anchor == headlineAnchor(a.scorer.rules.Anchor, reference.Kind) && n.Tolerance == a.scorer.rules.Headline {
+			t.plus(tally{n.TP, n.FP, n.FN})
+		}
+	}
+	return F1(t.tp, t.fp, t.fn)
+}
+
+// within returns a prediction as a reference over the annotated time of c, so
+// that two methods are compared where the reference speaks.
+func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
+	scored := stretches(nil, c.Reference.Intervals, a.scorer.rules.Gap)
+	if len(c.Reference.Points) > 0 {
+		scored = []span{around(c.Reference.Points, a.scorer.rules.Headline)}
+	}
+	r := pcg.Reference{Kind: pcg.IntervalReference}
+	for _, iv := range p.Intervals {
+		if stretchOf(scored, iv.Centre()) >= 0 {
+			r.Intervals = append(r.Intervals, iv)
+		}
+	}
+	return r
+}
+
+// doubter gathers the findings of one recording.
+type doubter struct {
+	recording, person string
+	findings          []Finding
+}
+
+func (f *doubter) add(d Doubt, at time.Duration, count int, evidence string) {
+	f.findings = append(f.findings, Finding{f.recording, f.person, d, at, count, evidence})
+}
+
+// expectedSystole returns the time from S1 to S2 expected at a heart rate in
+// beats per minute: QS2 = 546 − 2.1 HR ms at rest (Weissler, Harris, Schoenfeld
+// 1968, Circulation 37:149, men, from memory) and 480 − 1.4 HR ms during exercise
+// (Sugiura 1987, Am J Cardiol 59:1089), which meet near 94 a minute, less 70 ms
+// from Q to S1. Children of the same rate have shorter systoles.
+func expectedSystole(rate float64) time.Duration {
+	const fromQ = 70
+	return time.Duration((max(546-2.1*rate, 480-1.4*rate) - fromQ) * float64(time.Millisecond))
+}
+
+// rate doubts a systole longer than diastole, unless the heart is so fast that
+// the two can hardly be told apart.
+func (f *doubter) rate(b Beat) {
+	diastole := b.CycleLength - b.Systole
+	if b.CycleLength == 0 || b.Systole <= diastole {
+		return
+	}
+	expected := expectedSystole(float64(b.Rate()))
+	if b.Systole > expected+SystoleExcess {
+		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("from S1 to S2 take %.0f ms and from S2 to S1 %.0f ms; at %.0f beats a minute some %.0f ms from S1 to S2 are expected",
+			milliseconds(b.Systole), milliseconds(diastole), float64(b.Rate()), milliseconds(expected)))
+	}
+}
+
+// limits doubts durations outside the limits.
+func (f *doubter) limits(r *Result) {
+	if rate := r.Measures.Reference.Rate(); rate < LowestRate || rate > HighestRate {
+		f.add(OutOfRange, 0, 1, fmt.Sprintf("heart rate %.0f beats a minute", float64(rate)))
+	}
+	var sound, systole places
+	for i := range r.Matches {
+		m := &r.Matches[i]
+		if length := m.End - m.Start; m.Outcome != Cut && r.Kind != pcg.PointReference {
+			sound.check(m.Start, length, ShortestSound, LongestSound)
+		}
+		if i+1 < len(r.Matches) && m.Class == S1 && r.Matches[i+1].Class == S2 && m.Stretch >= 0 && m.Stretch == r.Matches[i+1].Stretch {
+			systole.check(m.Anchor, r.Matches[i+1].Anchor-m.Anchor, ShortestSystole, LongestSystole)
+		}
+	}
+	sound.report(f, "sound of %.0f ms")
+	systole.report(f, "%.0f ms from S1 to S2")
+}
+
+// places counts what lies outside limits, and keeps the first.
+type places struct {
+	count     int
+	at, value time.Duration
+}
+
+func (p *places) check(at, value, low, high time.Duration) {
+	if value >= low && value <= high {
+		return
+	}
+	if p.count == 0 {
+		p.at, p.value = at, value
+	}
+	p.count++
+}
+
+func (p *places) report(f *doubter, format string) {
+	if p.count > 0 {
+		f.add(OutOfRange, p.at, p.count, fmt.Sprintf(format, milliseconds(p.value))+fmt.Sprintf(" at %.3f s", p.at.Seconds()))
+	}
+}
+
+// order doubts states that touch and do not follow each other.
+func (f *doubter) order(intervals []pcg.Interval, gap time.Duration) {
+	count, first := 0, 0
+	for i := 1; i < len(intervals); i++ {
+		a, b := intervals[i-1], intervals[i]
+		if b.Start-a.End > gap || b.State == a.State.Next() {
+			continue
+		}
+		if count == 0 {
+			first = i
+		}
+		count++
+	}
+	if count > 0 {
+		a, b := intervals[first-1], intervals[first]
+		f.add(BrokenOrder, b.Start, count, fmt.Sprintf("%v follows %v at %.3f s", b.State, a.State, b.Start.Seconds()))
+	}
+}
+
+// gaps doubts stretches that are not annotated.
+func (f *doubter) gaps(intervals []pcg.Interval, gap time.Duration) {
+	var p places
+	for i := 1; i < len(intervals); i++ {
+		p.check(intervals[i-1].End, intervals[i].Start-intervals[i-1].End, 0, gap)
+	}
+	if p.count > 0 {
+		f.add(Gaps, p.at, p.count, fmt.Sprintf("nothing annotated for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
+	}
+}
