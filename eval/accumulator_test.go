@@ -103,7 +103,7 @@ func TestSummaryWarns(t *testing.T) {
 	all := strings.Join(s.Warnings, "\n")
 	for _, want := range []string{
 		"1 recording without output", "1 recording without a usable reference", "3 people: intervals over so few",
-		"stratum site=apex: 3 people, fewer than 5", `no recording has a label "age"`, "100 resamples are too few",
+		"fewer than 5 people, given as counts only: site=apex (3), site=base (1)", `no recording has a label "age"`, "100 resamples are too few",
 	} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no warning %q in\n%s", want, all)
@@ -256,7 +256,7 @@ func TestTextFitsAScreen(t *testing.T) {
 			t.Errorf("%d columns: %s", n, line)
 		}
 	}
-	for _, want := range []string{"recall (Se)", "precision (PPV)", "F1", "site=AV", "warning:", "ignores clusters", "one-to-one"} {
+	for _, want := range []string{"recall (Se)", "precision (PPV)", "F1", "\n  AV ", "warning:", "ignores clusters", "one-to-one"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in the text", want)
 		}
@@ -284,5 +284,38 @@ func BenchmarkAccumulator(b *testing.B) {
 			r.Recording, r.Person = fmt.Sprint("recording", i), fmt.Sprint("person", i/3)
 			acc.Add(&r)
 		}
+	}
+}
+
+func TestAToleranceOfHalfASystoleIsWarnedOf(t *testing.T) {
+	for _, tt := range []struct {
+		tolerance time.Duration
+		want      bool
+	}{{150 * ms, false}, {160 * ms, true}} { // beats have 300 ms from S1 to S2
+		rules := DefaultRules()
+		rules.SetHeadline(tt.tolerance)
+		acc := NewAccumulator(rules, Options{})
+		r := mustScore(t, rules, Case{Recording: "a", Person: "p", Reference: fromIntervals(beats(500*ms, 5)), Predicted: beats(500*ms, 5)})
+		acc.Add(&r)
+		if got := strings.Contains(strings.Join(acc.Summary().Warnings, " "), "half the time from S1 to S2"); got != tt.want {
+			t.Errorf("at %v: warned %v, want %v", tt.tolerance, got, tt.want)
+		}
+	}
+}
+
+func TestSetHeadlineKeepsTheSweepInOrder(t *testing.T) {
+	rules := DefaultRules()
+	before := len(rules.Tolerances)
+	other := rules
+	other.SetHeadline(70 * ms)
+	if err := other.Validate(); err != nil || len(other.Tolerances) != before+1 || len(rules.Tolerances) != before {
+		t.Errorf("sweeps %v and %v: %v", other.Tolerances, rules.Tolerances, err)
+	}
+	if d := rules.Difference(&other); !strings.HasPrefix(d, "tolerances: ") {
+		t.Errorf("difference %q", d)
+	}
+	rules.SetHeadline(100 * ms)
+	if len(rules.Tolerances) != before || rules.Validate() != nil {
+		t.Errorf("sweep %v", rules.Tolerances)
 	}
 }

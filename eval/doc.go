@@ -59,6 +59,18 @@
 // beside them for comparison with papers that give a binomial one, and is
 // named for what it ignores.
 //
+// # Comparing methods
+//
+// [Compare] takes runs on the same recordings and by the same rules. Both of a
+// pair are computed from the same people drawn, so that how hard a person is
+// cancels. A difference counts as supported where its interval and Wilcoxon's
+// signed-rank test over people, adjusted after Holm for the number of pairs,
+// agree. [Folds] and [CheckDisjoint] keep people on one side of a split.
+//
+// # References are fallible
+//
+// [Auditor] lists references that deserve a second look, with the evidence.
+//
 // # Exchanged sounds
 //
 // Taking S1 for S2 throughout gives a segmentation that is perfectly timed and

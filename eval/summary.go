@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -302,6 +303,7 @@ func (a *Accumulator) sweepBounds() []Intervals {
 func (a *Accumulator) addStrata(s *Summary) {
 	numbers, tooMany, missing := a.strata.ordered(a.options.Strata)
 	s.NotDivided = tooMany
+	var few []string
 	for _, n := range numbers {
 		name, g := a.strata.values[n].String(), a.group(n)
 		if g.recordings == 0 {
@@ -309,8 +311,11 @@ func (a *Accumulator) addStrata(s *Summary) {
 		}
 		s.Scores = append(s.Scores, a.headlineRows(name, g)...)
 		if g.people() < a.options.MinPeople {
-			s.warn("stratum %s: %s, fewer than %d: counts only", name, number(g.people(), "person", "people"), a.options.MinPeople)
+			few = append(few, fmt.Sprintf("%s (%d)", name, g.people()))
 		}
+	}
+	if len(few) > 0 {
+		s.warn("strata of fewer than %d people, given as counts only: %s", a.options.MinPeople, strings.Join(few, ", "))
 	}
 	for _, name := range missing {
 		s.warn("no recording has a label %q: no strata by it", name)
@@ -453,10 +458,26 @@ func (a *Accumulator) warn(s *Summary, all *group) {
 	if n := c.Scored + c.Failed - all.recordings; n > 0 {
 		s.warn("%s with a reference of points, which has a centre only: not in the scores at the %v", number(n, "recording", "recordings"), a.rules.Anchor)
 	}
+	if n := a.narrow(); n > 0 {
+		s.warn("the tolerance of %g ms is more than half the time from S1 to S2 in %s: an event can be nearer to a sound of the other class than to its own",
+			milliseconds(a.rules.Headline), number(n, "recording", "recordings"))
+	}
 	if a.options.Resamples < MinResamples {
 		s.warn("%d resamples are too few for a stable interval: take %d or more", a.options.Resamples, MinResamples)
 	}
 	if n := len(a.exchanged); n > 0 {
 		s.warn("%s better with S1 and S2 swapped: method or reference has them exchanged", number(n, "recording scores", "recordings score"))
 	}
+}
+
+// narrow counts the recordings whose median systole, from S1 to S2, is shorter
+// than twice the headline tolerance.
+func (a *Accumulator) narrow() int {
+	n := 0
+	for i := range a.recordings {
+		if s := a.recordings[i].reference.Systole; s > 0 && s < 2*a.rules.Headline {
+			n++
+		}
+	}
+	return n
 }

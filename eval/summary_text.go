@@ -102,18 +102,23 @@ func (s *Summary) pooledF1(class Class, anchor Anchor, toleranceMS float64) Rati
 	return null()
 }
 
-// writeStrata prints one line a stratum: both sounds, pooled.
+// writeStrata prints one line a stratum, both sounds pooled, under the name of
+// its label.
 func (s *Summary) writeStrata(b *bytes.Buffer) {
-	first := true
+	label := ""
 	for _, r := range s.Scores {
 		if r.Stratum == "" || r.Aggregate != Pooled || r.Class != Both {
 			continue
 		}
-		if first {
-			fmt.Fprintf(b, "\n%-34s %6s %10s %6s  %-13s %8s %7s %7s\n", "Both sounds, pooled, by stratum", "people", "recordings", "F1 %", "95 % interval", "TP", "FP", "FN")
-			first = false
+		name, value, _ := strings.Cut(r.Stratum, "=")
+		if label == "" {
+			fmt.Fprintf(b, "\n%-31s %6s %10s %6s  %-13s %8s %7s %7s\n", "Both sounds, pooled, by stratum", "people", "recordings", "F1 %", "95 % interval", "TP", "FP", "FN")
 		}
-		fmt.Fprintf(b, "%-34s %6d %10d %6s  %-13s %8d %7d %7d\n", r.Stratum, r.People, r.Recordings, r.F1.Percent(), bounds(r.Low, r.High), r.TP, r.FP, r.FN)
+		if name != label {
+			label = name
+			fmt.Fprintln(b, label)
+		}
+		fmt.Fprintf(b, "  %-29s %6d %10d %6s  %-13s %8d %7d %7d\n", value, r.People, r.Recordings, r.F1.Percent(), bounds(r.Low, r.High), r.TP, r.FP, r.FN)
 	}
 	if len(s.NotDivided) > 0 {
 		fmt.Fprintf(b, "Not divided by labels of more than %d values: %s\n", MaxStratumValues, strings.Join(s.NotDivided, ", "))
