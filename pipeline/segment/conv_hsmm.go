@@ -144,7 +144,7 @@ func (c *ConvHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Se
 	if err := c.listen(x, fs); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	rhythms, err := convSearch(ctx, &c.decoder, &c.laws, c.model.Timing, c.grid)
+	rhythms, err := convSearch(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
@@ -160,7 +160,7 @@ func (c *ConvHSMM) SegmentPerson(ctx context.Context, recordings [][]float64, fs
 	for i, x := range recordings {
 		err := c.listen(x, fs)
 		if err == nil {
-			all[i], err = convSearch(ctx, &c.decoder, &c.laws, c.model.Timing, c.grid)
+			all[i], err = convSearch(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("recording %d of %d: %w", i+1, len(recordings), err)

@@ -34,15 +34,15 @@ type rhythm struct {
 // convRivals is the number of cycle lengths for which shifts of systole are tried.
 const convRivals = 3
 
-// convSearch decodes the frames loaded into d under the rhythms of the grid and
-// returns, for each shift, the likeliest. Cycle lengths are tried with the
+// convSearch scores the rhythms of the grid, by Decode or Likelihood of a Decoder
+// with its frames loaded, and returns, for each shift, the likeliest. Cycle lengths are tried with the
 // expected systole first, then all shifts with the best few of them. Rhythms
 // can be compared since each score is a probability of the frames, see Decoder.
-func convSearch(ctx context.Context, d *Decoder, laws *Laws, timing *convTiming, g convGrid) ([]rhythm, error) {
+func convSearch(ctx context.Context, score func(*Laws) float64, laws *Laws, timing *convTiming, g convGrid) ([]rhythm, error) {
 	try := func(cycle, shift float64) rhythm {
 		h := Hypothesis{Cycle: cycle, Systole: timing.systole(cycle) + shift*timing.SystoleSD}
 		timing.Laws(laws, h)
-		return rhythm{h, d.Decode(laws)}
+		return rhythm{h, score(laws)}
 	}
 	var rivals [convRivals]rhythm
 	for i := range rivals {

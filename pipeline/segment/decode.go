@@ -35,7 +35,7 @@ const leastLogLikelihood = -700
 // have lasted so long. A recording within a single sojourn has
 // E[(D_j − T + 1)⁺]/μ. These are the sums over all unseen beginnings and ends,
 // so that the probabilities of all paths of T frames add up to one, for any
-// laws: scores of different laws can be compared.
+// laws: scores of different laws can be compared, see Likelihood.
 //
 // Letting the states at the edges reach beyond the recording follows Springer,
 // Tarassenko and Clifford 2016 (doi 10.1109/TBME.2015.2475278), who take the
@@ -54,7 +54,7 @@ const leastLogLikelihood = -700
 // in O(frames × Σ_j longest sojourn of j). Ties go to the shorter sojourn.
 //
 // A Decoder owns its tables: Load the likelihoods of a recording once, then
-// call Decode for each set of laws. After a warm-up nothing is allocated.
+// call Decode or Likelihood for each set of laws. After a warm-up nothing is allocated.
 type Decoder struct {
 	frames int
 	cum    [4][]float64 // cum[j][t]: Σ of ℓ(·, j) over the frames before t
@@ -62,6 +62,8 @@ type Decoder struct {
 	length [4][]int32   // sojourn of the best run in j that ends before t
 	last   int          // state of the last run of the best path
 	tail   int          // its length
+
+	sum likelihood // tables of Likelihood
 }
 
 // Load takes in the log-likelihoods of frames: ℓ(t, j) at index 4t + j, j in
@@ -72,6 +74,7 @@ func (d *Decoder) Load(logLikelihood []float64) {
 		panic("segment: log-likelihoods are not rows of four")
 	}
 	d.frames = len(logLikelihood) / 4
+	d.sum.stale = true
 	for j := range d.cum {
 		d.cum[j] = grow(d.cum[j], d.frames+1)
 		d.enter[j] = grow(d.enter[j], d.frames+1)
@@ -102,7 +105,7 @@ func (d *Decoder) Frames() int { return d.frames }
 // Decode finds the best path under the given laws and returns its score, the
 // joint log-probability of path and frames. Runs gives the path.
 func (d *Decoder) Decode(laws *Laws) float64 {
-	logCycle := laws.logCycle()
+	logCycle := math.Log(laws.cycle())
 	d.forward(laws, logCycle)
 	return d.finish(laws, logCycle)
 }
@@ -158,7 +161,7 @@ func (d *Decoder) finish(laws *Laws, logCycle float64) float64 {
 			}
 		}
 		if T <= law.Max() {
-			if v := law.logSpan(T) - logCycle + total; v > best {
+			if v := math.Log(law.span(T)) - logCycle + total; v > best {
 				best, d.last, d.tail = v, j, T
 			}
 		}
@@ -190,7 +193,7 @@ func (d *Decoder) Runs(dst []Run) []Run {
 // path under the given laws; −Inf where a run is longer or shorter than its
 // law allows.
 func (d *Decoder) Score(runs []Run, laws *Laws) float64 {
-	score := -laws.logCycle()
+	score := -math.Log(laws.cycle())
 	for i, r := range runs {
 		j := int(r.State - pcg.S1)
 		law := &laws[j]
@@ -199,7 +202,7 @@ func (d *Decoder) Score(runs []Run, laws *Laws) float64 {
 		first, last := i == 0, i == len(runs)-1
 		switch {
 		case first && last:
-			score += law.logSpan(k)
+			score += math.Log(law.span(k))
 		case first || last:
 			score += law.LogTail(k)
 		default:

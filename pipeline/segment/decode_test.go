@@ -95,12 +95,14 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 		for i := range ll {
 			ll[i] = 3 * rng.NormFloat64()
 		}
-		total, best := 0.0, math.Inf(-1)
+		total, sum, best := 0.0, 0.0, math.Inf(-1)
 		var want []Run
 		zero := make([]float64, len(ll))
 		everyPath(frames, func(path []Run) {
 			total += math.Exp(pathScore(path, zero, laws))
-			if s := pathScore(path, ll, laws); s > best {
+			s := pathScore(path, ll, laws)
+			sum += math.Exp(s)
+			if s > best {
 				best = s
 				want = append([]Run(nil), path...)
 			}
@@ -109,6 +111,9 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 			t.Fatalf("trial %d: the probabilities of all paths of %d frames add up to %.15g", trial, frames, total)
 		}
 		decoder.Load(ll)
+		if got := decoder.Likelihood(laws); !(math.Abs(got-math.Log(sum)) < 1e-9) {
+			t.Fatalf("trial %d: log-likelihood %.12g, sum over all paths %.12g", trial, got, math.Log(sum))
+		}
 		score := decoder.Decode(laws)
 		if !(math.Abs(score-best) < 1e-9) {
 			t.Fatalf("trial %d: score %.12g, best of all paths %.12g", trial, score, best)
@@ -214,9 +219,11 @@ func TestDecodeDoesNotAllocate(t *testing.T) {
 	runs := make([]Run, 0, 2*len(ll))
 	d.Load(ll)
 	d.Decode(laws)
+	d.Likelihood(laws)
 	if n := testing.AllocsPerRun(5, func() {
 		d.Load(ll)
 		d.Decode(laws)
+		d.Likelihood(laws)
 		runs = d.Runs(runs[:0])
 	}); n != 0 {
 		t.Errorf("%g allocations a call, want none", n)
@@ -247,6 +254,16 @@ func BenchmarkDecode(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		d.Decode(laws)
+	}
+}
+
+func BenchmarkLikelihood(b *testing.B) {
+	d, laws, ll := largeCase(rand.New(rand.NewPCG(5, 6)))
+	d.Load(ll)
+	d.Likelihood(laws)
+	b.ReportAllocs()
+	for b.Loop() {
+		d.Likelihood(laws)
 	}
 }
 

@@ -113,7 +113,8 @@ func NewDurationHMM(o *DurationOptions) (*DurationHMM, error) {
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
-// probability of the state given, by the emission laws alone.
+// probability that the frame holds a sound, S1 or S2, or none, as the path has
+// it, by the emission laws alone.
 func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
@@ -128,9 +129,13 @@ func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg
 	d.options.Timing.Laws(&d.laws, h)
 	d.decoder.Decode(&d.laws)
 	d.runs = d.decoder.Runs(d.runs[:0])
+	for t := 0; t < len(d.emission); t += 4 {
+		normaliseLog(d.emission[t : t+4])
+	}
+	loudness, _ := judge(d.emission, d.runs)
 	return pcg.Segmentation{
 		Intervals:           intervals(d.runs, len(x)),
-		Confidence:          meanPosterior(d.emission, d.runs),
+		Confidence:          loudness,
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds(h.Cycle),
 	}, nil

@@ -6,8 +6,10 @@ import "math"
 // lasts d frames. The zero Law is not usable; fill it with Set.
 type Law struct {
 	min     int       // shortest sojourn with any probability, at least 1
-	logP    []float64 // log P(D = min + k)
-	logTail []float64 // log P(D ≥ k), k from 1 to Max; index k − 1
+	p       []float64 // P(D = min + k)
+	logP    []float64 // its logarithm
+	tail    []float64 // P(D ≥ k), k from 1 to Max; index k − 1
+	logTail []float64 // its logarithm
 	mean    float64
 	weights []float64 // scratch of SetGaussian
 }
@@ -32,22 +34,22 @@ func (l *Law) Set(shortest int, weights []float64) {
 	if shortest < 1 || first < 0 {
 		panic("segment: sojourn law without a possible sojourn")
 	}
-	weights = weights[first : last+1]
 	l.min = shortest + first
-	l.logP = l.logP[:0]
 	l.mean = 0
-	for k, w := range weights {
+	l.p, l.logP = l.p[:0], l.logP[:0]
+	for k, w := range weights[first : last+1] {
+		l.p = append(l.p, w/total)
 		l.logP = append(l.logP, math.Log(w/total))
 		l.mean += float64(l.min+k) * w / total
 	}
-	l.logTail = append(l.logTail[:0], make([]float64, l.Max())...)
+	l.tail, l.logTail = grow(l.tail, l.Max()), grow(l.logTail, l.Max())
 	tail := 0.0
 	for d := l.Max(); d >= 1; d-- {
-		if d >= l.min {
-			tail += weights[d-l.min] / total
-			l.logTail[d-1] = math.Log(tail)
+		if d > l.min {
+			tail += l.p[d-l.min]
+			l.tail[d-1], l.logTail[d-1] = tail, math.Log(tail)
 		} else {
-			l.logTail[d-1] = 0 // certain, free of rounding
+			l.tail[d-1], l.logTail[d-1] = 1, 0 // certain, free of rounding
 		}
 	}
 }
@@ -77,21 +79,21 @@ func (l *Law) LogTail(d int) float64 {
 	return l.logTail[d-1]
 }
 
-// logSpan returns log Σ P(D = d)·(d − n + 1) over d ≥ n: the expected number
-// of positions of a sojourn in which it covers n given frames.
-func (l *Law) logSpan(n int) float64 {
+// span returns Σ P(D = d)·(d − n + 1) over d ≥ n: the expected number of
+// positions of a sojourn in which it covers n given frames.
+func (l *Law) span(n int) float64 {
 	sum := 0.0
 	for d := max(n, l.min); d <= l.Max(); d++ {
-		sum += math.Exp(l.LogP(d)) * float64(d-n+1)
+		sum += l.p[d-l.min] * float64(d-n+1)
 	}
-	return math.Log(sum)
+	return sum
 }
 
-// logCycle returns the log of the expected length of a cycle in frames.
-func (ls *Laws) logCycle() float64 {
+// cycle returns the expected length of a cycle in frames.
+func (ls *Laws) cycle() float64 {
 	sum := 0.0
 	for j := range ls {
 		sum += ls[j].mean
 	}
-	return math.Log(sum)
+	return sum
 }

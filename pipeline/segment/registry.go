@@ -48,7 +48,7 @@ type Example struct {
 
 // Methods returns all methods, from the simplest to the most demanding.
 func Methods() []Method {
-	return []Method{shannonPeaks, durationHMM, convHSMM}
+	return []Method{shannonPeaks, durationHMM, logisticHSMM, convHSMM}
 }
 
 // Lookup returns the method of the given name.
