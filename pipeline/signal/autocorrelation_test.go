@@ -1,0 +1,62 @@
+package signal
+
+import (
+	"math"
+	"testing"
+)
+
+func TestAutocorrelationAgainstDirectSum(t *testing.T) {
+	a := NewAutocorrelator()
+	for _, n := range []int{1, 2, 7, 100, 333, 1000} {
+		x := noise(n, uint64(n))
+		for i := range x {
+			x[i] += 5 // the mean must not count
+		}
+		mean, _ := MeanSD(x)
+		const most = 120
+		got := a.Biased(nil, x, most)
+		unbiased := a.Unbiased(nil, x, most)
+		power := 0.0
+		for _, v := range x {
+			power += (v - mean) * (v - mean)
+		}
+		for k := 0; k <= most; k++ {
+			want := 0.0
+			for i := 0; i+k < n; i++ {
+				want += (x[i] - mean) * (x[i+k] - mean)
+			}
+			if power > 0 {
+				want /= power
+			}
+			if math.Abs(got[k]-want) > 1e-12 {
+				t.Fatalf("%d samples: r(%d) = %g, want %g", n, k, got[k], want)
+			}
+			if k < n {
+				want *= float64(n) / float64(n-k)
+			}
+			if math.Abs(unbiased[k]-want) > 1e-11 {
+				t.Fatalf("%d samples: unbiased r(%d) = %g, want %g", n, k, unbiased[k], want)
+			}
+		}
+	}
+}
+
+func TestFastLength(t *testing.T) {
+	smooth := func(n int) bool {
+		for _, p := range []int{2, 3, 5} {
+			for n%p == 0 {
+				n /= p
+			}
+		}
+		return n == 1
+	}
+	for n := 1; n < 3000; n++ {
+		want := n
+		for !smooth(want) {
+			want++
+		}
+		if got := FastLength(n); got != want {
+			t.Fatalf("FastLength(%d) = %d, want %d", n, got, want)
+		}
+	}
+}

@@ -1,0 +1,50 @@
+package signal
+
+import "testing"
+
+// Benchmarks take 20 s at 1 kHz, as a recording has.
+
+func BenchmarkZeroPhase(b *testing.B) {
+	sos, err := ButterworthBandPass(2, 25, 400, 1000)
+	if err != nil {
+		b.Fatal(err)
+	}
+	z, x := NewZeroPhase(sos), noise(20000, 1)
+	var y []float64
+	b.ReportAllocs()
+	for b.Loop() {
+		y = z.Filter(y, x)
+	}
+}
+
+func BenchmarkHomomorphic(b *testing.B) {
+	h, err := NewHomomorphic(8, 1000)
+	if err != nil {
+		b.Fatal(err)
+	}
+	x := noise(20000, 1)
+	var y []float64
+	b.ReportAllocs()
+	for b.Loop() {
+		y = h.Envelope(y, x)
+	}
+}
+
+func BenchmarkBandPower(b *testing.B) {
+	p, x := NewBandPower(40, 60, 1000, 50, 20), noise(20000, 1)
+	var y []float64
+	b.ReportAllocs()
+	for b.Loop() {
+		y = p.Frames(y, x)
+	}
+}
+
+func BenchmarkWavelet(b *testing.B) {
+	low, high, _, _ := ReverseBiorthogonal39()
+	w, x := NewWavelet(low, high, 3), noise(20000, 1)
+	var y []float64
+	b.ReportAllocs()
+	for b.Loop() {
+		y = w.Detail(y, x)
+	}
+}
