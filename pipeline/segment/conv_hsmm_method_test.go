@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
 )
 
@@ -90,5 +91,36 @@ func TestConvCheckpointOfAnother(t *testing.T) {
 	}
 	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil); err == nil || !strings.Contains(err.Error(), "checkpoint") {
 		t.Errorf("half a checkpoint: %v", err)
+	}
+}
+
+// TestConvBuiltin: the model that the program brings along can be used, names whom
+// it has learnt from and is small.
+func TestConvBuiltin(t *testing.T) {
+	content, err := os.ReadFile("../../configs/models/conv-hsmm.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(content) > 300_000 {
+		t.Errorf("%d bytes: want a few hundred kilobytes at most", len(content))
+	}
+	m, err := ParseModel(content, convHSMM.Name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.People) != 151 || m.Recordings != 558 || m.Score == nil {
+		t.Errorf("%d people, %d recordings, score %v", len(m.People), m.Recordings, m.Score)
+	}
+	s, err := convHSMM.New(convHSMM.Defaults(), content)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, _ := synthetic(6, 1, 8)
+	got, err := s.Segment(context.Background(), x, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+		t.Error(err)
 	}
 }
