@@ -1,7 +1,6 @@
 package segment
 
 import (
-	"fmt"
 	"math"
 
 	"phonocycle/pipeline/pcg"
@@ -38,10 +37,6 @@ const (
 	powerWindow  = 0.05 // s
 	waveletLevel = 3    // 62.5 to 125 Hz at 1 kHz
 )
-
-// silentBelow is the fraction of the input's peak below which a band-passed
-// recording counts as silent: nothing but rounding is left of it.
-const silentBelow = 1e-10
 
 // frontEnd turns the samples of a recording into envelopes, one value a
 // frame. Frame t describes the samples [20t, 20t + 20), the last perhaps
@@ -84,9 +79,6 @@ func (f *frontEnd) load(x []float64, fs float64) error {
 		return err
 	}
 	f.clean = f.bandPass.Filter(f.clean, x)
-	if peak(f.clean) <= silentBelow*peak(x) {
-		return fmt.Errorf("%w: nothing between %g and %g Hz", ErrSilent, bandLow, bandHigh)
-	}
 	f.clean, _ = f.spikes.Remove(f.clean, f.clean)
 	f.magnitude = f.analytic.Envelope(f.magnitude, f.clean)
 	return nil

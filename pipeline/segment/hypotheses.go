@@ -63,29 +63,31 @@ func (f *rhythmFinder) find(envelope []float64, rates Rates) Hypothesis {
 }
 
 // highestPeak returns the place of the highest local maximum of r between the
-// indices low and high, refined by the parabola through it and its
-// neighbours. Without a local maximum it is the place of the largest value;
-// if no index lies between the limits, their middle.
+// indices low and high. Place and height are those of the parabola through the
+// maximum and its neighbours: at FrameRate the height of a peak between two lags
+// would otherwise be taken too low, and that at twice the lag preferred. Without
+// a local maximum it is the place of the largest value; if no index lies between
+// the limits, their middle.
 func highestPeak(r []float64, low, high float64) float64 {
 	from, to := max(1, int(math.Ceil(low))), min(len(r)-2, int(math.Floor(high)))
 	if from > to {
 		return (low + high) / 2
 	}
-	largest, top := from, -1
+	largest, top, height := from, -1.0, math.Inf(-1)
 	for k := from; k <= to; k++ {
 		if r[k] > r[largest] {
 			largest = k
 		}
-		if r[k] > r[k-1] && r[k] >= r[k+1] && (top < 0 || r[k] > r[top]) {
-			top = k
+		if r[k] <= r[k-1] || r[k] < r[k+1] {
+			continue
+		}
+		slope, curvature := (r[k+1]-r[k-1])/2, r[k-1]-2*r[k]+r[k+1]
+		if h := r[k] - slope*slope/(2*curvature); h > height {
+			top, height = float64(k)-slope/curvature, h
 		}
 	}
 	if top < 0 {
 		return float64(largest)
 	}
-	curvature := r[top-1] - 2*r[top] + r[top+1]
-	if curvature == 0 {
-		return float64(top)
-	}
-	return float64(top) + 0.5*(r[top-1]-r[top+1])/curvature
+	return top
 }

@@ -247,7 +247,11 @@ func (l *LogisticHSMM) listen() {
 // chooseRhythm returns the rhythm to decode under.
 func (l *LogisticHSMM) chooseRhythm(ctx context.Context) (Hypothesis, error) {
 	if l.options.Rhythm == "autocorrelation" {
-		return l.rhythm.find(l.features.column(0), l.options.Rates), nil
+		h := l.rhythm.find(l.features.column(0), l.options.Rates)
+		if l.options.Sojourns == "fitted" {
+			h.Systole = l.model.Timing.systole(h.Cycle)
+		}
+		return h, nil
 	}
 	rhythms, err := convSearch(ctx, l.decoder.Likelihood, &l.laws, l.model.Timing, l.grid)
 	if err != nil {

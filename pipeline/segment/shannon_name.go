@@ -23,17 +23,13 @@ type beat struct{ systole, diastole float64 }
 // turn. There must be at least two.
 //
 // The longest interval is taken for a diastole. Around it intervals alternate;
-// the medians of the two kinds are the usual beat. If that makes systole the
-// longer one, the longest was an odd one out, and the longest of the other kind
-// takes its place. From there the sounds are named forwards and then backwards,
-// each interval held against what it should be.
+// the medians of the two kinds, the longer that of diastoles, are the usual beat.
+// An interval well beyond a usual diastole has lost a sound: the longest that has
+// not is where naming begins, forwards and then backwards, each interval held
+// against what it should be.
 func nameSounds(dst []sound, peaks []int) ([]sound, beat) {
-	from := longestInterval(peaks, 1, 1)
-	b := usualBeat(peaks, from)
-	if b.systole > b.diastole {
-		from = longestInterval(peaks, 1+from%2, 2)
-		b.systole, b.diastole = b.diastole, b.systole
-	}
+	b, first := usualBeat(peaks, longestInterval(peaks, 1, 1, math.Inf(1)))
+	from := longestInterval(peaks, first, 2, b.diastole*(1+tolerance))
 	backwards := []sound{{state: pcg.S2, at: peaks[from-1]}}
 	before := slices.Clone(peaks[:from-1])
 	slices.Reverse(before)
@@ -43,33 +39,38 @@ func nameSounds(dst []sound, peaks []int) ([]sound, beat) {
 	return b.follow(append(dst, sound{state: pcg.S1, at: peaks[from]}), peaks[from+1:], 1), b
 }
 
-// longestInterval returns the index of the peak that ends the longest interval
-// among those that end at first, first + step, …
-func longestInterval(peaks []int, first, step int) int {
-	longest := first
+// longestInterval returns the index of the peak that ends the longest interval of
+// those that end at first, first + step, … and are no longer than most.
+func longestInterval(peaks []int, first, step int, most float64) int {
+	longest, length := first, -1
 	for i := first; i < len(peaks); i += step {
-		if peaks[i]-peaks[i-1] > peaks[longest]-peaks[longest-1] {
-			longest = i
+		if d := peaks[i] - peaks[i-1]; d > length && float64(d) <= most {
+			longest, length = i, d
 		}
 	}
 	return longest
 }
 
-// usualBeat returns the medians of the intervals that are diastoles and
-// systoles if they alternate and that which ends at peaks[diastole] is a
-// diastole.
-func usualBeat(peaks []int, diastole int) beat {
+// usualBeat returns the medians of the two kinds of intervals if they alternate,
+// the longer that of diastoles, and the index of the peak that ends the first
+// diastole. The kind of peaks[longest] is a diastole's if there is but one
+// interval.
+func usualBeat(peaks []int, longest int) (b beat, first int) {
 	var kinds [2][]float64
 	for i := 1; i < len(peaks); i++ {
-		kind := (i - diastole) & 1
+		kind := (i - longest) & 1
 		kinds[kind] = append(kinds[kind], float64(peaks[i]-peaks[i-1]))
 	}
-	b := beat{diastole: quantile(kinds[0], 0.5)}
+	first = 2 - longest%2
+	b.diastole = quantile(kinds[0], 0.5)
 	b.systole = b.diastole * systoleOfDiastole
 	if len(kinds[1]) > 0 {
 		b.systole = quantile(kinds[1], 0.5)
 	}
-	return b
+	if b.systole > b.diastole {
+		return beat{systole: b.diastole, diastole: b.systole}, 3 - first
+	}
+	return b, first
 }
 
 // systoleOfDiastole stands in for a systole where a recording has a single

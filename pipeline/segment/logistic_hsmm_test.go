@@ -1,0 +1,260 @@
+package segment
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"iter"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/pipeline/pcg"
+)
+
+func TestLogisticFitIsRepeatable(t *testing.T) {
+	first, err := logisticModelFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var said []string
+	params, err := logisticHSMM.Fit(context.Background(), logisticHSMM.FitDefaults(), hearts(), func(s string) { said = append(said, s) })
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := (&Model{Method: logisticHSMM.Name, DataSet: "synthetic", Date: "2022-05-01", Params: params}).Marshal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(first, again) {
+		t.Error("two fits to the same recordings differ")
+	}
+	if len(said) != 5 || !strings.Contains(said[0], "24 recordings") {
+		t.Errorf("progress: %q", said)
+	}
+}
+
+// Each switch leads back to the paper and gives a segmentation of its own kind.
+func TestLogisticSwitches(t *testing.T) {
+	file, err := logisticModelFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := heart(t, 80, 4, 10*time.Second)
+	for name, change := range map[string]func(*LogisticOptions){
+		"as the paper": func(o *LogisticOptions) {
+			o.Rhythm, o.Sojourns, o.Emission, o.Temper = "autocorrelation", "published", "independent", 1
+		},
+		"published sojourns":   func(o *LogisticOptions) { o.Sojourns = "published" },
+		"autocorrelation":      func(o *LogisticOptions) { o.Rhythm = "autocorrelation" },
+		"independent emission": func(o *LogisticOptions) { o.Emission = "independent" },
+	} {
+		o := DefaultLogisticOptions()
+		change(o)
+		s, err := logisticHSMM.New(o, file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := s.Segment(context.Background(), r.Samples, Rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if share, besides := found(r.Truth, got.Intervals); share < 1 || besides > 0 {
+			t.Errorf("%s: %.0f %% of the sounds of a clean heart found, %d besides", name, 100*share, besides)
+		}
+	}
+	// The model carries what the fit chose.
+	o := DefaultLogisticFitOptions()
+	o.LogEnvelopes, o.Context = false, 0
+	params, err := logisticHSMM.Fit(context.Background(), o, hearts(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m logisticModel
+	if err := json.Unmarshal(params, &m); err != nil {
+		t.Fatal(err)
+	}
+	if m.LogEnvelopes || m.Context != 0 || len(m.Weights[0]) != 5 {
+		t.Errorf("model %+v", m)
+	}
+	s, err := NewLogisticHSMM(DefaultLogisticOptions(), params)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Segment(context.Background(), r.Samples, Rate); err != nil {
+		t.Error(err)
+	}
+}
+
+// A segmentation of a heart played with S1 and S2 exchanged is suspected of it
+// more than that of the heart itself.
+func TestLogisticSuspectsExchange(t *testing.T) {
+	file, err := logisticModelFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := ParseModel(file, logisticHSMM.Name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := NewLogisticHSMM(DefaultLogisticOptions(), m.Params)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := s.Segment(context.Background(), heart(t, 90, 2, 10*time.Second).Samples, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	exchanged := append([]Run(nil), s.runs...)
+	for i := range exchanged {
+		exchanged[i].State = exchanged[i].State.Exchanged()
+	}
+	_, order := judge(s.posterior, s.runs)
+	_, back := judge(s.posterior, exchanged)
+	if math.Abs(order+back) > 1e-12 || order <= 0 {
+		t.Errorf("order %g along the path, %g along the exchanged one: want opposite signs", order, back)
+	}
+	if p := got.ExchangeProbability; p >= 0.5 {
+		t.Errorf("probability of exchange %g in a clean heart", p)
+	}
+}
+
+func TestLogisticModelRefusals(t *testing.T) {
+	file, err := logisticModelFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := ParseModel(file, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name, want string
+		change     func(*logisticModel)
+	}{
+		{"no timing", "sojourn", func(m *logisticModel) { m.Timing = nil }},
+		{"prior of zero", "prior of S2", func(m *logisticModel) { m.Priors[2] = 0 }},
+		{"a weight less", "weights of systole", func(m *logisticModel) { m.Weights[1] = m.Weights[1][1:] }},
+		{"a huge weight", "weight 1e+09", func(m *logisticModel) { m.Weights[3][2] = 1e9 }},
+		{"a context of other length", "weights of S1", func(m *logisticModel) { m.Context = 1 }},
+		{"a vast context", "context", func(m *logisticModel) { m.Context = 1 << 40 }},
+	} {
+		var l logisticModel
+		if err := json.Unmarshal(m.Params, &l); err != nil {
+			t.Fatal(err)
+		}
+		c.change(&l)
+		params, err := json.Marshal(&l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := NewLogisticHSMM(DefaultLogisticOptions(), params); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
+		}
+	}
+	if _, err := NewLogisticHSMM(DefaultLogisticOptions(), []byte(`{"network": 1}`)); err == nil {
+		t.Error("parameters of another method pass")
+	}
+}
+
+func TestOptionRefusals(t *testing.T) {
+	for _, c := range []struct {
+		method Method
+		change func(any)
+		want   string
+	}{
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Scale = 0 }, "scale_quantile"},
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Floor = 2 }, "floor"},
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Edge = 1 }, "edge"},
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Split = 1 }, "split_s"},
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Limits = math.NaN() }, "limits_sd"},
+		{shannonPeaks, func(o any) { o.(*ShannonOptions).Slowest = 0 }, "heart rates"},
+		{durationHMM, func(o any) { o.(*DurationOptions).Fastest = 1000 }, "heart rates"},
+		{durationHMM, func(o any) { o.(*DurationOptions).Timing.S1SD = 0 }, "sojourn"},
+		{durationHMM, func(o any) { o.(*DurationOptions).Emission.S2.SD = -1 }, "emission of S2"},
+		{logisticHSMM, func(o any) { o.(*LogisticOptions).Rhythm = "" }, "rhythm"},
+		{logisticHSMM, func(o any) { o.(*LogisticOptions).Sojourns = "x" }, "sojourns"},
+		{logisticHSMM, func(o any) { o.(*LogisticOptions).Emission = "x" }, "emission"},
+		{logisticHSMM, func(o any) { o.(*LogisticOptions).Temper = 0 }, "temper"},
+	} {
+		o := c.method.Defaults()
+		c.change(o)
+		file, err := logisticModelFile()
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = c.method.New(o, file)
+		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), c.method.Name) {
+			t.Errorf("%s: error %v, want one that names the method and %q", c.method.Name, err, c.want)
+		}
+	}
+}
+
+func TestLogisticFitRefusals(t *testing.T) {
+	stop := errors.New("disk on fire")
+	for _, c := range []struct {
+		name     string
+		change   func(*LogisticFitOptions)
+		examples iter.Seq2[Example, error]
+		want     string
+	}{
+		{"no penalty", func(o *LogisticFitOptions) { o.L2 = 0 }, hearts(), "l2"},
+		{"context", func(o *LogisticFitOptions) { o.Context = -1 }, hearts(), "context"},
+		{"nothing to learn from", nil, func(func(Example, error) bool) {}, "no annotated recording"},
+		{"an error while reading", nil, func(yield func(Example, error) bool) { yield(Example{}, stop) }, "disk on fire"},
+		{"points only", nil, func(yield func(Example, error) bool) {
+			x := heart(t, 60, 1, 3*time.Second).Samples
+			yield(Example{X: x, Reference: pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: time.Second, Sound: pcg.S1}}}}, nil)
+		}, "no annotated recording"},
+		{"too few cycles", nil, func(yield func(Example, error) bool) {
+			r := heart(t, 60, 1, 3*time.Second)
+			yield(Example{X: r.Samples, Reference: pcg.Reference{Intervals: r.Truth}}, nil)
+		}, ErrFewCycles.Error()},
+	} {
+		o := DefaultLogisticFitOptions()
+		if c.change != nil {
+			c.change(o)
+		}
+		if _, err := logisticHSMM.Fit(context.Background(), o, c.examples, nil); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
+		}
+	}
+}
+
+func TestStackOfNeighbours(t *testing.T) {
+	f := featureFrames{context: 1}
+	for k := range f.columns {
+		f.columns[k] = []float64{float64(10 * k), float64(10*k + 1), float64(10*k + 2)}
+	}
+	f.stack()
+	for frame, want := range [][]float64{
+		{0, 0, 1, 10, 10, 11, 20, 20, 21, 30, 30, 31},
+		{0, 1, 2, 10, 11, 12, 20, 21, 22, 30, 31, 32},
+		{1, 2, 2, 11, 12, 12, 21, 22, 22, 31, 32, 32},
+	} {
+		if diff := cmp.Diff(want, f.row(frame)); diff != "" {
+			t.Errorf("frame %d (-want +got):\n%s", frame, diff)
+		}
+	}
+}
+
+func TestNormaliseLog(t *testing.T) {
+	for _, row := range [][]float64{{0, 0, 0, 0}, {-1000, -1001, -1002, -1000}, {700, 0, -700, 3}} {
+		before := append([]float64(nil), row...)
+		normaliseLog(row)
+		sum := 0.0
+		for j := range row {
+			sum += math.Exp(row[j])
+			if d := (row[j] - row[0]) - (before[j] - before[0]); math.Abs(d) > 1e-9 {
+				t.Errorf("%v: ratios change", before)
+			}
+		}
+		if math.Abs(sum-1) > 1e-12 {
+			t.Errorf("%v adds up to %g", before, sum)
+		}
+	}
+}

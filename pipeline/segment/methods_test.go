@@ -1,0 +1,301 @@
+package segment
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/synth"
+)
+
+// heart renders a synthetic heart at Rate.
+func heart(t testing.TB, rate float64, seed uint64, length time.Duration, options ...synth.Option) *synth.Recording {
+	t.Helper()
+	r, err := synth.Render(synth.NewHeart(rate, synth.SystoleLaws()[0], seed), length, Rate, options...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// hearts are examples of many rates to learn from.
+func hearts() iter.Seq2[Example, error] {
+	return func(yield func(Example, error) bool) {
+		for i := range 24 {
+			h := synth.NewHeart(50+5*float64(i), synth.SystoleLaws()[0], uint64(100+i))
+			r, err := synth.Render(h, 10*time.Second, Rate, synth.WithNoise(synth.Colours()[0], 15))
+			if err != nil {
+				yield(Example{}, err)
+				return
+			}
+			e := Example{Recording: fmt.Sprint("r", i), Person: fmt.Sprint("p", i), X: r.Samples}
+			e.Reference = pcg.Reference{Kind: pcg.IntervalReference, Intervals: r.Truth}
+			if !yield(e, nil) {
+				return
+			}
+		}
+	}
+}
+
+// logisticModelFile fits once for all tests.
+var logisticModelFile = sync.OnceValues(func() ([]byte, error) {
+	params, err := logisticHSMM.Fit(context.Background(), logisticHSMM.FitDefaults(), hearts(), nil)
+	if err != nil {
+		return nil, err
+	}
+	return (&Model{Method: logisticHSMM.Name, DataSet: "synthetic", Date: "2022-05-01", Params: params}).Marshal()
+})
+
+// ownMethods are the methods of envelopes, which need no long fit.
+func ownMethods() []Method { return []Method{shannonPeaks, durationHMM, logisticHSMM} }
+
+func newSegmenter(t testing.TB, m Method) Segmenter {
+	t.Helper()
+	var file []byte
+	var err error
+	if m.NeedsModel {
+		if file, err = logisticModelFile(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s, err := m.New(m.Defaults(), file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// found returns the share of the sounds of truth, but those cut by an end, that a
+// segmentation has within 60 ms of their centres, and how many it has besides.
+func found(truth, got []pcg.Interval) (share float64, besides int) {
+	sounds, hits := 0, 0
+	used := make([]bool, len(got))
+	for i, iv := range truth {
+		if !iv.State.IsSound() {
+			continue
+		}
+		hit := slices.IndexFunc(got, func(g pcg.Interval) bool {
+			return g.State == iv.State && (g.Centre()-iv.Centre()).Abs() <= 60*time.Millisecond
+		})
+		if hit >= 0 {
+			used[hit] = true
+		}
+		if i > 0 && i < len(truth)-1 {
+			sounds++
+			if hit >= 0 {
+				hits++
+			}
+		}
+	}
+	for k, g := range got {
+		if g.State.IsSound() && !used[k] && k > 0 && k < len(got)-1 {
+			besides++
+		}
+	}
+	return float64(hits) / float64(sounds), besides
+}
+
+// Every method finds the sounds of clean hearts over the range of rates that it
+// is made for.
+func TestMethodsFindSounds(t *testing.T) {
+	for _, c := range []struct {
+		method  Method
+		rates   []float64
+		least   float64
+		besides int
+	}{
+		{shannonPeaks, []float64{50, 60, 70, 80, 90}, 0.9, 2},
+		{durationHMM, []float64{50, 60, 75, 90, 105}, 1, 0},
+		{logisticHSMM, []float64{50, 75, 100, 125, 150}, 1, 0},
+	} {
+		s := newSegmenter(t, c.method)
+		for i, rate := range c.rates {
+			r := heart(t, rate, uint64(i), 12*time.Second+time.Duration(i)*7*time.Millisecond)
+			got, err := s.Segment(context.Background(), r.Samples, Rate)
+			if err != nil {
+				t.Errorf("%s at %g/min: %v", c.method.Name, rate, err)
+				continue
+			}
+			if share, besides := found(r.Truth, got.Intervals); share < c.least || besides > c.besides {
+				t.Errorf("%s at %g/min: %.0f %% of the sounds found, %d besides; want %.0f %% and at most %d", c.method.Name, rate, 100*share, besides, 100*c.least, c.besides)
+			}
+			if want := 60 / rate; math.Abs(got.CycleLength.Seconds()/want-1) > 0.08 {
+				t.Errorf("%s at %g/min: cycle %v, want about %.3f s", c.method.Name, rate, got.CycleLength, want)
+			}
+		}
+	}
+}
+
+// What every segmentation promises, for lengths that do not fill a frame, and for
+// noise without any heart.
+func TestMethodsKeepTheirPromise(t *testing.T) {
+	for _, m := range ownMethods() {
+		s := newSegmenter(t, m)
+		for _, n := range []int{1000, 1001, 1019, 2345, 7770, 12340} {
+			for _, noise := range []float64{30, 10, -20} {
+				x := heart(t, 80, uint64(n), 13*time.Second, synth.WithNoise(synth.Colours()[0], noise)).Samples[:n]
+				before := slices.Clone(x)
+				got, err := s.Segment(context.Background(), x, Rate)
+				if errors.Is(err, ErrNoSounds) && n < 3000 {
+					continue
+				}
+				if err != nil {
+					t.Errorf("%s, %d samples: %v", m.Name, n, err)
+					continue
+				}
+				if err := got.Check(pcg.FromSamples(int64(n), Rate)); err != nil {
+					t.Errorf("%s, %d samples: %v", m.Name, n, err)
+				}
+				if p := got.ExchangeProbability; p < 0 || p > 1 {
+					t.Errorf("%s, %d samples: probability of exchange %g", m.Name, n, p)
+				}
+				if !slices.Equal(x, before) {
+					t.Fatalf("%s changed its input", m.Name)
+				}
+			}
+		}
+	}
+}
+
+// Neither the gain nor the polarity of the microphone matters, nor what was
+// segmented before. Powers of two leave no rounding behind; with other gains the
+// path may differ only where two are equally good, which these are not.
+func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
+	r := heart(t, 85, 3, 9*time.Second, synth.WithNoise(synth.Colours()[0], 10))
+	for _, m := range ownMethods() {
+		s := newSegmenter(t, m)
+		want, err := s.Segment(context.Background(), r.Samples, Rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, gain := range []float64{-1, 1.0 / 1024, -64, 0.37, 3000} {
+			x := make([]float64, len(r.Samples))
+			for i, v := range r.Samples {
+				x[i] = gain * v
+			}
+			got, err := s.Segment(context.Background(), x, Rate)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(want.Intervals, got.Intervals); diff != "" {
+				t.Errorf("%s: gain %g changes the intervals:\n%s", m.Name, gain, diff)
+			}
+			if math.Abs(want.Confidence-got.Confidence) > 1e-6 {
+				t.Errorf("%s: gain %g changes the confidence from %g to %g", m.Name, gain, want.Confidence, got.Confidence)
+			}
+		}
+		if _, err := s.Segment(context.Background(), heart(t, 140, 9, 4*time.Second).Samples, Rate); err != nil {
+			t.Fatal(err)
+		}
+		again, err := s.Segment(context.Background(), r.Samples, Rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, again, cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })); diff != "" {
+			t.Errorf("%s: another recording in between changes the result:\n%s", m.Name, diff)
+		}
+	}
+}
+
+// A heart amid noise is segmented with less confidence than a clean one.
+func TestMethodsDoubtNoise(t *testing.T) {
+	for _, m := range ownMethods() {
+		s := newSegmenter(t, m)
+		confidence := func(snr float64) (sum float64) {
+			for seed := range uint64(5) {
+				r := heart(t, 75, seed, 10*time.Second, synth.WithNoise(synth.Colours()[0], snr))
+				got, err := s.Segment(context.Background(), r.Samples, Rate)
+				if err != nil {
+					t.Fatal(err)
+				}
+				sum += got.Confidence / 5
+			}
+			return sum
+		}
+		if clean, noisy := confidence(30), confidence(-10); clean <= noisy {
+			t.Errorf("%s: confidence %.3f in a clean heart, %.3f in a noisy one", m.Name, clean, noisy)
+		}
+	}
+}
+
+func TestMethodsRefuse(t *testing.T) {
+	good := heart(t, 75, 1, 3*time.Second).Samples
+	cancelled, cancel := context.WithCancel(context.Background())
+	cancel()
+	broken := slices.Clone(good)
+	broken[1234] = math.NaN()
+	for _, m := range ownMethods() {
+		s := newSegmenter(t, m)
+		for _, c := range []struct {
+			name string
+			ctx  context.Context
+			x    []float64
+			fs   float64
+			want error
+			say  string
+		}{
+			{"empty", context.Background(), nil, Rate, ErrTooShort, "0.000 s"},
+			{"short", context.Background(), good[:999], Rate, ErrTooShort, "0.999 s"},
+			{"zeros", context.Background(), make([]float64, 2000), Rate, ErrSilent, "2000 samples"},
+			{"offset", context.Background(), slices.Repeat([]float64{0.5}, 2000), Rate, ErrSilent, "0.5"},
+			{"other rate", context.Background(), good, 2000, ErrRate, "resample"},
+			{"not a number", context.Background(), broken, Rate, ErrNotFinite, "sample 1234"},
+			{"cancelled", cancelled, good, Rate, context.Canceled, ""},
+		} {
+			_, err := s.Segment(c.ctx, c.x, c.fs)
+			if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.say) {
+				t.Errorf("%s, %s: error %v, want %v that says %q", m.Name, c.name, err, c.want, c.say)
+			}
+		}
+	}
+}
+
+func TestRegistry(t *testing.T) {
+	seen := make(map[string]bool)
+	for _, m := range Methods() {
+		if seen[m.Name] {
+			t.Errorf("two methods are called %s", m.Name)
+		}
+		seen[m.Name] = true
+		got, err := Lookup(m.Name)
+		if err != nil || got.Title != m.Title {
+			t.Errorf("Lookup(%q): %v, %v", m.Name, got.Title, err)
+		}
+		if m.Title == "" || m.Citation == "" || m.DOI == "" || m.Defaults == nil || m.New == nil {
+			t.Errorf("method %s is described in part: %+v", m.Name, m)
+		}
+		if m.NeedsModel != (m.Fit != nil) || m.NeedsModel != (m.FitDefaults != nil) {
+			t.Errorf("method %s: a method that needs a model, and no other, has a fit", m.Name)
+		}
+	}
+	if _, err := Lookup("duration"); err == nil || !strings.Contains(err.Error(), "duration-hmm") {
+		t.Errorf("error %v, want one that names the methods", err)
+	}
+}
+
+// Benchmarks report how many seconds of sound are segmented in a second.
+func BenchmarkSegment(b *testing.B) {
+	r := heart(b, 90, 1, 20*time.Second, synth.WithNoise(synth.Colours()[0], 10))
+	for _, m := range ownMethods() {
+		b.Run(m.Name, func(b *testing.B) {
+			s := newSegmenter(b, m)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := s.Segment(context.Background(), r.Samples, Rate); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(20*float64(b.N)/b.Elapsed().Seconds(), "x-realtime")
+		})
+	}
+}
