@@ -15,11 +15,15 @@ import (
 // gives the cycle length and the systolic interval, these give the laws of the
 // sojourns (PublishedTiming), and the Decoder finds the likeliest path.
 //
-// It departs from the paper in four points: heart rates reach to 220 a minute
-// by default; the observation is the logarithm of the envelope, standardised in
-// each recording, so that the gain of the microphone is of no consequence; the
-// parameters of its laws come from the CirCor references; and the states at
-// both ends may reach beyond the recording.
+// It departs from the paper in five points:
+//   - Heart rates reach to 220 a minute by default.
+//   - Several peaks of the autocorrelation are tried as cycle lengths and the
+//     likeliest is kept (hypotheses; the paper's is 1): over so wide a range the
+//     highest is often that of a systole or of two cycles.
+//   - The observation is the logarithm of the envelope, standardised in each
+//     recording, so that the gain of the microphone is of no consequence.
+//   - The parameters of its laws come from the CirCor references.
+//   - The states at both ends may reach beyond the recording.
 var durationHMM = Method{
 	Name:  "duration-hmm",
 	Title: "duration-dependent hidden Markov model on the homomorphic envelope",
@@ -34,7 +38,12 @@ var durationHMM = Method{
 
 // DurationOptions are the choices of the method duration-hmm.
 type DurationOptions struct {
-	Rates    `yaml:",inline"`
+	Rates `yaml:",inline"`
+
+	// Hypotheses is the number of peaks of the autocorrelation that are tried as
+	// cycle lengths; the likeliest is kept. The paper takes the highest peak.
+	Hypotheses int `yaml:"hypotheses" json:"hypotheses"`
+
 	Timing   PublishedTiming `yaml:"timing" json:"timing"`
 	Emission EnvelopeLaws    `yaml:"emission" json:"emission"`
 }
@@ -60,12 +69,14 @@ func (g Gaussian) logDensity(x float64) float64 {
 	return -z*z/2 - math.Log(g.SD)
 }
 
-// DefaultDurationOptions returns the constants of the paper, and the emission
-// laws that EstimateEnvelopeLaws gives for the references of CirCor.
+// DefaultDurationOptions returns the constants of the paper, the emission laws
+// that EstimateEnvelopeLaws gives for the references of CirCor, and five
+// hypotheses, beyond which nothing changed on those recordings.
 func DefaultDurationOptions() *DurationOptions {
 	return &DurationOptions{
-		Rates:  DefaultRates(),
-		Timing: SchmidtTiming(),
+		Rates:      DefaultRates(),
+		Hypotheses: 5,
+		Timing:     SchmidtTiming(),
 		Emission: EnvelopeLaws{
 			S1:       Gaussian{Mean: 0.832, SD: 0.764},
 			Systole:  Gaussian{Mean: -0.404, SD: 0.690},
@@ -78,6 +89,9 @@ func DefaultDurationOptions() *DurationOptions {
 func (o *DurationOptions) check() error {
 	if err := o.Rates.check(); err != nil {
 		return fmt.Errorf("duration-hmm: %w", err)
+	}
+	if o.Hypotheses < 1 || o.Hypotheses > 100 {
+		return fmt.Errorf("duration-hmm: %d hypotheses: want 1 to 100", o.Hypotheses)
 	}
 	if err := o.Timing.check(); err != nil {
 		return fmt.Errorf("duration-hmm: %w", err)
@@ -124,8 +138,8 @@ func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg
 	}
 	d.envelope = d.frontEnd.homomorphicFrames(d.envelope)
 	standardLog(d.envelope)
-	h := d.rhythm.find(d.envelope, d.options.Rates)
 	d.listen()
+	h := d.chooseRhythm()
 	d.options.Timing.Laws(&d.laws, h)
 	d.decoder.Decode(&d.laws)
 	d.runs = d.decoder.Runs(d.runs[:0])
@@ -139,6 +153,23 @@ func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds(h.Cycle),
 	}, nil
+}
+
+// chooseRhythm returns the likeliest of the rhythms that the autocorrelation
+// offers.
+func (d *DurationHMM) chooseRhythm() Hypothesis {
+	candidates := d.rhythm.find(d.envelope, d.options.Rates, d.options.Hypotheses)
+	if len(candidates) == 1 {
+		return candidates[0]
+	}
+	best, choice := math.Inf(-1), candidates[0]
+	for _, h := range candidates {
+		d.options.Timing.Laws(&d.laws, h)
+		if l := d.decoder.Likelihood(&d.laws); l > best {
+			best, choice = l, h
+		}
+	}
+	return choice
 }
 
 // listen loads the log-likelihoods of the envelope into the decoder.

@@ -1,8 +1,10 @@
 package segment
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"phonocycle/pipeline/signal"
 )
@@ -45,49 +47,59 @@ const (
 // 31:513, doi 10.1088/0967-3334/31/4/004): the highest peak in the range of
 // the cycle, then the highest in the range of the systolic interval.
 type rhythmFinder struct {
-	auto *signal.Autocorrelator
-	r    []float64
+	auto   *signal.Autocorrelator
+	r      []float64
+	cycles []lagPeak
+	within []lagPeak
+	found  []Hypothesis
 }
 
-// find returns the rhythm of an envelope with FrameRate values a second.
-func (f *rhythmFinder) find(envelope []float64, rates Rates) Hypothesis {
+// find returns the rhythms of the n highest peaks in the range of the cycle, the
+// highest first: fewer if there are not so many, but at least one. The envelope
+// has FrameRate values a second. The slice is valid until the next call.
+func (f *rhythmFinder) find(envelope []float64, rates Rates, n int) []Hypothesis {
 	if f.auto == nil {
 		f.auto = signal.NewAutocorrelator()
 	}
 	most := int(math.Ceil(rates.longest()*FrameRate)) + 1
 	f.r = f.auto.Biased(f.r, envelope, most)
-	cycle := highestPeak(f.r, rates.shortest()*FrameRate, rates.longest()*FrameRate)
-	low := math.Min(systoleFrom*FrameRate, systoleFromShare*cycle)
-	systole := highestPeak(f.r, low, systoleToShare*cycle)
-	return Hypothesis{Cycle: cycle / FrameRate, Systole: systole / FrameRate}
+	f.cycles = lagPeaks(f.cycles[:0], f.r, rates.shortest()*FrameRate, rates.longest()*FrameRate)
+	f.found = f.found[:0]
+	for _, cycle := range f.cycles[:min(n, len(f.cycles))] {
+		low := math.Min(systoleFrom*FrameRate, systoleFromShare*cycle.lag)
+		f.within = lagPeaks(f.within[:0], f.r, low, systoleToShare*cycle.lag)
+		f.found = append(f.found, Hypothesis{Cycle: cycle.lag / FrameRate, Systole: f.within[0].lag / FrameRate})
+	}
+	return f.found
 }
 
-// highestPeak returns the place of the highest local maximum of r between the
-// indices low and high. Place and height are those of the parabola through the
+// lagPeak is a peak of an autocorrelation.
+type lagPeak struct{ lag, height float64 }
+
+// lagPeaks appends the local maxima of r between the lags low and high to dst,
+// the highest first. Place and height are those of the parabola through the
 // maximum and its neighbours: at FrameRate the height of a peak between two lags
 // would otherwise be taken too low, and that at twice the lag preferred. Without
-// a local maximum it is the place of the largest value; if no index lies between
-// the limits, their middle.
-func highestPeak(r []float64, low, high float64) float64 {
+// a local maximum it appends the place of the largest value; if no whole lag lies
+// between the limits, their middle.
+func lagPeaks(dst []lagPeak, r []float64, low, high float64) []lagPeak {
 	from, to := max(1, int(math.Ceil(low))), min(len(r)-2, int(math.Floor(high)))
 	if from > to {
-		return (low + high) / 2
+		return append(dst, lagPeak{lag: (low + high) / 2})
 	}
-	largest, top, height := from, -1.0, math.Inf(-1)
+	largest, first := from, len(dst)
 	for k := from; k <= to; k++ {
 		if r[k] > r[largest] {
 			largest = k
 		}
-		if r[k] <= r[k-1] || r[k] < r[k+1] {
-			continue
-		}
-		slope, curvature := (r[k+1]-r[k-1])/2, r[k-1]-2*r[k]+r[k+1]
-		if h := r[k] - slope*slope/(2*curvature); h > height {
-			top, height = float64(k)-slope/curvature, h
+		if r[k] > r[k-1] && r[k] >= r[k+1] {
+			slope, curvature := (r[k+1]-r[k-1])/2, r[k-1]-2*r[k]+r[k+1]
+			dst = append(dst, lagPeak{float64(k) - slope/curvature, r[k] - slope*slope/(2*curvature)})
 		}
 	}
-	if top < 0 {
-		return float64(largest)
+	if len(dst) == first {
+		return append(dst, lagPeak{float64(largest), r[largest]})
 	}
-	return top
+	slices.SortStableFunc(dst[first:], func(a, b lagPeak) int { return cmp.Compare(b.height, a.height) })
+	return dst
 }

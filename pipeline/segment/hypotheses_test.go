@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-func TestHighestPeak(t *testing.T) {
+func TestLagPeaks(t *testing.T) {
 	parabola := func(n int, at float64) []float64 {
 		r := make([]float64, n)
 		for i := range r {
@@ -26,7 +26,7 @@ func TestHighestPeak(t *testing.T) {
 		{"no index within", parabola(20, 7), 3.2, 3.8, 3.5},
 		{"limits beyond the ends", parabola(10, 4), -5, 50, 4},
 	} {
-		if got := highestPeak(c.r, c.low, c.high); math.Abs(got-c.want) > 1e-12 {
+		if got := lagPeaks(nil, c.r, c.low, c.high)[0].lag; math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %g, want %g", c.name, got, c.want)
 		}
 	}
@@ -49,7 +49,7 @@ func TestRhythmOfAnEnvelope(t *testing.T) {
 				}
 			}
 		}
-		got := f.find(envelope, DefaultRates())
+		got := f.find(envelope, DefaultRates(), 1)[0]
 		if math.Abs(got.Cycle-h.Cycle) > 0.005 || math.Abs(got.Systole-h.Systole) > 0.016 {
 			t.Errorf("cycle and systole %.3f, %.3f s, want %.3f, %.3f", got.Cycle, got.Systole, h.Cycle, h.Systole)
 		}

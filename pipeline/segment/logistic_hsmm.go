@@ -247,7 +247,7 @@ func (l *LogisticHSMM) listen() {
 // chooseRhythm returns the rhythm to decode under.
 func (l *LogisticHSMM) chooseRhythm(ctx context.Context) (Hypothesis, error) {
 	if l.options.Rhythm == "autocorrelation" {
-		h := l.rhythm.find(l.features.column(0), l.options.Rates)
+		h := l.rhythm.find(l.features.column(0), l.options.Rates, 1)[0]
 		if l.options.Sojourns == "fitted" {
 			h.Systole = l.model.Timing.systole(h.Cycle)
 		}

@@ -174,6 +174,7 @@ func TestOptionRefusals(t *testing.T) {
 		{shannonPeaks, func(o any) { o.(*ShannonOptions).Limits = math.NaN() }, "limits_sd"},
 		{shannonPeaks, func(o any) { o.(*ShannonOptions).Slowest = 0 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*DurationOptions).Fastest = 1000 }, "heart rates"},
+		{durationHMM, func(o any) { o.(*DurationOptions).Hypotheses = 0 }, "hypotheses"},
 		{durationHMM, func(o any) { o.(*DurationOptions).Timing.S1SD = 0 }, "sojourn"},
 		{durationHMM, func(o any) { o.(*DurationOptions).Emission.S2.SD = -1 }, "emission of S2"},
 		{logisticHSMM, func(o any) { o.(*LogisticOptions).Rhythm = "" }, "rhythm"},
