@@ -7,6 +7,8 @@ import (
 	"errors"
 	"iter"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -158,6 +160,34 @@ func TestLogisticModelRefusals(t *testing.T) {
 	}
 	if _, err := NewLogisticHSMM(DefaultLogisticOptions(), []byte(`{"network": 1}`)); err == nil {
 		t.Error("parameters of another method pass")
+	}
+}
+
+// The model that the program brings along can be used and names whom it has
+// learnt from; it finds the sounds of hearts that it has never met.
+func TestLogisticBuiltin(t *testing.T) {
+	content, err := os.ReadFile(filepath.Join("..", "..", "configs", "models", "logistic-hsmm.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := ParseModel(content, logisticHSMM.Name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.People) != 151 || m.Recordings != 558 || m.Score == nil || m.Score.F1 < 0.955 {
+		t.Errorf("%d people, %d recordings, score %+v", len(m.People), m.Recordings, m.Score)
+	}
+	s, err := logisticHSMM.New(logisticHSMM.Defaults(), content)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := heart(t, 95, 8, 10*time.Second)
+	got, err := s.Segment(context.Background(), r.Samples, Rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if share, besides := found(r.Truth, got.Intervals); share < 1 || besides > 0 {
+		t.Errorf("%.0f %% of the sounds of a clean heart found, %d besides", 100*share, besides)
 	}
 }
 
