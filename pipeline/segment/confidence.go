@@ -44,3 +44,19 @@ func judge(logPosterior []float64, runs []Run) (loudness, order float64) {
 	n := float64(frames)
 	return math.Min(loudness/n, 1), order / n
 }
+
+// exchangeLaw turns a margin m by which the sound speaks for a path rather than
+// for the same path with S1 and S2, and systole and diastole, exchanged, into a
+// probability,
+//
+//	P(exchanged) = 1 / (1 + exp(Intercept + Slope·m)).
+//
+// What the margin is, is the method's.
+type exchangeLaw struct {
+	Intercept float64 `json:"intercept"`
+	Slope     float64 `json:"slope"`
+}
+
+func (e exchangeLaw) probability(margin float64) float64 {
+	return 1 / (1 + math.Exp(e.Intercept+e.Slope*margin))
+}

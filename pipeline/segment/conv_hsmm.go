@@ -44,22 +44,8 @@ type convModel struct {
 	FrontEnd network.FrontEndOptions `json:"front_end"`
 	Network  *network.Network        `json:"network"`
 	Priors   [4]float64              `json:"state_priors"` // shares of annotated time
-	Timing   *convTiming             `json:"timing"`
-	Exchange convExchange            `json:"exchange"`
-}
-
-// convExchange turns the exchange margin m, the mean over frames of the log
-// posterior along the path less that along the same path with S1 and S2, and
-// systole and diastole, exchanged, into a probability,
-//
-//	P(exchanged) = 1 / (1 + exp(Intercept + Slope·m)).
-type convExchange struct {
-	Intercept float64 `json:"intercept"`
-	Slope     float64 `json:"slope"`
-}
-
-func (e convExchange) probability(margin float64) float64 {
-	return 1 / (1 + math.Exp(e.Intercept+e.Slope*margin))
+	Timing   *sojournRegression      `json:"timing"`
+	Exchange exchangeLaw             `json:"exchange"`
 }
 
 // parseConvModel reads the parameters of a model and refuses those that cannot
@@ -108,7 +94,7 @@ func (m *convModel) check() error {
 type ConvHSMM struct {
 	model     *convModel
 	options   ConvOptions
-	grid      convGrid
+	grid      rhythmGrid
 	frontEnd  *network.FrontEnd
 	pass      *network.Pass
 	decoder   Decoder
@@ -132,7 +118,7 @@ func NewConvHSMM(o *ConvOptions, params []byte) (*ConvHSMM, error) {
 		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
 	}
 	return &ConvHSMM{
-		model: m, options: *o, grid: newConvGrid(o.Rates),
+		model: m, options: *o, grid: newRhythmGrid(o.Rates),
 		frontEnd: f, pass: network.NewPass(m.Network, false),
 	}, nil
 }
@@ -144,7 +130,7 @@ func (c *ConvHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Se
 	if err := c.listen(x, fs); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	rhythms, err := convSearch(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
+	rhythms, err := searchRhythms(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
@@ -153,14 +139,14 @@ func (c *ConvHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Se
 
 // SegmentPerson segments recordings of one person jointly: the S1–S2 intervals of
 // all depart from what their cycle lengths let expect by a common part, see
-// convTiming. It returns one segmentation a recording, in their order; the first
+// sojournRegression. It returns one segmentation a recording, in their order; the first
 // error ends it and names the recording by its place, from 1.
 func (c *ConvHSMM) SegmentPerson(ctx context.Context, recordings [][]float64, fs float64) ([]pcg.Segmentation, error) {
 	all := make([][]rhythm, len(recordings))
 	for i, x := range recordings {
 		err := c.listen(x, fs)
 		if err == nil {
-			all[i], err = convSearch(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
+			all[i], err = searchRhythms(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("recording %d of %d: %w", i+1, len(recordings), err)
@@ -233,8 +219,9 @@ func (c *ConvHSMM) judge(runs []Run) (confidence, exchanged float64) {
 	return math.Min(sum/n, 1), c.model.Exchange.probability(margin / n)
 }
 
-// convExchangeCirCor is a logistic regression of exchanges on margins over the
+// convExchange is a logistic regression of exchanges on margins, the mean over
+// frames of the log posterior along the path less that along the exchanged one, of the
 // 558 CirCor recordings, each segmented by a model of other people (10 folds):
 // 12 were exchanged, and a margin was the lower in an exchanged one with
 // probability 0.86.
-var convExchangeCirCor = convExchange{Intercept: -0.15, Slope: 0.66}
+var convExchange = exchangeLaw{Intercept: -0.15, Slope: 0.66}

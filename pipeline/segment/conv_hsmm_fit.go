@@ -7,7 +7,6 @@ import (
 	"io"
 	"iter"
 
-	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
 )
 
@@ -51,7 +50,7 @@ func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[Example, error]) (p
 	if err != nil {
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
 	}
-	m := &convModel{FrontEnd: f.Training.FrontEnd, Exchange: convExchangeCirCor}
+	m := &convModel{FrontEnd: f.Training.FrontEnd, Exchange: convExchange}
 	var references []personReference
 	for i := range set {
 		references = append(references, personReference{set[i].Person, set[i].Intervals})
@@ -59,7 +58,7 @@ func (f ConvFit) Fit(ctx context.Context, examples iter.Seq2[Example, error]) (p
 	if m.Priors, err = statePriors(references); err != nil {
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
 	}
-	if m.Timing, err = estimateConvTiming(references); err != nil {
+	if m.Timing, err = estimateRegression(references); err != nil {
 		return nil, fitted, fmt.Errorf("conv-hsmm: %w", err)
 	}
 	set = f.withoutSuspects(set, m.Timing, &fitted)
@@ -107,26 +106,8 @@ func (f ConvFit) collect(examples iter.Seq2[Example, error]) (set []network.Exam
 	return set, fitted, nil
 }
 
-// statePriors returns the share of annotated time in each state.
-func statePriors(references []personReference) (p [4]float64, err error) {
-	var total float64
-	for _, r := range references {
-		for _, iv := range r.intervals {
-			p[iv.State-pcg.S1] += iv.Duration().Seconds()
-			total += iv.Duration().Seconds()
-		}
-	}
-	for j := range p {
-		if p[j] == 0 {
-			return p, fmt.Errorf("no %v in %d references: a state that never occurs cannot be learnt; add recordings, or check the state codes of the layout", pcg.Cycle[j], len(references))
-		}
-		p[j] /= total
-	}
-	return p, nil
-}
-
 // withoutSuspects finds the suspects and, unless told otherwise, leaves them out.
-func (f ConvFit) withoutSuspects(set []network.Example, timing *convTiming, fitted *ConvFitted) []network.Example {
+func (f ConvFit) withoutSuspects(set []network.Example, timing *sojournRegression, fitted *ConvFitted) []network.Example {
 	fitted.Suspects = suspects(set, timing)
 	if f.LearnSuspects {
 		return set

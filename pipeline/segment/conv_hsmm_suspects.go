@@ -33,7 +33,7 @@ const (
 // suspects returns the suspects among the examples, in their order. Intervals
 // are compared after the regression on the cycle length, which differs a little
 // between the recordings of a person.
-func suspects(set []network.Example, timing *convTiming) []Suspect {
+func suspects(set []network.Example, timing *sojournRegression) []Suspect {
 	type measured struct {
 		index          int
 		person         string
@@ -42,7 +42,7 @@ func suspects(set []network.Example, timing *convTiming) []Suspect {
 	var all []measured
 	for i, e := range set {
 		cs := wholeCycles(e.Intervals)
-		if len(cs) < convLeastCycles {
+		if len(cs) < leastCycles {
 			continue
 		}
 		m := meanSojourns(cs)

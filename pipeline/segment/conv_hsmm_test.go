@@ -422,7 +422,7 @@ func BenchmarkConvHSMM(b *testing.B) {
 	for p := range references {
 		_, references[p].intervals = synthetic(p, 1, 12)
 	}
-	timing, err := estimateConvTiming(references)
+	timing, err := estimateRegression(references)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -72,3 +72,21 @@ func envelopeLaws(n, sum, squares [4]float64) (EnvelopeLaws, error) {
 	}
 	return EnvelopeLaws{S1: g[0], Systole: g[1], S2: g[2], Diastole: g[3]}, nil
 }
+
+// statePriors returns the share of annotated time in each state.
+func statePriors(references []personReference) (p [4]float64, err error) {
+	var total float64
+	for _, r := range references {
+		for _, iv := range r.intervals {
+			p[iv.State-pcg.S1] += iv.Duration().Seconds()
+			total += iv.Duration().Seconds()
+		}
+	}
+	for j := range p {
+		if p[j] == 0 {
+			return p, fmt.Errorf("no %v in %d references: a state that never occurs cannot be learnt; add recordings, or check the state codes of the layout", pcg.Cycle[j], len(references))
+		}
+		p[j] /= total
+	}
+	return p, nil
+}

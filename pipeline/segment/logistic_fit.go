@@ -66,7 +66,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 	if m.Priors, err = statePriors(set.references); err != nil {
 		return nil, fmt.Errorf("logistic-hsmm: %w", err)
 	}
-	if m.Timing, err = estimateConvTiming(set.references); err != nil {
+	if m.Timing, err = estimateRegression(set.references); err != nil {
 		return nil, fmt.Errorf("logistic-hsmm: %w", err)
 	}
 	for j, state := range pcg.Cycle {
@@ -92,7 +92,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 // logisticExchange was fitted, by logistic regression on the order of the path
 // (see judge), to whether a segmentation scores better with its sounds exchanged,
 // on people held out in cross-validation on the CirCor recordings.
-var logisticExchange = convExchange{Intercept: 0.34, Slope: 29.9}
+var logisticExchange = exchangeLaw{Intercept: 0.34, Slope: 29.9}
 
 // frameSet holds the annotated frames of many recordings.
 type frameSet struct {

@@ -109,12 +109,12 @@ func (o *LogisticOptions) check() error {
 
 // logisticModel is what fitting logistic-hsmm estimates.
 type logisticModel struct {
-	LogEnvelopes bool         `json:"log_envelopes"`
-	Context      int          `json:"context"`      // neighbours on each side
-	Weights      [4][]float64 `json:"weights"`      // of each state, intercept first
-	Priors       [4]float64   `json:"state_priors"` // shares of annotated time
-	Timing       *convTiming  `json:"timing"`
-	Exchange     convExchange `json:"exchange"`
+	LogEnvelopes bool               `json:"log_envelopes"`
+	Context      int                `json:"context"`      // neighbours on each side
+	Weights      [4][]float64       `json:"weights"`      // of each state, intercept first
+	Priors       [4]float64         `json:"state_priors"` // shares of annotated time
+	Timing       *sojournRegression `json:"timing"`
+	Exchange     exchangeLaw        `json:"exchange"`
 }
 
 // parseLogisticModel reads the parameters of a model and refuses those that
@@ -157,7 +157,7 @@ func parseLogisticModel(data []byte) (*logisticModel, error) {
 type LogisticHSMM struct {
 	model     *logisticModel
 	options   LogisticOptions
-	grid      convGrid
+	grid      rhythmGrid
 	features  featureFrames
 	rhythm    rhythmFinder
 	decoder   Decoder
@@ -177,7 +177,7 @@ func NewLogisticHSMM(o *LogisticOptions, params []byte) (*LogisticHSMM, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &LogisticHSMM{model: m, options: *o, grid: newConvGrid(o.Rates), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
+	return &LogisticHSMM{model: m, options: *o, grid: newRhythmGrid(o.Rates), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
@@ -253,7 +253,7 @@ func (l *LogisticHSMM) chooseRhythm(ctx context.Context) (Hypothesis, error) {
 		}
 		return h, nil
 	}
-	rhythms, err := convSearch(ctx, l.decoder.Likelihood, &l.laws, l.model.Timing, l.grid)
+	rhythms, err := searchRhythms(ctx, l.decoder.Likelihood, &l.laws, l.model.Timing, l.grid)
 	if err != nil {
 		return Hypothesis{}, err
 	}

@@ -27,9 +27,9 @@ func exact(n int, cycle, shift float64) []pcg.Interval {
 	return append(ivs, pcg.Interval{Start: at, End: at + 100*time.Millisecond, State: pcg.S1})
 }
 
-// TestConvTimingRegress recovers the lines that references were made from, and
+// TestSojournRegression recovers the lines that references were made from, and
 // the scatter between recordings, ±s in equal numbers: of SD s·√(n/(n−2)).
-func TestConvTimingRegress(t *testing.T) {
+func TestSojournRegression(t *testing.T) {
 	var means []cycleSojourns
 	const pairs, shift = 10, 0.01
 	for k := range pairs {
@@ -42,11 +42,11 @@ func TestConvTimingRegress(t *testing.T) {
 			means = append(means, meanSojourns(cycles))
 		}
 	}
-	var got convTiming
+	var got sojournRegression
 	if err := got.regress(means); err != nil {
 		t.Fatal(err)
 	}
-	want := convTiming{
+	want := sojournRegression{
 		Intercept: [4]float64{0.05, 0.06, 0.04, -0.15},
 		Slope:     [4]float64{0.1, 0.15, 0.1, 0.65},
 		SystoleSD: shift * math.Sqrt(2*pairs/(2*pairs-2.0)),
@@ -64,9 +64,9 @@ func TestConvTimingRegress(t *testing.T) {
 	}
 }
 
-// TestConvTimingWithin measures the scatter within a recording: sojourns m ± d in
+// TestSojournRegressionWithin measures the scatter within a recording: sojourns m ± d in
 // equal numbers.
-func TestConvTimingWithin(t *testing.T) {
+func TestSojournRegressionWithin(t *testing.T) {
 	var refs []personReference
 	for k := range 12 {
 		var ivs []pcg.Interval
@@ -81,7 +81,7 @@ func TestConvTimingWithin(t *testing.T) {
 		}
 		refs = append(refs, personReference{"", ivs})
 	}
-	got, err := estimateConvTiming(refs)
+	got, err := estimateRegression(refs)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,13 +95,13 @@ func TestConvTimingWithin(t *testing.T) {
 	}
 }
 
-func TestEstimateConvTimingRefuses(t *testing.T) {
+func TestEstimateRegressionRefuses(t *testing.T) {
 	var same []personReference
 	for range 12 {
 		same = append(same, personReference{"", exact(5, 0.6, 0)})
 	}
 	for name, refs := range map[string][]personReference{"one rate": same, "none": nil, "few": same[:3]} {
-		if _, err := estimateConvTiming(refs); !errors.Is(err, ErrFewCycles) {
+		if _, err := estimateRegression(refs); !errors.Is(err, ErrFewCycles) {
 			t.Errorf("%s: error %v", name, err)
 		}
 	}
@@ -112,7 +112,7 @@ func TestEstimateConvTimingRefuses(t *testing.T) {
 // and between = a²·k/(k − 1) − within/2, for k people with two recordings each.
 func TestPersonShare(t *testing.T) {
 	const k, a, b = 8, 0.02, 0.01
-	c := convTiming{Slope: [4]float64{0.1, 0.15, 0.1, 0.65}}
+	c := sojournRegression{Slope: [4]float64{0.1, 0.15, 0.1, 0.65}}
 	var means []cycleSojourns
 	var people []string
 	for p := range k {
@@ -135,10 +135,10 @@ func TestPersonShare(t *testing.T) {
 	}
 }
 
-// TestConvTimingLaws: the laws' means are those of the hypothesis and add up to
+// TestSojournRegressionLaws: the laws' means are those of the hypothesis and add up to
 // its cycle.
-func TestConvTimingLaws(t *testing.T) {
-	c := convTiming{
+func TestSojournRegressionLaws(t *testing.T) {
+	c := sojournRegression{
 		Intercept: [4]float64{0.05, 0.06, 0.04, -0.15}, Slope: [4]float64{0.1, 0.15, 0.1, 0.65},
 		SD: [3]float64{0.015, 0.015, 0.015}, DiastoleSD: 0.05, SystoleSD: 0.02,
 	}
@@ -171,7 +171,7 @@ func TestSuspects(t *testing.T) {
 		}
 		return out
 	}
-	c := convTiming{Intercept: [4]float64{0.05, 0.06, 0.04, -0.15}, Slope: [4]float64{0.1, 0.15, 0.1, 0.65}}
+	c := sojournRegression{Intercept: [4]float64{0.05, 0.06, 0.04, -0.15}, Slope: [4]float64{0.1, 0.15, 0.1, 0.65}}
 	right := exact(6, 0.6, 0)
 	set := []network.Example{
 		{Recording: "1a", Person: "1", Intervals: right},

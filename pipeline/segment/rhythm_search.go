@@ -5,20 +5,20 @@ import (
 	"math"
 )
 
-// convGrid is the set of rhythms that a recording is decoded under.
-type convGrid struct {
+// rhythmGrid is the set of rhythms that a recording is decoded under.
+type rhythmGrid struct {
 	cycles []float64 // seconds, from fast to slow
 	shifts []float64 // of the S1–S2 interval, in standard deviations between recordings
 }
 
-// convCycleStep is the ratio of neighbouring cycle lengths on the grid, less than
+// cycleStep is the ratio of neighbouring cycle lengths on the grid, less than
 // a standard deviation of the cycle within a recording.
-const convCycleStep = 1.04
+const cycleStep = 1.04
 
-// newConvGrid spans the rates.
-func newConvGrid(r Rates) convGrid {
-	g := convGrid{shifts: []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}}
-	for c := r.shortest(); c < r.longest()*convCycleStep; c *= convCycleStep {
+// newRhythmGrid spans the rates.
+func newRhythmGrid(r Rates) rhythmGrid {
+	g := rhythmGrid{shifts: []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}}
+	for c := r.shortest(); c < r.longest()*cycleStep; c *= cycleStep {
 		g.cycles = append(g.cycles, c)
 	}
 	return g
@@ -31,20 +31,20 @@ type rhythm struct {
 	score      float64
 }
 
-// convRivals is the number of cycle lengths for which shifts of systole are tried.
-const convRivals = 3
+// rivalCycles is the number of cycle lengths for which shifts of systole are tried.
+const rivalCycles = 3
 
-// convSearch scores the rhythms of the grid, by Decode or Likelihood of a Decoder
+// searchRhythms scores the rhythms of the grid, by Decode or Likelihood of a Decoder
 // with its frames loaded, and returns, for each shift, the likeliest. Cycle lengths are tried with the
 // expected systole first, then all shifts with the best few of them. Rhythms
 // can be compared since each score is a probability of the frames, see Decoder.
-func convSearch(ctx context.Context, score func(*Laws) float64, laws *Laws, timing *convTiming, g convGrid) ([]rhythm, error) {
+func searchRhythms(ctx context.Context, score func(*Laws) float64, laws *Laws, timing *sojournRegression, g rhythmGrid) ([]rhythm, error) {
 	try := func(cycle, shift float64) rhythm {
 		h := Hypothesis{Cycle: cycle, Systole: timing.systole(cycle) + shift*timing.SystoleSD}
 		timing.Laws(laws, h)
 		return rhythm{h, score(laws)}
 	}
-	var rivals [convRivals]rhythm
+	var rivals [rivalCycles]rhythm
 	for i := range rivals {
 		rivals[i].score = math.Inf(-1)
 	}
@@ -75,7 +75,7 @@ func convSearch(ctx context.Context, score func(*Laws) float64, laws *Laws, timi
 }
 
 // chooseRhythms returns one rhythm for each recording of a person, given those of
-// convSearch for each.
+// searchRhythms for each.
 //
 // The S1–S2 interval departs from its regression by a part that belongs to the
 // person, of which the share person of the variance comes, and one that belongs

@@ -9,9 +9,9 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// convTiming holds sojourn laws as functions of the cycle length, estimated from
-// annotations. Over recordings, the mean sojourn in each state is regressed on
-// the mean cycle length c,
+// sojournRegression holds sojourn laws as functions of the cycle length, estimated
+// from annotations. Over recordings, the mean sojourn in each state is regressed
+// on the mean cycle length c,
 //
 //	mean_j(c) = intercept_j + slope_j · c,
 //
@@ -19,9 +19,10 @@ import (
 // and the slopes to one. Hearts differ: the time from S1 to S2 scatters around
 // its regression by SystoleSD from recording to recording, and diastole gives
 // what systole takes. Of its variance, the share SystolePerson lies between
-// people, the rest between the recordings of one. Within a recording sojourns scatter by SD, diastole, which
-// takes up the irregularity of the rhythm, in proportion to the cycle.
-type convTiming struct {
+// people, the rest between the recordings of one. Within a recording sojourns
+// scatter by SD, diastole, which takes up the irregularity of the rhythm, in
+// proportion to the cycle.
+type sojournRegression struct {
 	Intercept  [4]float64 `json:"intercept_s"`
 	Slope      [4]float64 `json:"slope"`
 	SD         [3]float64 `json:"sd_s"`              // of S1, systole and S2 within a recording
@@ -33,33 +34,33 @@ type convTiming struct {
 
 // person returns SystolePerson, kept away from the ends where people or recordings
 // would not differ at all.
-func (c *convTiming) person() float64 { return min(max(c.SystolePerson, 0.01), 0.99) }
+func (c *sojournRegression) person() float64 { return min(max(c.SystolePerson, 0.01), 0.99) }
 
 // systole returns the expected time from the onset of S1 to that of S2.
-func (c *convTiming) systole(cycle float64) float64 {
+func (c *sojournRegression) systole(cycle float64) float64 {
 	return c.Intercept[0] + c.Intercept[1] + (c.Slope[0]+c.Slope[1])*cycle
 }
 
-// convShortestMean is the least mean sojourn, in seconds, that a law is given
+// shortestMean is the least mean sojourn, in seconds, that a law is given
 // however short the cycle.
-const convShortestMean = 0.03
+const shortestMean = 0.03
 
 // Laws implements Timing.
-func (c *convTiming) Laws(dst *Laws, h Hypothesis) {
+func (c *sojournRegression) Laws(dst *Laws, h Hypothesis) {
 	mean := func(j int) float64 { return c.Intercept[j] + c.Slope[j]*h.Cycle }
 	s1, s2 := mean(0), mean(2)
 	means := [4]float64{s1, h.Systole - s1, s2, h.Cycle - h.Systole - s2}
 	sds := [4]float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD * h.Cycle}
 	for j := range dst {
-		m := math.Max(means[j], convShortestMean) * FrameRate
+		m := math.Max(means[j], shortestMean) * FrameRate
 		sd := sds[j] * FrameRate
-		dst[j].SetGaussian(m, sd, m-convReach*sd-1, m+convReach*sd+1)
+		dst[j].SetGaussian(m, sd, m-regressionCut*sd-1, m+regressionCut*sd+1)
 	}
 }
 
-// convReach is the number of standard deviations at which sojourn laws are cut,
+// regressionCut is the number of standard deviations at which sojourn laws are cut,
 // beyond one frame for the grid of the frames.
-const convReach = 3.5
+const regressionCut = 3.5
 
 // cycleSojourns are the sojourns of one whole cycle, in seconds.
 type cycleSojourns [4]float64
@@ -95,10 +96,10 @@ func wholeCycles(ivs []pcg.Interval) []cycleSojourns {
 	return cs
 }
 
-// Numbers below which convTiming is not estimated.
+// Numbers below which sojournRegression is not estimated.
 const (
-	convLeastCycles     = 3  // of a recording
-	convLeastRecordings = 10 // with so many
+	leastCycles     = 3  // of a recording
+	leastRecordings = 10 // with so many
 )
 
 // ErrFewCycles is wrapped where annotations are too few to estimate sojourns.
@@ -110,15 +111,15 @@ type personReference struct {
 	intervals []pcg.Interval
 }
 
-// estimateConvTiming estimates the laws from references, one a recording.
-func estimateConvTiming(references []personReference) (*convTiming, error) {
+// estimateRegression estimates the laws from references, one a recording.
+func estimateRegression(references []personReference) (*sojournRegression, error) {
 	var means []cycleSojourns
 	var people []string
 	var within [4]float64
 	cycles := 0.0
 	for _, r := range references {
 		cs := wholeCycles(r.intervals)
-		if len(cs) < convLeastCycles {
+		if len(cs) < leastCycles {
 			continue
 		}
 		m := meanSojourns(cs)
@@ -135,10 +136,10 @@ func estimateConvTiming(references []personReference) (*convTiming, error) {
 		}
 		cycles += float64(len(cs) - 1)
 	}
-	if len(means) < convLeastRecordings {
-		return nil, fmt.Errorf("%w: %d recordings have %d whole cycles or more: want at least %d", ErrFewCycles, len(means), convLeastCycles, convLeastRecordings)
+	if len(means) < leastRecordings {
+		return nil, fmt.Errorf("%w: %d recordings have %d whole cycles or more: want at least %d", ErrFewCycles, len(means), leastCycles, leastRecordings)
 	}
-	t := new(convTiming)
+	t := new(sojournRegression)
 	if err := t.regress(means); err != nil {
 		return nil, err
 	}
@@ -164,7 +165,7 @@ func meanSojourns(cs []cycleSojourns) cycleSojourns {
 }
 
 // regress fits the lines by least squares.
-func (c *convTiming) regress(means []cycleSojourns) error {
+func (c *sojournRegression) regress(means []cycleSojourns) error {
 	n := float64(len(means))
 	var mx, sxx float64
 	for _, m := range means {
@@ -203,7 +204,7 @@ func (c *convTiming) regress(means []cycleSojourns) error {
 //	n₀ = (n − Σ n_i²/n)/(k − 1),
 //
 // a negative estimate counting as zero. It is zero where nobody has two recordings.
-func (c *convTiming) personShare(means []cycleSojourns, people []string) float64 {
+func (c *sojournRegression) personShare(means []cycleSojourns, people []string) float64 {
 	type group struct{ n, sum float64 }
 	groups := make(map[string]group)
 	departure := func(m cycleSojourns) float64 { return m[0] + m[1] - c.systole(m.length()) }
@@ -233,14 +234,14 @@ func (c *convTiming) personShare(means []cycleSojourns, people []string) float64
 	return between / (between + within)
 }
 
-// convSteepest bounds the coefficients of the lines: a sojourn is a part of a cycle.
-const convSteepest = 3
+// steepest bounds the coefficients of the lines: a sojourn is a part of a cycle.
+const steepest = 3
 
 // check refuses laws that cannot be used, as a damaged model may hold.
-func (c *convTiming) check() error {
+func (c *sojournRegression) check() error {
 	for j := range c.Slope {
-		if !(math.Abs(c.Intercept[j]) <= convSteepest && math.Abs(c.Slope[j]) <= convSteepest) {
-			return fmt.Errorf("sojourns of %v: line %g + %g c: want both coefficients within ±%d", pcg.Cycle[j], c.Intercept[j], c.Slope[j], convSteepest)
+		if !(math.Abs(c.Intercept[j]) <= steepest && math.Abs(c.Slope[j]) <= steepest) {
+			return fmt.Errorf("sojourns of %v: line %g + %g c: want both coefficients within ±%d", pcg.Cycle[j], c.Intercept[j], c.Slope[j], steepest)
 		}
 	}
 	for _, sd := range []float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD, c.SystoleSD} {
