@@ -78,7 +78,14 @@ func (f *frontEnd) load(x []float64, fs float64) error {
 	if err := checkInput(x, fs); err != nil {
 		return err
 	}
-	f.clean = f.bandPass.Filter(f.clean, x)
+	// A power of two brings the peak near one without rounding, so that the
+	// squares of no sample leave the range of a float64.
+	_, exponent := math.Frexp(peak(x))
+	f.clean = grow(f.clean, len(x))
+	for i, v := range x {
+		f.clean[i] = math.Ldexp(v, -exponent)
+	}
+	f.clean = f.bandPass.Filter(f.clean, f.clean)
 	f.clean, _ = f.spikes.Remove(f.clean, f.clean)
 	f.magnitude = f.analytic.Envelope(f.magnitude, f.clean)
 	return nil

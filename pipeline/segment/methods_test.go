@@ -178,7 +178,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, gain := range []float64{-1, 1.0 / 1024, -64, 0.37, 3000} {
+		for _, gain := range []float64{-1, 1.0 / 1024, -64, 0.37, 3000, 1e-290, -1e300} {
 			x := make([]float64, len(r.Samples))
 			for i, v := range r.Samples {
 				x[i] = gain * v
