@@ -3,14 +3,19 @@
 //
 //   - layouts/ holds one YAML file for each data set, which says where its
 //     recordings, labels and reference annotations lie and how they are written
-//     (read by package dataset).
+//     (read by package dataset);
+//   - runs/ holds one YAML file for each published baseline, with its citation,
+//     what the paper used and where ours differs (read by package pipeline);
+//   - models/ holds one fitted model for each method that wants one, with a card
+//     that says what it was fitted to and how good it is (read by package
+//     pipeline, made by package segment).
 //
-// A new data set is one new file here.
+// A new data set or baseline is one new file here.
 package configs
 
 import "embed"
 
 // FS holds the embedded folders.
 //
-//go:embed layouts
+//go:embed layouts runs models
 var FS embed.FS

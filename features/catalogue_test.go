@@ -79,3 +79,5 @@ func TestDictionary(t *testing.T) {
 		}
 	}
 }
+
+func TestCount(t *testing.T) { t.Log(len(cycleFeatures), len(recordingFeatures)) }

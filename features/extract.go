@@ -46,31 +46,61 @@ type Features struct {
 // Extractor computes features. It owns transform plans and buffers that grow
 // to the longest recording: one per worker, not for concurrent use.
 type Extractor struct {
-	band        *signal.ZeroPhase
-	periodogram *signal.Periodogram
+	band, murmurs *signal.ZeroPhase
+	analytic      *signal.Analytic
+	periodogram   *signal.Periodogram
+	welch         *signal.Welch
+	mel           *signal.MelCepstrum
+	wavelets      []*signal.Wavelet
+	autocorrelate *signal.Autocorrelator
 
-	x, y      []float64
-	bounds    []bounds
-	cycle     cycle
-	recording recording
-	column    []float64
+	raw                    rawSignal
+	x, y, envelope, murmur []float64
+	details                [len(waveletBands)][]float64
+	smooth                 []float64
+	bounds                 []bounds
+	cycle                  cycle
+	recording              recording
+	column                 []float64
+}
+
+// rawSignal is the signal at the rate of the file, with the plans for that
+// rate.
+type rawSignal struct {
+	x           []float64
+	rate        int
+	periodogram *signal.Periodogram
+	welch       *signal.Welch
+	spectrum    signal.Spectrum
 }
 
 // NewExtractor returns an Extractor.
 func NewExtractor() *Extractor {
-	sos, err := signal.ButterworthBandPass(2, bandLow, bandHigh, Rate)
-	if err != nil {
-		panic(fmt.Sprintf("features: %v", err)) // constants of ours
-	}
 	return &Extractor{
-		band:        signal.NewZeroPhase(sos),
-		periodogram: signal.NewPeriodogram(spectrumPoints),
+		band:          bandPass(2, bandLow, bandHigh),
+		murmurs:       bandPass(4, murmurLow, murmurHigh),
+		analytic:      signal.NewAnalytic(),
+		periodogram:   signal.NewPeriodogram(spectrumPoints),
+		welch:         signal.NewWelch(spectrumPoints, spectrumPoints/2),
+		mel:           signal.NewMelCepstrum(melFilters, cepstralCoefficients, bandLow, bandHigh, float64(Rate)/spectrumPoints),
+		wavelets:      newWavelets(),
+		autocorrelate: signal.NewAutocorrelator(),
 	}
 }
 
-// Extract returns the features of one recording. It allocates only what it
-// returns, and is an error only where the input is not what Input says; what
-// cannot be measured is null.
+// bandPass returns a Butterworth band-pass of ours.
+func bandPass(order int, low, high float64) *signal.ZeroPhase {
+	sos, err := signal.ButterworthBandPass(order, low, high, Rate)
+	if err != nil {
+		panic(fmt.Sprintf("features: %v", err))
+	}
+	return signal.NewZeroPhase(sos)
+}
+
+// Extract returns the features of one recording. What cannot be measured is
+// null; an error means that the input is not what Input says. Beyond what it
+// returns it allocates nothing that grows with the recording, once its buffers
+// have grown to the longest one.
 func (e *Extractor) Extract(in Input) (Features, error) {
 	if in.Fs != Rate {
 		return Features{}, fmt.Errorf("features are defined at %d Hz: the signal has %g Hz: resample it", Rate, in.Fs)
@@ -82,22 +112,46 @@ func (e *Extractor) Extract(in Input) (Features, error) {
 	if err := checkIntervals(in.Intervals, length); err != nil {
 		return Features{}, err
 	}
-	e.x = in.X
-	e.y = e.band.Filter(e.y, in.X)
+	e.prepare(in)
 	e.bounds = wholeCycles(e.bounds[:0], in.Intervals)
-
 	out := Features{
 		Cycles:    e.cycles(),
 		Recording: make([]float64, len(recordingFeatures)),
 	}
-	e.recording = recording{cycles: e.bounds}
+	e.viewRecording(&e.recording, in.Intervals, length)
 	for i, f := range recordingFeatures {
 		if f.ofRecording != nil {
-			out.Recording[i] = f.ofRecording(&e.recording)
+			out.Recording[i] = finite(f.ofRecording(&e.recording))
 		}
 	}
 	e.summarise(out)
 	return out, nil
+}
+
+// prepare fills the signals that the features are measured on.
+func (e *Extractor) prepare(in Input) {
+	e.raw.set(in.Raw, in.RawRate)
+	e.x = in.X
+	e.y = e.band.Filter(e.y, in.X)
+	e.murmur = e.murmurs.Filter(e.murmur, in.X)
+	e.envelope = e.analytic.Envelope(e.envelope, e.y)
+	for k, w := range e.wavelets {
+		e.details[k] = w.Detail(e.details[k], in.X)
+	}
+}
+
+// set makes x the raw signal and, where the rate is new, the plans for it: a
+// grid of the least power of two that is at least a second long.
+func (r *rawSignal) set(x []float64, rate int) {
+	r.x = x
+	if r.rate == rate {
+		return
+	}
+	r.rate, r.periodogram, r.welch = rate, nil, nil
+	if rate >= highRate {
+		n := 1 << bits.Len(uint(rate-1))
+		r.periodogram, r.welch = signal.NewPeriodogram(n), signal.NewWelch(n, n/2)
+	}
 }
 
 // cycles returns the features of each whole cycle.
@@ -123,10 +177,10 @@ func (e *Extractor) cycles() []Cycle {
 // recording.
 func (e *Extractor) summarise(out Features) {
 	at := len(recordingFeatures)
-	for _, f := range cycleFeatures {
-		at -= bits.OnesCount8(uint8(f.Statistics))
+	for k := range cycleFeatures {
+		at -= bits.OnesCount8(uint8(cycleFeatures[k].Statistics))
 	}
-	for k, f := range cycleFeatures {
+	for k := range cycleFeatures {
 		e.column = e.column[:0]
 		for _, c := range out.Cycles {
 			if v := c.Values[k]; !math.IsNaN(v) {
@@ -135,7 +189,7 @@ func (e *Extractor) summarise(out Features) {
 		}
 		slices.Sort(e.column)
 		for _, s := range statistics {
-			if f.Statistics&s.bit != 0 {
+			if cycleFeatures[k].Statistics&s.bit != 0 {
 				out.Recording[at] = finite(s.of(e.column))
 				at++
 			}

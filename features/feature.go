@@ -68,11 +68,21 @@ type Feature struct {
 var (
 	cycleFeatures = group(OfCycle,
 		timingFeatures(),
+		splitFeatures(),
 		amplitudeFeatures(),
+		murmurFeatures(),
 		spectralFeatures(),
+		cepstralFeatures(),
+		waveletFeatures(),
+		complexityFeatures(),
 	)
 	recordingFeatures = append(
-		group(OfRecording, rateFeatures()),
+		group(OfRecording,
+			rateFeatures(),
+			rawFeatures(),
+			soundFeatures(),
+			rhythmFeatures(),
+		),
 		statisticFeatures(cycleFeatures)...,
 	)
 )

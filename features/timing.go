@@ -8,8 +8,10 @@ import (
 )
 
 const (
-	liu2016 = "Liu et al. 2016, Physiol Meas 37:2181, doi 10.1088/0967-3334/37/12/2181"
-	never   = "never"
+	liu2016  = "Liu et al. 2016, Physiol Meas 37:2181, doi 10.1088/0967-3334/37/12/2181"
+	practice = "common practice"
+	ours     = "ours"
+	never    = "never"
 )
 
 // prefix returns the beginning of the names of a state's features.
@@ -36,84 +38,69 @@ const (
 // segmentation, in whole nanoseconds, so that the four states add up to RR
 // exactly before they become seconds.
 func timingFeatures() []Feature {
+	rows := append(stateDurations(), classicalPercentages()...)
+	rows = append(rows,
+		Feature{
+			Name: "s1_to_s2_interval_s", Unit: "s", Range: "> 0", Source: practice,
+			Definition: "start of S2 − start of S1: the mechanical systole",
+			ofCycle:    func(c *cycle) float64 { return (c.at[2] - c.at[0]).Seconds() },
+		},
+		Feature{
+			Name: "s2_to_s1_interval_s", Unit: "s", Range: "> 0", Source: practice,
+			Definition: "start of the next S1 − start of S2: the mechanical diastole",
+			ofCycle:    func(c *cycle) float64 { return (c.at[4] - c.at[2]).Seconds() },
+		},
+		Feature{
+			Name: "s1_to_s2_interval_to_rr_percent", Unit: "%", Range: "0 to 100", Source: practice,
+			Definition: "100 · (start of S2 − start of S1) / RR: the part of the cycle in which the ventricles eject, a share of time and not of volume",
+			ofCycle:    func(c *cycle) float64 { return percent(c.at[2]-c.at[0], c.at.rr()) },
+		},
+		Feature{
+			Name: "s2_to_s1_interval_to_s1_to_s2_interval_ratio", Unit: "1", Range: "> 0", Source: practice,
+			Definition: "(start of the next S1 − start of S2) / (start of S2 − start of S1)",
+			ofCycle:    func(c *cycle) float64 { return float64(c.at[4]-c.at[2]) / float64(c.at[2]-c.at[0]) },
+		},
+	)
+	for i := range rows {
+		rows[i].Null, rows[i].Statistics = never, Four
+	}
+	return rows
+}
+
+// stateDurations are RR and the durations of the states.
+func stateDurations() []Feature {
 	rows := []Feature{{
-		Name: "rr_interval_s", Unit: "s",
+		Name: "rr_interval_s", Unit: "s", Range: "> 0", Source: liu2016,
 		Definition: "RR = start of the next S1 − start of S1",
 		ofCycle:    func(c *cycle) float64 { return c.at.rr().Seconds() },
 	}}
 	for i, s := range pcg.Cycle {
 		rows = append(rows, Feature{
-			Name: prefix(s) + "duration_s", Unit: "s",
+			Name: prefix(s) + "duration_s", Unit: "s", Range: "> 0", Source: liu2016,
 			Definition: "end of " + s.String() + " − start of " + s.String(),
 			ofCycle:    func(c *cycle) float64 { return c.at.state(i).Seconds() },
 		})
 	}
-	rows = append(rows,
-		Feature{
-			Name: "systole_to_rr_percent", Unit: "%",
-			Definition: "100 · duration of systole / RR",
-			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(systole), c.at.rr()) },
-		},
-		Feature{
-			Name: "diastole_to_rr_percent", Unit: "%",
-			Definition: "100 · duration of diastole / RR",
-			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(diastole), c.at.rr()) },
-		},
-		Feature{
-			Name: "systole_to_diastole_percent", Unit: "%",
-			Definition: "100 · duration of systole / duration of diastole",
-			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(systole), c.at.state(diastole)) },
-		},
-		Feature{
-			Name: "s1_to_s2_interval_s", Unit: "s", Source: "common practice",
-			Definition: "start of S2 − start of S1: the mechanical systole",
-			ofCycle:    func(c *cycle) float64 { return (c.at[2] - c.at[0]).Seconds() },
-		},
-		Feature{
-			Name: "s2_to_s1_interval_s", Unit: "s", Source: "common practice",
-			Definition: "start of the next S1 − start of S2: the mechanical diastole",
-			ofCycle:    func(c *cycle) float64 { return (c.at[4] - c.at[2]).Seconds() },
-		},
-		Feature{
-			Name: "s1_to_s2_interval_to_rr_percent", Unit: "%", Source: "common practice",
-			Definition: "100 · (start of S2 − start of S1) / RR: the part of the cycle in which the ventricles eject, a share of time and not of volume",
-			ofCycle:    func(c *cycle) float64 { return percent(c.at[2]-c.at[0], c.at.rr()) },
-		},
-	)
-	for i := range rows {
-		f := &rows[i]
-		f.Range, f.Null, f.Statistics = "> 0", never, Four
-		if f.Source == "" {
-			f.Source = liu2016
-		}
-		switch f.Name {
-		case "systole_to_rr_percent", "diastole_to_rr_percent", "s1_to_s2_interval_to_rr_percent":
-			f.Range = "0 to 100"
-		}
-	}
 	return rows
 }
 
-// rateFeatures are what the cycles say about the rate and its variation.
-func rateFeatures() []Feature {
+// classicalPercentages relate the durations as Liu et al. do.
+func classicalPercentages() []Feature {
 	return []Feature{
 		{
-			Name: "cycles", Unit: "1", Range: "whole, ≥ 0", Null: never, Source: "ours",
-			Definition:  "number of whole cycles: S1, systole, S2 and diastole without a gap, followed by an S1, and not beginning with the recording",
-			ofRecording: func(r *recording) float64 { return float64(len(r.cycles)) },
+			Name: "systole_to_rr_percent", Unit: "%", Range: "0 to 100", Source: liu2016,
+			Definition: "100 · duration of systole / RR",
+			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(systole), c.at.rr()) },
 		},
 		{
-			Name: "heart_rate_per_min", Unit: "1/min", Range: "> 0", Null: "no whole cycle", Source: "common practice",
-			Definition:  "60 / mean RR in seconds",
-			ofRecording: heartRate,
+			Name: "diastole_to_rr_percent", Unit: "%", Range: "0 to 100", Source: liu2016,
+			Definition: "100 · duration of diastole / RR",
+			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(diastole), c.at.rr()) },
+		},
+		{
+			Name: "systole_to_diastole_percent", Unit: "%", Range: "> 0", Source: liu2016,
+			Definition: "100 · duration of systole / duration of diastole",
+			ofCycle:    func(c *cycle) float64 { return percent(c.at.state(systole), c.at.state(diastole)) },
 		},
 	}
-}
-
-func heartRate(r *recording) float64 {
-	var total time.Duration
-	for _, b := range r.cycles {
-		total += b.rr()
-	}
-	return ratio(60*float64(len(r.cycles)), total.Seconds())
 }

@@ -1,0 +1,42 @@
+# The commands of the README, in one place.
+#
+#   make demo    the main job on a small synthetic data set that the tool makes
+#   make test    all tests
+#   make bench   benchmarks of every stage, per second of audio
+#   make lint    formatting, go vet, staticcheck
+#   make fuzz    each fuzz target for FUZZTIME
+
+GO ?= go
+FUZZTIME ?= 10s
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
+
+.PHONY: build demo test race bench lint fuzz
+
+build:
+	$(GO) build -o bin/phonocycle ./cmd/phonocycle
+
+demo: build
+	rm -rf demo-out
+	./bin/phonocycle demo --out demo-out
+
+test:
+	$(GO) test ./...
+
+race:
+	$(GO) test -race ./...
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+lint:
+	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
+	$(GO) vet ./...
+	$(GO) run $(STATICCHECK) ./...
+
+fuzz:
+	@for pkg in $$($(GO) list ./...); do \
+		for target in $$($(GO) test -list '^Fuzz' $$pkg | grep '^Fuzz'); do \
+			echo "$$pkg $$target"; \
+			$(GO) test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) $$pkg || exit 1; \
+		done; \
+	done

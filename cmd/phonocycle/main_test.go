@@ -1,0 +1,217 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// call runs the command line and returns its exit status and what it printed.
+func call(t *testing.T, args ...string) (status int, stdout, stderr string) {
+	t.Helper()
+	var out, err bytes.Buffer
+	status = execute(context.Background(), args, &out, &err)
+	return status, out.String(), err.String()
+}
+
+func TestDemo(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "demo")
+	status, stdout, stderr := call(t, "demo", "--out", dir)
+	if status != exitDone {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	for _, want := range []string{"recall", "precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
+		if !strings.Contains(stdout, want) {
+			t.Errorf("the demo does not print %q:\n%s", want, stdout)
+		}
+	}
+	for _, name := range []string{"recordings", "states", "cycles", "matches", "scores", "summary.json", "manifest.json", "plan.json"} {
+		if _, err := os.Stat(filepath.Join(dir, "results", name)); err != nil {
+			t.Error(err)
+		}
+	}
+	if status, _, stderr := call(t, "demo", "--out", dir); status != exitFailed || !strings.Contains(stderr, "--out") {
+		t.Errorf("a second demo in the same folder: status %d, %q", status, stderr)
+	}
+}
+
+func TestHelpDefersToLicensedPractice(t *testing.T) {
+	for _, c := range newRoot().Commands() {
+		if c.Name() == "help" || c.Hidden {
+			continue
+		}
+		status, stdout, _ := call(t, c.Name(), "--help")
+		if status != exitDone || !strings.Contains(stdout, "Research use only") || !strings.Contains(stdout, "licensed practitioners") {
+			t.Errorf("%s --help: status %d, without the caution:\n%s", c.Name(), status, stdout)
+		}
+	}
+}
+
+func TestWrongUsage(t *testing.T) {
+	tests := []struct {
+		args []string
+		want string
+	}{
+		{[]string{"run"}, "--data"},
+		{[]string{"run", "--data", "x"}, "--layout"},
+		{[]string{"run", "--data", "x", "--layout", "plain"}, "--out"},
+		{[]string{"run", "--wokers", "3"}, "--wokers"},
+		{[]string{"run", "--tolerance", "60"}, "60ms"},
+		{[]string{"run", "--shard", "3/2"}, "i/n"},
+		{[]string{"run", "folder"}, "folder"},
+		{[]string{"score", "--out", "x"}, "--states"},
+		{[]string{"extract", "--data", "x", "--layout", "plain", "--out", "x"}, "--states"},
+		{[]string{"synth"}, "--out"},
+		{[]string{"synth", "--out", "x", "--many", "-1"}, "--many"},
+		{[]string{"merge"}, "--out"},
+		{[]string{"scan"}, "--data"},
+		{[]string{"analyse"}, "analyse"},
+	}
+	for _, tt := range tests {
+		status, _, stderr := call(t, tt.args...)
+		if status != exitUsage || !strings.Contains(stderr, tt.want) {
+			t.Errorf("%v: status %d, %q; want status %d and %q", tt.args, status, stderr, exitUsage, tt.want)
+		}
+	}
+}
+
+// pcm returns a mono 16-bit WAV of the given samples whose data chunk claims
+// claimed bytes.
+func pcm(rate int, samples []int16, claimed uint32) []byte {
+	var b bytes.Buffer
+	b.WriteString("RIFF")
+	binary.Write(&b, binary.LittleEndian, uint32(36+claimed))
+	b.WriteString("WAVEfmt ")
+	binary.Write(&b, binary.LittleEndian, []uint32{16})
+	binary.Write(&b, binary.LittleEndian, []uint16{1, 1})
+	binary.Write(&b, binary.LittleEndian, []uint32{uint32(rate), uint32(2 * rate)})
+	binary.Write(&b, binary.LittleEndian, []uint16{2, 16})
+	b.WriteString("data")
+	binary.Write(&b, binary.LittleEndian, claimed)
+	binary.Write(&b, binary.LittleEndian, samples)
+	return b.Bytes()
+}
+
+// float returns a mono 32-bit float WAV.
+func float(rate int, samples []float32) []byte {
+	var b bytes.Buffer
+	n := uint32(4 * len(samples))
+	b.WriteString("RIFF")
+	binary.Write(&b, binary.LittleEndian, 36+n)
+	b.WriteString("WAVEfmt ")
+	binary.Write(&b, binary.LittleEndian, []uint32{16})
+	binary.Write(&b, binary.LittleEndian, []uint16{3, 1})
+	binary.Write(&b, binary.LittleEndian, []uint32{uint32(rate), uint32(4 * rate)})
+	binary.Write(&b, binary.LittleEndian, []uint16{4, 32})
+	b.WriteString("data")
+	binary.Write(&b, binary.LittleEndian, n)
+	binary.Write(&b, binary.LittleEndian, samples)
+	return b.Bytes()
+}
+
+// TestBadRecordings runs over a folder in which every file is bad in its own
+// way: each becomes a row with a reason that says what is wrong.
+func TestBadRecordings(t *testing.T) {
+	beat := make([]int16, 8000)
+	for i := range beat {
+		beat[i] = int16(8000 * math.Sin(float64(i)*0.08) * math.Exp(-float64(i%1600)/150))
+	}
+	notNumbers := make([]float32, 8000)
+	notNumbers[4000] = float32(math.NaN())
+	files := map[string]struct {
+		content []byte
+		outcome string
+		want    string
+	}{
+		"text.wav":     {[]byte("this is not audio, whatever its name says"), "failed", "not a WAV file"},
+		"empty.wav":    {nil, "failed", "not a WAV file"},
+		"nothing.wav":  {pcm(2000, nil, 0), "failed", "no samples"},
+		"short.wav":    {pcm(2000, beat[:600], 1200), "excluded", "lasts 0.300 s"},
+		"nan.wav":      {float(2000, notNumbers), "failed", "4000"},
+		"silent.wav":   {pcm(2000, make([]int16, 8000), 16000), "failed", "silent"},
+		"gigantic.wav": {pcm(2000, beat, 4294967295), "done", ""},
+	}
+	data := t.TempDir()
+	for name, f := range files {
+		if err := os.WriteFile(filepath.Join(data, name), f.content, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	out := filepath.Join(t.TempDir(), "out")
+	status, stdout, stderr := call(t, "run", "--data", data, "--layout", "plain", "--out", out, "--json")
+	if status != exitPartly {
+		t.Fatalf("status %d, want %d: %s", status, exitPartly, stderr)
+	}
+	var result struct {
+		Counts   struct{ In, Done, Failed, Excluded int }
+		Problems []struct{ Recording, Outcome, Reason string }
+	}
+	if err := json.Unmarshal([]byte(stdout), &result); err != nil {
+		t.Fatalf("%v:\n%s", err, stdout)
+	}
+	if c := result.Counts; c.In != len(files) || c.In != c.Done+c.Failed+c.Excluded || c.Done != 1 {
+		t.Errorf("counts %+v for %d files", c, len(files))
+	}
+	for _, p := range result.Problems {
+		f := files[p.Recording+".wav"]
+		if p.Outcome != f.outcome || !strings.Contains(p.Reason, f.want) || f.want == "" {
+			t.Errorf("%s: %s: %s; want %s: …%s…", p.Recording, p.Outcome, p.Reason, f.outcome, f.want)
+		}
+	}
+}
+
+func TestBadAnnotations(t *testing.T) {
+	data := t.TempDir()
+	beat := make([]int16, 20000)
+	for i := range beat {
+		beat[i] = int16(8000 * math.Sin(float64(i)*0.16) * math.Exp(-float64(i%800)/80))
+	}
+	for name, reference := range map[string]string{
+		"letters": "start_s,end_s,state\n0.1,0.2,S1\n0.2,x.4,systole\n",
+		"columns": "start_s,end_s,state\n0.1,0.2,S1\n0.2,systole\n",
+		"code":    "start_s,end_s,state\n0.1,0.2,S9\n",
+		"back":    "start_s,end_s,state\n0.4,0.2,S1\n",
+	} {
+		if err := os.WriteFile(filepath.Join(data, name+".wav"), pcm(2000, beat, 40000), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(data, name+".csv"), []byte(reference), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	status, stdout, stderr := call(t, "scan", "--data", data, "--layout", "plain", "--all")
+	if status != exitDone {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	for _, want := range []string{"letters.csv:3", "columns.csv:3", "code.csv:2", "back.csv:2"} {
+		if !strings.Contains(stdout, want) {
+			t.Errorf("scan does not name %s:\n%s", want, stdout)
+		}
+	}
+	out := filepath.Join(t.TempDir(), "out")
+	status, stdout, stderr = call(t, "run", "--data", data, "--layout", "plain", "--out", out)
+	if status != exitDone {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	if !strings.Contains(stdout, "4 recordings: 4 done") {
+		t.Errorf("a bad reference must not cost the recording:\n%s", stdout)
+	}
+}
+
+func TestLayoutWithAMisspeltKey(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "mine.yaml")
+	if err := os.WriteFile(path, []byte("name: mine\ntitel: My recordings\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, _, stderr := call(t, "scan", "--data", dir, "--layout", path)
+	if status != exitFailed || !strings.Contains(stderr, "mine.yaml:2") || !strings.Contains(stderr, "titel") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+}

@@ -1,0 +1,98 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline"
+)
+
+func addJSONFlag(cmd *cobra.Command) *bool {
+	return cmd.Flags().Bool("json", false, "print the result as JSON")
+}
+
+// runStage runs one stage of the pipeline and prints what it did.
+func runStage(cmd *cobra.Command, flags *configFlags, asJSON bool,
+	stage func(context.Context, pipeline.Config, pipeline.Progress) (*pipeline.Report, error)) error {
+
+	c, err := flags.config()
+	if err != nil {
+		return err
+	}
+	if err := needOut(&c); err != nil {
+		return err
+	}
+	report, err := stage(cmd.Context(), c, newProgress())
+	if err != nil {
+		return err
+	}
+	return printReport(cmd.OutOrStdout(), report, asJSON)
+}
+
+// printReport prints what a stage did and returns errPartly if recordings
+// failed.
+func printReport(w io.Writer, r *pipeline.Report, asJSON bool) error {
+	if asJSON {
+		if err := printReportJSON(w, r); err != nil {
+			return err
+		}
+	} else {
+		printReportText(w, r)
+	}
+	if r.Counts.Failed > 0 {
+		return errPartly
+	}
+	return nil
+}
+
+func printReportText(w io.Writer, r *pipeline.Report) {
+	c := r.Counts
+	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
+	const most = 20
+	for i, p := range r.Problems {
+		if i == most {
+			fmt.Fprintf(w, "  … and %d more; all are in the recordings table and in manifest.json\n", len(r.Problems)-most)
+			break
+		}
+		fmt.Fprintf(w, "  %s %s: %s\n", p.Outcome, p.Recording, p.Reason)
+	}
+	for _, warning := range r.Warnings {
+		fmt.Fprintln(w, "warning:", warning)
+	}
+	if r.Summary != nil {
+		fmt.Fprintln(w)
+		r.Summary.WriteText(w)
+	}
+	fmt.Fprintln(w, "\nWritten:")
+	for _, path := range r.Written {
+		fmt.Fprintln(w, " ", path)
+	}
+	fmt.Fprintf(w, "\n%s\n", caution)
+}
+
+func printReportJSON(w io.Writer, r *pipeline.Report) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(struct {
+		Counts   pipeline.Counts    `json:"counts"`
+		Problems []pipeline.Problem `json:"problems"`
+		Warnings []string           `json:"warnings"`
+		Summary  *eval.Summary      `json:"summary,omitempty"`
+		Written  []string           `json:"written"`
+		Seconds  float64            `json:"seconds"`
+	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
+}
+
+// orEmpty makes a nil slice an empty list in JSON.
+func orEmpty[T any](s []T) []T {
+	if s == nil {
+		return []T{}
+	}
+	return s
+}

@@ -1,0 +1,60 @@
+package features
+
+import (
+	"math"
+
+	"phonocycle/pipeline/pcg"
+)
+
+const (
+	entropyLeast = 50  // samples, fewest
+	entropyMost  = 512 // samples, most: the cost grows with their square
+	richman2000  = "Richman and Moorman 2000, Am J Physiol 278:H2039, doi 10.1152/ajpheart.2000.278.6.H2039"
+)
+
+// complexityFeatures are the sample entropies of the states.
+func complexityFeatures() []Feature {
+	var rows []Feature
+	for i, s := range pcg.Cycle {
+		rows = append(rows, Feature{
+			Name: prefix(s) + "sample_entropy", Unit: "1", Range: "≥ 0", Source: richman2000,
+			Definition: "ln(B/A) of y in " + s.String() + ", its first 512 ms at most, with m = 2 and r = 0.2 · SD: B and A count the pairs of templates of m and of m + 1 samples no two of whose samples differ by more than r",
+			Null:       "the state is shorter than 50 ms or silent (RMS of y below 1e-9 FS), or A is 0",
+			Statistics: Four,
+			ofCycle: func(c *cycle) float64 {
+				y := c.state[i].y
+				if c.state[i].silent || len(y) < entropyLeast {
+					return math.NaN()
+				}
+				return sampleEntropy(y[:min(len(y), entropyMost)])
+			},
+		})
+	}
+	return rows
+}
+
+// sampleEntropy returns the sample entropy ln(B/A) of x with m = 2 and r = 0.2
+// times the standard deviation (n in the denominator): of all pairs of the
+// n − 2 places where a template of three samples can begin, B have first and
+// second samples that differ by at most r, and A of these the third as well.
+// It is NaN if there are none. The time is O(n²).
+func sampleEntropy(x []float64) float64 {
+	m := momentsOf(x)
+	r := 0.2 * math.Sqrt(m.second)
+	var pairs, longer int
+	for i := 0; i+2 < len(x); i++ {
+		a, b, c := x[i], x[i+1], x[i+2]
+		for j := i + 1; j+2 < len(x); j++ {
+			if math.Abs(x[j]-a) <= r && math.Abs(x[j+1]-b) <= r {
+				pairs++
+				if math.Abs(x[j+2]-c) <= r {
+					longer++
+				}
+			}
+		}
+	}
+	if longer == 0 {
+		return math.NaN()
+	}
+	return math.Log(float64(pairs) / float64(longer))
+}

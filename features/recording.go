@@ -1,0 +1,120 @@
+package features
+
+import (
+	"math"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
+)
+
+// Frames of the envelope, which rhythm and complexity are measured on.
+const (
+	frameRate   = 50 // Hz
+	frameHop    = Rate / frameRate
+	acfSeconds  = 5
+	shortestLag = 14  // frames: 0.28 s, 214 beats a minute
+	longestLag  = 100 // frames: 2 s, 30 beats a minute
+)
+
+// recording is what the function of a recording feature sees: everything that
+// several features need of one recording, computed once. It holds no more
+// than the segmentation needs for heart rate and signal-to-noise ratio.
+type recording struct {
+	cycles []bounds
+	length time.Duration
+
+	raw     []float64
+	rawRate int
+	rawMean float64
+	rawLow  float64 // least and greatest sample
+	rawHigh float64
+
+	x, y   []float64
+	level  level
+	silent bool
+	// Mean square of y in the sounds and between them; NaN without samples.
+	soundPower, pausePower float64
+
+	spectrum  signal.Spectrum // Welch of x; empty where silent
+	highShare float64         // of the raw signal
+
+	frames   []float64 // of the envelope, 50 Hz
+	sorted   []float64
+	moments  moments   // of the frames
+	acf      []float64 // biased autocorrelation of the frames to 5 s
+	rhythm   rhythm
+	windowed []float64 // greatest |y| of each half second
+}
+
+// viewRecording fills r with what prepare has made.
+func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length time.Duration) {
+	r.cycles, r.length = e.bounds, length
+	r.raw, r.rawRate = e.raw.x, e.raw.rate
+	r.rawMean = mean(r.raw)
+	r.rawLow, r.rawHigh = limits(r.raw)
+	r.x, r.y = e.x, e.y
+	r.level = level{meanAbs: math.NaN(), meanSquare: math.NaN(), peak: math.NaN()}
+	if len(r.y) > 0 {
+		r.level = levelOf(r.y)
+	}
+	r.silent = !(r.level.rms() >= silence)
+	r.soundPower, r.pausePower = powers(r.y, intervals)
+
+	r.spectrum.Density = r.spectrum.Density[:0]
+	r.highShare = math.NaN()
+	if !r.silent && len(r.x) >= spectrumLeast {
+		r.spectrum = e.welch.Estimate(r.spectrum, r.x, Rate)
+		if r.rawRate >= highRate {
+			e.raw.spectrum = e.raw.welch.Estimate(e.raw.spectrum, r.raw, float64(r.rawRate))
+			r.highShare = highShare(e.raw.spectrum)
+		}
+	}
+	e.viewRhythm(r)
+}
+
+// viewRhythm fills in what is measured on the frames of the envelope.
+func (e *Extractor) viewRhythm(r *recording) {
+	r.frames = r.frames[:0]
+	if !r.silent {
+		whole := len(e.envelope) / frameHop * frameHop
+		r.frames = signal.FrameMeans(r.frames, e.envelope[:whole], frameHop)
+	}
+	r.moments = momentsOf(r.frames)
+	r.acf = r.acf[:0]
+	if len(r.frames) > acfSeconds*frameRate {
+		r.acf = e.autocorrelate.Biased(r.acf, r.frames, acfSeconds*frameRate)
+	}
+	r.rhythm = rhythmOf(r.frames)
+}
+
+// limits returns the least and the greatest of x, NaN of nothing.
+func limits(x []float64) (low, high float64) {
+	if len(x) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	low, high = x[0], x[0]
+	for _, v := range x {
+		low, high = math.Min(low, v), math.Max(high, v)
+	}
+	return low, high
+}
+
+// powers returns the mean square of y in S1 and S2 and in systole and
+// diastole.
+func powers(y []float64, intervals []pcg.Interval) (sounds, pauses float64) {
+	var sum, count [2]float64
+	for _, iv := range intervals {
+		which := 1
+		switch {
+		case iv.State == pcg.Unannotated:
+			continue
+		case iv.State.IsSound():
+			which = 0
+		}
+		part := y[min(pcg.ToSamples(iv.Start, Rate), len(y)):min(pcg.ToSamples(iv.End, Rate), len(y))]
+		sum[which] += energy(part)
+		count[which] += float64(len(part))
+	}
+	return ratio(sum[0], count[0]), ratio(sum[1], count[1])
+}

@@ -1,0 +1,114 @@
+package features
+
+import "math"
+
+// The search for the two parts of S2. They are 20 to 40 ms apart in
+// inspiration and closer than 20 ms in expiration; pathological splits reach
+// further (textbook values).
+const (
+	splitLeast    = 15   // ms between the parts, at least: what the smoothing tells apart
+	splitMost     = 100  // ms, at most
+	splitHeight   = 0.2  // of the lower part over the higher, at least
+	splitSmooth   = 10   // ms, half the width of the smoothing window
+	splitShortest = 40   // ms of S2, at least
+	splitDip      = 0.05 // depth of the dip between the parts, at least
+)
+
+// splitFeatures look for the two parts of S2, the closing of the aortic and of
+// the pulmonary valve.
+func splitFeatures() []Feature {
+	const how = "the highest maximum of the Hilbert envelope of y in S2, smoothed by a Hann window of 21 ms, and the higher of the highest ones 15 to 100 ms before and after it, where it has at least 0.2 of the height and the dip between is at least 5 % deep"
+	return []Feature{
+		{
+			Name: "s2_split_s", Unit: "s", Range: "0.015 to 0.100", Source: ours, Statistics: Four,
+			Definition: "distance between " + how + ": an estimate of the split of S2",
+			Null:       "no such pair, or S2 is shorter than 40 ms or silent (RMS of y below 1e-9 FS)",
+			ofCycle: func(c *cycle) float64 {
+				if c.split.confidence == 0 {
+					return math.NaN()
+				}
+				return c.split.seconds
+			},
+		},
+		{
+			Name: "s2_split_confidence", Unit: "1", Range: "0 to 1", Source: ours, Statistics: Four,
+			Definition: "1 − lowest value between / lower height, of " + how + "; 0 if there is no such pair",
+			Null:       "S2 is shorter than 40 ms or silent (RMS of y below 1e-9 FS)",
+			ofCycle:    func(c *cycle) float64 { return c.split.confidence },
+		},
+	}
+}
+
+// split is an estimate of the split of S2.
+type split struct{ seconds, confidence float64 }
+
+// splitOf returns the split of the sound with the given envelope at 1 kHz. The
+// buffer smooth is used and returned.
+func splitOf(a, smooth []float64) (split, []float64) {
+	smooth = smoothHann(smooth, a)
+	first := highest(smooth, 0, len(smooth), -1)
+	if first < 0 {
+		return split{}, smooth
+	}
+	best := split{}
+	height := 0.0
+	for _, side := range [2][2]int{{first - splitMost, first - splitLeast + 1}, {first + splitLeast, first + splitMost + 1}} {
+		second := highest(smooth, max(side[0], 0), min(side[1], len(smooth)), first)
+		if second < 0 || smooth[second] < splitHeight*smooth[first] || smooth[second] <= height {
+			continue
+		}
+		dip := 1 - least(smooth, first, second)/smooth[second]
+		if dip >= splitDip {
+			height = smooth[second]
+			best = split{seconds: math.Abs(float64(second-first)) / Rate, confidence: dip}
+		}
+	}
+	return best, smooth
+}
+
+// highest returns the place of the highest local maximum of a in [from, to),
+// the first of equals, other than at the place not; −1 if there is none. The
+// ends of a are no maxima.
+func highest(a []float64, from, to, not int) int {
+	at := -1
+	for i := max(from, 1); i < min(to, len(a)-1); i++ {
+		if i != not && a[i] > a[i-1] && a[i] >= a[i+1] && (at < 0 || a[i] > a[at]) {
+			at = i
+		}
+	}
+	return at
+}
+
+// least returns the lowest value of a from one place to another.
+func least(a []float64, i, j int) float64 {
+	low := math.Inf(1)
+	for _, v := range a[min(i, j) : max(i, j)+1] {
+		low = math.Min(low, v)
+	}
+	return low
+}
+
+// splitWindow is a Hann window whose zeros lie just outside.
+var splitWindow = func() (w [2*splitSmooth + 1]float64) {
+	for k := range w {
+		w[k] = (1 + math.Cos(math.Pi*float64(k-splitSmooth)/(splitSmooth+1))) / 2
+	}
+	return w
+}()
+
+// smoothHann writes to dst the mean of a under the window around each sample,
+// over what there is of a.
+func smoothHann(dst, a []float64) []float64 {
+	dst = dst[:0]
+	for i := range a {
+		var sum, weight float64
+		for k, w := range splitWindow {
+			if j := i + k - splitSmooth; j >= 0 && j < len(a) {
+				sum += w * a[j]
+				weight += w
+			}
+		}
+		dst = append(dst, sum/weight)
+	}
+	return dst
+}

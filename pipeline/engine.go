@@ -1,0 +1,275 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"math"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"phonocycle/features"
+	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/table"
+)
+
+// output is what one recording gives: its rows, ready to be written.
+type output struct {
+	recording table.Recording
+	labels    []string
+	features  []float64
+	states    []table.State
+	cycles    []cycleRow
+}
+
+type cycleRow struct {
+	row    table.Cycle
+	values []float64
+}
+
+// engine processes one recording after another. It holds the plans and buffers
+// of one worker.
+type engine struct {
+	job       *job
+	decoder   audio.Decoder
+	resampler *audio.Resampler
+	segmenter segment.Segmenter
+	extractor *features.Extractor
+	x         []float64
+}
+
+// errExcluded marks a reason for which a rule of the run leaves a recording out.
+var errExcluded = errors.New("excluded by the rules of the run")
+
+func newEngine(j *job) (*engine, error) {
+	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate), extractor: features.NewExtractor()}
+	e.decoder.Channel = j.config.Channel
+	if j.segments {
+		s, err := j.newSegmenter()
+		if err != nil {
+			return nil, err
+		}
+		e.segmenter = s
+	}
+	return e, nil
+}
+
+// process turns one recording into rows. It never fails: what goes wrong
+// becomes the outcome and the reason of the recording's row.
+func (e *engine) process(ctx context.Context, entry *entry) (out output) {
+	out = e.job.describe(entry)
+	defer func() {
+		if r := recover(); r != nil {
+			out = e.job.describe(entry)
+			fail(&out, fmt.Errorf("method %s panicked: %v at %s", e.job.config.Method, r, panicSite(debug.Stack())))
+		}
+	}()
+	clip, err := e.read(entry, &out)
+	reference := e.reference(entry, &out)
+	var intervals []pcg.Interval
+	if err == nil {
+		intervals, err = e.intervals(ctx, entry, clip, &out)
+	}
+	if err == nil {
+		err = e.measure(entry, clip, intervals, &out)
+	}
+	if err != nil {
+		fail(&out, err)
+	}
+	id := entry.id
+	if reference.Kind == pcg.PointReference {
+		out.states = append(out.states, table.PointStates(id, table.Reference, reference.Points)...)
+	} else {
+		out.states = append(out.states, table.IntervalStates(id, table.Reference, reference.Intervals)...)
+	}
+	return out
+}
+
+// fail sets the outcome of a recording that gave no segmentation.
+func fail(out *output, err error) {
+	out.recording.Outcome = table.Failed
+	if errors.Is(err, errExcluded) {
+		out.recording.Outcome = table.Excluded
+	}
+	out.recording.Reason = strings.ToValidUTF8(err.Error(), "\uFFFD")
+	out.states, out.cycles, out.features = nil, nil, nil
+}
+
+// read decodes the audio of a recording and resamples it into e.x.
+func (e *engine) read(entry *entry, out *output) (*audio.Clip, error) {
+	content, err := entry.set.ReadFile(entry.recording.Audio)
+	if err != nil {
+		return nil, err
+	}
+	out.recording.AudioDigest = digestOf(content)
+	clip, err := e.decoder.Decode(bytes.NewReader(content))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", entry.recording.Audio, err)
+	}
+	row := &out.recording
+	row.Duration = ptr(clip.Duration())
+	row.Rate, row.Channels, row.Bits = ptr(int32(clip.Rate)), ptr(int32(clip.Channels)), ptr(int32(clip.BitsPerSample))
+	row.Encoding = clip.Encoding
+	row.Repairs = strings.Join(clip.Repairs, "; ")
+	if d := clip.Duration(); d < time.Duration(e.job.config.MinDuration) {
+		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", errExcluded, d.Seconds(), e.job.config.MinDuration)
+	}
+	e.x = e.resampler.Resample(e.x[:0], clip.Samples, clip.Rate)
+	return clip, nil
+}
+
+// reference reads the reference annotation of a recording. One that cannot be
+// used leaves the recording without a score and says why.
+func (e *engine) reference(entry *entry, out *output) pcg.Reference {
+	row := &out.recording
+	if entry.recording.Reference == "" {
+		row.ReferenceNote = "no reference annotation"
+		return pcg.Reference{}
+	}
+	var rate int
+	var length time.Duration
+	if row.Rate != nil { // else the audio could not be read
+		rate, length = int(*row.Rate), *row.Duration
+	}
+	ref, err := entry.set.Reference(&entry.recording, rate, length)
+	if err != nil {
+		row.ReferenceNote = err.Error()
+		return pcg.Reference{}
+	}
+	if ref.Empty() {
+		row.ReferenceNote = "the reference annotation marks no state"
+	}
+	row.ReferenceKind = string(ref.Kind)
+	var annotated time.Duration
+	for _, iv := range ref.Intervals {
+		annotated += iv.Duration()
+	}
+	if ref.Kind != pcg.PointReference {
+		row.Annotated = ptr(annotated)
+	}
+	if len(ref.Repairs) > 0 {
+		repairs := ref.Repairs
+		if row.Repairs != "" {
+			repairs = append([]string{row.Repairs}, repairs...)
+		}
+		row.Repairs = strings.Join(repairs, "; ")
+	}
+	return ref
+}
+
+// intervals segments the recording, or takes over the segmentation that the
+// job was given.
+func (e *engine) intervals(ctx context.Context, entry *entry, clip *audio.Clip, out *output) ([]pcg.Interval, error) {
+	if !e.job.segments {
+		return e.given(entry, out)
+	}
+	seg, err := e.segmenter.Segment(ctx, e.x, AnalysisRate)
+	if err != nil {
+		return nil, fmt.Errorf("method %s: %w", e.job.config.Method, err)
+	}
+	if err := seg.Check(pcg.FromSamples(int64(len(e.x)), AnalysisRate)); err != nil {
+		return nil, fmt.Errorf("method %s: %w", e.job.config.Method, err)
+	}
+	row := &out.recording
+	row.Confidence, row.ExchangeProbability = seg.Confidence, seg.ExchangeProbability
+	if seg.CycleLength > 0 {
+		row.CycleLength = ptr(seg.CycleLength)
+		row.HeartRate = time.Minute.Seconds() / seg.CycleLength.Seconds()
+	}
+	intervals := cutAt(seg.Intervals, clip.Duration())
+	out.states = table.IntervalStates(entry.id, table.Predicted, intervals)
+	return intervals, nil
+}
+
+// given returns the segmentation that another stage or program made.
+func (e *engine) given(entry *entry, out *output) ([]pcg.Interval, error) {
+	g := entry.given
+	if g == nil {
+		return nil, fmt.Errorf("the states table has no row with source %s for this recording", e.job.segmentationSource)
+	}
+	row := &out.recording
+	row.Method, row.ModelDigest = g.method, g.modelDigest
+	row.Confidence, row.ExchangeProbability = g.confidence, g.exchange
+	row.CycleLength, row.HeartRate = g.cycleLength, g.heartRate
+	return g.intervals, nil
+}
+
+// cutAt ends intervals with the recording: the analysis rate rounds its length
+// up to a whole sample.
+func cutAt(intervals []pcg.Interval, end time.Duration) []pcg.Interval {
+	for n := len(intervals); n > 0; n-- {
+		if last := &intervals[n-1]; last.Start < end {
+			last.End = min(last.End, end)
+			return intervals[:n]
+		}
+	}
+	return nil
+}
+
+// measure extracts the features of the recording and its cycles.
+func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interval, out *output) error {
+	if !e.job.extracts {
+		out.recording.Outcome = table.Done
+		return nil
+	}
+	f, err := e.extractor.Extract(features.Input{Raw: clip.Samples, RawRate: clip.Rate, X: e.x, Fs: AnalysisRate, Intervals: intervals})
+	if err != nil {
+		return fmt.Errorf("features: %w", err)
+	}
+	out.features = f.Recording
+	out.cycles = make([]cycleRow, len(f.Cycles))
+	for i, c := range f.Cycles {
+		out.cycles[i] = cycleRow{values: c.Values, row: table.Cycle{
+			Recording: entry.id, Person: entry.person, Source: e.job.segmentationSource, Index: int32(i),
+			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
+		}}
+	}
+	out.recording.Outcome = table.Done
+	out.recording.Cycles = ptr(int32(len(f.Cycles)))
+	return nil
+}
+
+// describe returns the row of a recording as far as it is known before its
+// audio is read.
+func (j *job) describe(entry *entry) output {
+	rec := &entry.recording
+	out := output{labels: make([]string, len(j.labels))}
+	for i, c := range j.labels {
+		out.labels[i] = rec.Label(c.Name)
+	}
+	out.recording = table.Recording{
+		Recording: entry.id, Source: rec.Source, Person: entry.person, Site: rec.Site, Take: int32(rec.Take), Audio: rec.Audio,
+		SegmentationSource: j.segmentationSource,
+		Confidence:         math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
+	}
+	if j.segments {
+		out.recording.Method, out.recording.ModelDigest = j.config.Method, j.plan.ModelDigest
+	}
+	return out
+}
+
+// panicSite returns the first line of a stack that lies in this project, below
+// the call that panicked.
+func panicSite(stack []byte) string {
+	_, below, _ := strings.Cut(string(stack), "panic(")
+	for line := range strings.Lines(below) {
+		if at := strings.Index(line, "phonocycle/"); at >= 0 && strings.Contains(line, ".go:") {
+			site, _, _ := strings.Cut(line[at:], " ")
+			return strings.TrimSpace(site)
+		}
+	}
+	return "an unknown place"
+}
+
+func digestOf(content []byte) string {
+	sum := sha256.Sum256(content)
+	return hex.EncodeToString(sum[:])
+}
+
+func ptr[T any](v T) *T { return &v }

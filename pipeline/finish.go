@@ -1,0 +1,134 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"time"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline/table"
+)
+
+// manifestFile is the name of the manifest in an output folder.
+const manifestFile = "manifest.json"
+
+// Manifest traces tables to what made them: the plan, the machine, the time and
+// a digest over all inputs.
+type Manifest struct {
+	Plan
+	InputDigest string    `json:"input_digest"` // of the digests of all audio files, in the order of recordings
+	Counts      Counts    `json:"counts"`
+	Scoring     *Counts   `json:"scoring,omitempty"` // done are those with a score
+	Problems    []Problem `json:"problems,omitempty"`
+	Warnings    []string  `json:"warnings,omitempty"`
+	Written     []string  `json:"written"`
+	Started     time.Time `json:"started"`
+	Ended       time.Time `json:"ended"`
+	Workers     int       `json:"workers"`
+	Host        string    `json:"host"`
+	Go          string    `json:"go"`
+	Platform    string    `json:"platform"`
+}
+
+// finish does what needs all parts: it counts, scores and writes the manifest.
+func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Report, error) {
+	report := &Report{Warnings: j.warnings}
+	inputs, err := report.count(j.config.Out)
+	if err != nil {
+		return nil, err
+	}
+	report.Written = j.written("recordings")
+	if j.segments {
+		report.Written = append(report.Written, j.written("states")...)
+	}
+	if j.extracts {
+		report.Written = append(report.Written, j.written("cycles")...)
+	}
+	if j.scores {
+		s := scoring{from: j.config.Out, out: j.config.Out, metadata: j.plan.metadata()}
+		if err := s.summarise(ctx, &j.config, j.plan.parts(), report, p); err != nil {
+			return nil, err
+		}
+		report.Written = append(report.Written, j.written("matches", "scores", summaryFile)...)
+	}
+	report.Written = append(report.Written, j.written(planFile, manifestFile)...)
+	report.Elapsed = time.Since(started)
+	return report, j.writeManifest(report, inputs, started)
+}
+
+// summarise scores the parts of s and writes the summary.
+func (s *scoring) summarise(ctx context.Context, c *Config, parts int, report *Report, p Progress) (err error) {
+	if s.rules, err = rulesOf(c); err != nil {
+		return err
+	}
+	acc := eval.NewAccumulator(s.rules, eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed, Strata: c.Scoring.Strata})
+	if err := s.score(ctx, parts, c.Workers, acc, p); err != nil {
+		return err
+	}
+	report.Summary = acc.Summary()
+	return writeSummary(s.out, report.Summary)
+}
+
+// count reads the recordings table of an output folder and returns the digest
+// of all inputs.
+func (r *Report) count(dir string) (inputs string, err error) {
+	var digests []byte
+	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](dir)) {
+		if err != nil {
+			return "", err
+		}
+		if err := r.add(&row, &digests); err != nil {
+			return "", err
+		}
+	}
+	return digestOf(digests), nil
+}
+
+// add counts one row of the recordings table. digests, where not nil, takes in
+// the digest of its audio.
+func (r *Report) add(row *table.Recording, digests *[]byte) error {
+	if digests != nil {
+		*digests = append(append(*digests, row.AudioDigest...), '\n')
+	}
+	r.Counts.In++
+	switch row.Outcome {
+	case table.Done:
+		r.Counts.Done++
+		return nil
+	case table.Failed:
+		r.Counts.Failed++
+	case table.Excluded:
+		r.Counts.Excluded++
+	default:
+		return fmt.Errorf("recording %s has the outcome %q, which no stage writes", row.Recording, row.Outcome)
+	}
+	r.Problems = append(r.Problems, Problem{row.Recording, row.Outcome, row.Reason})
+	return nil
+}
+
+func (j *job) writeManifest(r *Report, inputs string, started time.Time) error {
+	host, _ := os.Hostname()
+	m := Manifest{
+		Plan: j.plan, InputDigest: inputs, Counts: r.Counts, Problems: r.Problems, Warnings: r.Warnings,
+		Started: started.UTC(), Ended: time.Now().UTC(), Workers: j.config.Workers,
+		Host: host, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
+	}
+	for _, w := range r.Written {
+		rel, err := filepath.Rel(j.config.Out, w)
+		if err != nil {
+			return fmt.Errorf("manifest: %w", err)
+		}
+		m.Written = append(m.Written, filepath.ToSlash(rel))
+	}
+	slices.Sort(m.Written)
+	content, err := json.MarshalIndent(m, "", "  ")
+	if err != nil {
+		return fmt.Errorf("manifest: %w", err)
+	}
+	return table.WriteFileAtomic(filepath.Join(j.config.Out, manifestFile), append(content, '\n'))
+}

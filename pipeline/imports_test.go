@@ -1,0 +1,75 @@
+package pipeline
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// TestImportsRunOneWay holds the order of the packages: each may import those of
+// a lower storey only, and those of its own storey never, but for the few that
+// are named.
+func TestImportsRunOneWay(t *testing.T) {
+	storeys := map[string]int{
+		"configs": 0, "pipeline/pcg": 0, "pipeline/signal": 0,
+		"pipeline/segment/network": 1,
+		"pipeline/audio":           1, "pipeline/dataset": 2, "pipeline/segment": 2, "features": 2, "eval": 2, "pipeline/table": 2, "pipeline/synth": 2,
+		"eval/report":    3,
+		"pipeline":       4,
+		"cmd/phonocycle": 5,
+	}
+	// eval must stay usable without audio, methods and Parquet.
+	forbidden := map[string][]string{"eval": {"pipeline/audio", "pipeline/segment", "pipeline/table"}}
+
+	root := os.DirFS(filepath.Join(".."))
+	err := fs.WalkDir(root, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && strings.HasPrefix(d.Name(), ".") && name != "." {
+			return fs.SkipDir
+		}
+		if !strings.HasSuffix(name, ".go") || strings.HasSuffix(name, "_test.go") || strings.HasPrefix(name, "testdata/") {
+			return nil
+		}
+		pkg := path.Dir(name)
+		own, ok := storeys[pkg]
+		if !ok {
+			t.Errorf("package %s has no storey: give it one here", pkg)
+			return nil
+		}
+		content, err := fs.ReadFile(root, name)
+		if err != nil {
+			return err
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, content, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		for _, imp := range file.Imports {
+			target, _ := strconv.Unquote(imp.Path.Value)
+			target, ours := strings.CutPrefix(target, "phonocycle/")
+			if !ours {
+				continue
+			}
+			if s, ok := storeys[target]; !ok || s >= own {
+				t.Errorf("%s imports %s, which is not below it", name, target)
+			}
+			for _, f := range forbidden[pkg] {
+				if target == f {
+					t.Errorf("%s imports %s", name, target)
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}

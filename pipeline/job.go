@@ -1,0 +1,247 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"github.com/goccy/go-yaml"
+
+	"phonocycle/features"
+	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/table"
+)
+
+// job is one execution of a stage: its plan, and what the workers share, which
+// none of them changes.
+type job struct {
+	stage
+	config   Config
+	plan     Plan
+	entries  []entry // sorted by id
+	labels   []table.Column
+	features []table.Column // of the table cycles
+	summary  []table.Column // of the table recordings: labels, then features
+	states   *statesCursor  // of extract
+	warnings []string
+
+	segmentationSource string // predicted or reference
+	method             segment.Method
+	options            any // of the method, decoded
+	model              []byte
+}
+
+// entry is a recording and the data set that it belongs to. In a run over
+// several data sets, id and person have the name of the set before them.
+type entry struct {
+	set        *dataset.Set
+	recording  pcg.Recording
+	id, person string
+	given      *givenStates // of extract
+}
+
+func newJob(c Config, s stage) (*job, error) {
+	if err := c.Check(); err != nil {
+		return nil, err
+	}
+	if c.Out == "" {
+		return nil, errors.New("no output folder: name one with --out")
+	}
+	j := &job{stage: s, config: c, segmentationSource: table.Predicted}
+	if s.source != "" {
+		j.segmentationSource = s.source
+	}
+	j.plan = Plan{Tool: "phonocycle " + Version, Stage: s.name, Config: c}
+	if s.segments {
+		if err := j.chooseMethod(); err != nil {
+			return nil, err
+		}
+	} else {
+		j.plan.Config.Method, j.plan.Config.Model = "", ""
+	}
+	if err := j.openSources(); err != nil {
+		return nil, err
+	}
+	if s.states != "" {
+		cursor, err := openStates(s.states, s.source)
+		if err != nil {
+			return nil, err
+		}
+		j.states, j.plan.Given = cursor, cursor.digest
+	}
+	j.describeColumns()
+	return j, j.plan.seal()
+}
+
+// chooseMethod looks the method up and decodes its options and model.
+func (j *job) chooseMethod() (err error) {
+	if j.method, err = segment.Lookup(j.config.Method); err != nil {
+		return err
+	}
+	j.options = j.method.Defaults()
+	if j.config.Options != nil {
+		if err := yaml.NodeToValue(j.config.Options, j.options, yaml.Strict()); err != nil {
+			return fmt.Errorf("options of method %s: %s", j.method.Name, yaml.FormatError(err, false, true))
+		}
+	}
+	if j.plan.Options, err = json.Marshal(j.options); err != nil {
+		return fmt.Errorf("options of method %s: %w", j.method.Name, err)
+	}
+	if !j.method.NeedsModel {
+		j.plan.Config.Model = ""
+	} else if j.model, err = loadModel(j.method, j.config.Model); err != nil {
+		return err
+	} else {
+		j.plan.ModelDigest = digestOf(j.model)
+	}
+	_, err = j.newSegmenter()
+	return err
+}
+
+func (j *job) newSegmenter() (segment.Segmenter, error) {
+	s, err := j.method.New(j.options, j.model)
+	if err != nil {
+		return nil, fmt.Errorf("method %s: %w", j.method.Name, err)
+	}
+	return s, nil
+}
+
+// openSources lists the recordings of all data sets. With several, the name of
+// the data set is put before each id, so that ids stay unique.
+func (j *job) openSources() error {
+	if len(j.config.Sources) == 0 {
+		return errors.New("no data: name a folder with --data and its layout with --layout")
+	}
+	seen := map[string]bool{}
+	for _, src := range j.config.Sources {
+		layout, err := dataset.LoadLayout(src.Layout)
+		if err != nil {
+			return err
+		}
+		if seen[layout.Name] {
+			return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
+		}
+		seen[layout.Name] = true
+		set, err := dataset.Open(src.Data, layout)
+		if err != nil {
+			return err
+		}
+		prefix := ""
+		if len(j.config.Sources) > 1 {
+			prefix = layout.Name + "/"
+		}
+		for _, r := range set.Recordings {
+			j.entries = append(j.entries, entry{set: set, recording: r, id: prefix + r.ID, person: prefix + r.Person})
+		}
+		j.plan.Sources = append(j.plan.Sources, PlanSource{
+			Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
+			Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
+		})
+		j.warnings = append(j.warnings, set.Warnings...)
+	}
+	sort.SliceStable(j.entries, func(a, b int) bool { return j.entries[a].id < j.entries[b].id })
+	return nil
+}
+
+// entry finds a recording by its id.
+func (j *job) entry(id string) (*entry, bool) {
+	i := sort.Search(len(j.entries), func(i int) bool { return j.entries[i].id >= id })
+	if i == len(j.entries) || j.entries[i].id != id {
+		return nil, false
+	}
+	return &j.entries[i], true
+}
+
+// listDigest identifies what a data set says of its recordings.
+func listDigest(recordings []pcg.Recording) string {
+	var b strings.Builder
+	for _, r := range recordings {
+		fmt.Fprintf(&b, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
+		for _, l := range r.Labels {
+			fmt.Fprintf(&b, " %q=%q", l.Name, l.Value)
+		}
+		b.WriteByte('\n')
+	}
+	return digestOf([]byte(b.String()))
+}
+
+// describeColumns makes the dynamic columns: the labels of all data sets in the
+// order of their first appearance, and the catalogue of features.
+func (j *job) describeColumns() {
+	seen := map[string]bool{}
+	for i := range j.entries {
+		for _, l := range j.entries[i].recording.Labels {
+			if !seen[l.Name] {
+				seen[l.Name] = true
+				j.labels = append(j.labels, table.Column{Name: l.Name, Kind: table.Category, Doc: j.entries[i].set.Layout.LabelDoc(l.Name)})
+				j.plan.Labels = append(j.plan.Labels, l.Name)
+			}
+		}
+	}
+	j.summary = append(j.summary, j.labels...)
+	if !j.extracts {
+		return
+	}
+	j.features = featureColumns(features.CycleFeatures())
+	j.summary = append(j.summary, featureColumns(features.RecordingFeatures())...)
+}
+
+// featureColumns turns rows of the catalogue into columns.
+func featureColumns(list []features.Feature) []table.Column {
+	columns := make([]table.Column, len(list))
+	for i, f := range list {
+		columns[i] = table.Column{Name: f.Name, Unit: f.Unit, Doc: f.Definition, Kind: table.Float}
+	}
+	return columns
+}
+
+// worker is an engine that is given up when a recording takes too long.
+type worker struct {
+	job    *job
+	engine *engine
+}
+
+func (j *job) newWorker() *worker { return &worker{job: j} }
+
+// grace is how long a method has to end after its time is over.
+const grace = 2 * time.Second
+
+// process processes one recording within the time limit. A method that does not
+// end in time, nor when it is told to, is left behind with its engine.
+func (w *worker) process(ctx context.Context, e *entry) output {
+	if w.engine == nil {
+		engine, err := newEngine(w.job)
+		if err != nil {
+			out := w.job.describe(e)
+			fail(&out, err)
+			return out
+		}
+		w.engine = engine
+	}
+	limit := time.Duration(w.job.config.TimeLimit)
+	if limit == 0 {
+		return w.engine.process(ctx, e)
+	}
+	ctx, cancel := context.WithTimeout(ctx, limit)
+	defer cancel()
+	done := make(chan output, 1)
+	engine := w.engine
+	go func() { done <- engine.process(ctx, e) }()
+	timer := time.NewTimer(limit + grace)
+	defer timer.Stop()
+	select {
+	case out := <-done:
+		return out
+	case <-timer.C:
+		w.engine = nil
+		out := w.job.describe(e)
+		fail(&out, fmt.Errorf("method %s gave no result within the time limit of %v", w.job.config.Method, limit))
+		return out
+	}
+}

@@ -1,0 +1,82 @@
+package pipeline
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"phonocycle/pipeline/table"
+)
+
+// Merge completes an output folder whose parts were made by several shards: it
+// makes sure that every part is there and was made by the folder's plan, and
+// writes what stands on the whole, the scores, the summary and the manifest.
+func Merge(ctx context.Context, dir string, workers int, p Progress) (*Report, error) {
+	started := time.Now()
+	plan, err := readPlan(dir)
+	if err != nil {
+		return nil, err
+	}
+	if plan == nil {
+		return nil, fmt.Errorf("folder %s has no %s: name a folder that run --shard wrote", dir, planFile)
+	}
+	j := &job{config: plan.Config, plan: *plan}
+	j.config.Out, j.config.Workers = dir, workers
+	switch plan.Stage {
+	case "run":
+		j.stage = stage{name: "run", segments: true, extracts: true, scores: true}
+	case "segment":
+		j.stage = stage{name: "segment", segments: true}
+	case "extract":
+		j.stage = stage{name: "extract", extracts: true}
+	default:
+		return nil, fmt.Errorf("folder %s: its plan names the stage %q, which this version does not know", dir, plan.Stage)
+	}
+	l, _, err := acquireLock(dir, lockName(Shard{}))
+	if err != nil {
+		return nil, err
+	}
+	defer l.release()
+	if err := j.checkComplete(); err != nil {
+		return nil, err
+	}
+	return j.finish(ctx, started, orSilent(p))
+}
+
+// checkComplete makes sure that all parts of all tables are there and carry the
+// digest of the plan.
+func (j *job) checkComplete() error {
+	folders := []table.Parts{table.PartsOf[table.Recording](j.config.Out)}
+	if j.segments {
+		folders = append(folders, table.PartsOf[table.State](j.config.Out))
+	}
+	if j.extracts {
+		folders = append(folders, table.PartsOf[table.Cycle](j.config.Out))
+	}
+	var missing []string
+	for _, f := range folders {
+		for part := range j.plan.parts() {
+			if _, err := os.Lstat(f.Path(part)); err != nil {
+				missing = append(missing, f.Path(part))
+			}
+		}
+	}
+	if n := len(missing); n > 0 {
+		const most = 3
+		return fmt.Errorf("%d part files are missing, the first %s; run their shards, or continue with --resume",
+			n, strings.Join(missing[:min(n, most)], ", "))
+	}
+	for part := range j.plan.parts() {
+		path := folders[0].Path(part)
+		r, err := table.Open[table.Recording](path)
+		if err != nil {
+			return err
+		}
+		if got := r.Metadata().Config; got != j.plan.Digest {
+			return fmt.Errorf("%s was made by another plan (digest %.12s, not %.12s): remove it and run its shard again", path, got, j.plan.Digest)
+		}
+	}
+	return nil
+}

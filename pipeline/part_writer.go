@@ -1,0 +1,163 @@
+package pipeline
+
+import (
+	"errors"
+	"math"
+
+	"phonocycle/pipeline/table"
+)
+
+// partWriter writes the rows of recordings, which come in order, into the part
+// files of each table. The recordings table of a part is committed last: where
+// it stands, the part is whole.
+type partWriter struct {
+	job   *job
+	parts []int // to be written; the first is under way
+	left  int   // recordings of the first that have not come yet
+
+	recordings *table.Writer[table.Recording]
+	states     *table.Writer[table.State]
+	cycles     *table.Writer[table.Cycle]
+}
+
+// begin prepares the folders and the first part.
+func (w *partWriter) begin() error {
+	out := w.job.config.Out
+	folders := []table.Parts{table.PartsOf[table.Recording](out)}
+	if w.job.segments {
+		folders = append(folders, table.PartsOf[table.State](out))
+	}
+	if w.job.extracts {
+		folders = append(folders, table.PartsOf[table.Cycle](out))
+	}
+	for _, f := range folders {
+		if err := f.Make(); err != nil {
+			return err
+		}
+		if w.job.config.Shard.Of == 0 { // other shards may be writing there
+			if _, err := f.RemoveTemporary(); err != nil {
+				return err
+			}
+		}
+	}
+	return w.open()
+}
+
+// open creates the files of the first part. A part without recordings, as of an
+// empty data set, is written at once.
+func (w *partWriter) open() (err error) {
+	if len(w.parts) == 0 {
+		return nil
+	}
+	part := w.parts[0]
+	first, end := w.job.bounds(part)
+	w.left = end - first
+	j := w.job
+	if w.recordings, err = createPart[table.Recording](j, part, j.summary); err != nil {
+		return err
+	}
+	if j.segments {
+		if w.states, err = createPart[table.State](j, part, nil); err != nil {
+			return err
+		}
+	}
+	if j.extracts {
+		if w.cycles, err = createPart[table.Cycle](j, part, j.features); err != nil {
+			return err
+		}
+	}
+	if w.left == 0 {
+		return w.commit()
+	}
+	return nil
+}
+
+// createPart begins a part file, in place of one that an interrupted run
+// completed before the part as a whole was.
+func createPart[T table.Row](j *job, part int, columns []table.Column) (*table.Writer[T], error) {
+	p := table.PartsOf[T](j.config.Out)
+	if err := p.Remove(part); err != nil {
+		return nil, err
+	}
+	return table.Create[T](p.Path(part), columns, j.plan.metadata())
+}
+
+// write adds the rows of the next recording and commits the part with its last.
+func (w *partWriter) write(o output) error {
+	cells := table.Cells{Labels: o.labels}
+	if w.job.extracts {
+		if cells.Floats = o.features; cells.Floats == nil {
+			cells.Floats = nulls(len(w.job.summary) - len(w.job.labels))
+		}
+	}
+	if err := w.recordings.Append(o.recording, cells); err != nil {
+		return err
+	}
+	for _, s := range o.states {
+		if w.states == nil {
+			break
+		}
+		if err := w.states.Append(s, table.Cells{}); err != nil {
+			return err
+		}
+	}
+	for _, c := range o.cycles {
+		if err := w.cycles.Append(c.row, table.Cells{Floats: c.values}); err != nil {
+			return err
+		}
+	}
+	if w.left--; w.left > 0 {
+		return nil
+	}
+	return w.commit()
+}
+
+// commit completes the first part and opens the next.
+func (w *partWriter) commit() error {
+	if w.states != nil {
+		if err := w.states.Commit(); err != nil {
+			return err
+		}
+	}
+	if w.cycles != nil {
+		if err := w.cycles.Commit(); err != nil {
+			return err
+		}
+	}
+	if err := w.recordings.Commit(); err != nil {
+		return err
+	}
+	w.recordings, w.states, w.cycles = nil, nil, nil
+	w.parts = w.parts[1:]
+	return w.open()
+}
+
+// end makes sure that every part was completed.
+func (w *partWriter) end() error {
+	if len(w.parts) > 0 {
+		return errors.New("the run ended before its last part")
+	}
+	return nil
+}
+
+// abort removes what was begun.
+func (w *partWriter) abort() {
+	if w.recordings != nil {
+		_ = w.recordings.Abort()
+	}
+	if w.states != nil {
+		_ = w.states.Abort()
+	}
+	if w.cycles != nil {
+		_ = w.cycles.Abort()
+	}
+}
+
+// nulls returns n missing values.
+func nulls(n int) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = math.NaN()
+	}
+	return x
+}

@@ -1,0 +1,270 @@
+package pipeline
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"iter"
+	"os"
+	"path/filepath"
+	"time"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/table"
+)
+
+// summaryFile is the name of the summary in an output folder.
+const summaryFile = "summary.json"
+
+// scoring scores the parts of an output folder.
+type scoring struct {
+	from     string // folder with the tables recordings and states
+	out      string
+	rules    eval.Rules
+	metadata table.Metadata
+}
+
+// scoredPart is what the scoring of one part gives.
+type scoredPart struct {
+	results []eval.Result
+	err     error
+}
+
+// score scores the parts 0 … parts−1 on several workers, writes the tables
+// matches and scores, and adds the results to acc in the order of recordings.
+func (s *scoring) score(ctx context.Context, parts, workers int, acc *eval.Accumulator, p Progress) error {
+	for _, f := range []table.Parts{table.PartsOf[table.Match](s.out), table.PartsOf[table.Score](s.out)} {
+		if err := f.Make(); err != nil {
+			return err
+		}
+		if err := f.Clear(); err != nil {
+			return err
+		}
+	}
+	p.Start("score", parts)
+	defer p.Done()
+	return inOrder(ctx, workers, upTo(parts),
+		func() *eval.Scorer { return must(eval.NewScorer(s.rules)) },
+		func(_ context.Context, scorer *eval.Scorer, part int) scoredPart {
+			results, err := s.scorePart(scorer, part)
+			return scoredPart{results, err}
+		},
+		func(done scoredPart) error {
+			p.Step(1)
+			for i := range done.results {
+				acc.Add(&done.results[i])
+			}
+			return done.err
+		})
+}
+
+// upTo yields 0 … n−1.
+func upTo(n int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for i := range n {
+			if !yield(i) {
+				return
+			}
+		}
+	}
+}
+
+// must returns v where an error was ruled out before.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+// scorePart scores the recordings of one part and writes their rows.
+func (s *scoring) scorePart(scorer *eval.Scorer, part int) ([]eval.Result, error) {
+	cases, err := s.cases(part)
+	if err != nil {
+		return nil, err
+	}
+	matches, err := table.Create[table.Match](table.PartsOf[table.Match](s.out).Path(part), nil, s.metadata)
+	if err != nil {
+		return nil, err
+	}
+	defer matches.Abort()
+	scores, err := table.Create[table.Score](table.PartsOf[table.Score](s.out).Path(part), nil, s.metadata)
+	if err != nil {
+		return nil, err
+	}
+	defer scores.Abort()
+	results := make([]eval.Result, len(cases))
+	for i := range cases {
+		results[i] = scorer.Score(&cases[i])
+		for j := range results[i].Matches {
+			if err := matches.Append(matchRow(&cases[i], &results[i].Matches[j]), table.Cells{}); err != nil {
+				return nil, err
+			}
+		}
+		for _, row := range scoreRows(&cases[i], results[i].Counts) {
+			if err := scores.Append(row, table.Cells{}); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if err := matches.Commit(); err != nil {
+		return nil, err
+	}
+	return results, scores.Commit()
+}
+
+// cases reads one part of the tables recordings and states as cases to score.
+func (s *scoring) cases(part int) ([]eval.Case, error) {
+	reader, err := table.Open[table.Recording](table.PartsOf[table.Recording](s.from).Path(part))
+	if err != nil {
+		return nil, err
+	}
+	var labels []string
+	for _, c := range reader.Columns() {
+		if c.Kind == table.Category {
+			labels = append(labels, c.Name)
+		}
+	}
+	var cases []eval.Case
+	index := map[string]int{}
+	for record, err := range reader.Rows() {
+		if err != nil {
+			return nil, err
+		}
+		index[record.Row.Recording] = len(cases)
+		cases = append(cases, newCase(&record.Row, labels, record.Cells.Labels))
+	}
+	for row, err := range table.Read[table.State](table.PartsOf[table.State](s.from).Path(part)) {
+		if err != nil {
+			return nil, err
+		}
+		i, ok := index[row.Recording]
+		if !ok {
+			return nil, fmt.Errorf("%s: recording %s is not in the recordings table of the same part",
+				table.PartsOf[table.State](s.from).Path(part), row.Recording)
+		}
+		if err := addState(&cases[i], &row); err != nil {
+			return nil, err
+		}
+	}
+	return cases, nil
+}
+
+// newCase returns the case of a recording without its states.
+func newCase(row *table.Recording, names, values []string) eval.Case {
+	c := eval.Case{
+		Recording: row.Recording, Person: row.Person,
+		Failed: row.Outcome != table.Done, Reason: row.Reason,
+	}
+	if row.Outcome == table.Done {
+		c.Reason = row.ReferenceNote
+	}
+	if row.Duration != nil {
+		c.Length = *row.Duration
+	}
+	c.Reference.Kind = pcg.ReferenceKind(row.ReferenceKind)
+	c.Strata = append(c.Strata, pcg.Label{Name: "source", Value: row.Source}, pcg.Label{Name: "site", Value: row.Site})
+	for i, name := range names {
+		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: values[i]})
+	}
+	return c
+}
+
+// addState adds a row of the states table to the case of its recording.
+func addState(c *eval.Case, row *table.State) error {
+	iv, err := row.Interval()
+	if err != nil {
+		return err
+	}
+	switch {
+	case row.Source == table.Predicted:
+		c.Predicted = append(c.Predicted, iv)
+	case row.IsPoint():
+		c.Reference.Points = append(c.Reference.Points, pcg.Point{At: iv.Start, Sound: iv.State})
+	default:
+		c.Reference.Intervals = append(c.Reference.Intervals, iv)
+	}
+	return nil
+}
+
+func matchRow(c *eval.Case, m *eval.Match) table.Match {
+	row := table.Match{
+		Recording: c.Recording, Person: c.Person, Class: m.Class.String(), Source: m.Source.String(),
+		Anchor: m.Anchor, Outcome: m.Outcome.String(),
+	}
+	if m.Paired() {
+		row.Partner, row.Delta = ptr(m.Partner), ptr(m.Delta)
+	}
+	return row
+}
+
+func scoreRows(c *eval.Case, counts []eval.Count) []table.Score {
+	rows := make([]table.Score, len(counts))
+	for i, n := range counts {
+		rows[i] = table.Score{
+			Recording: c.Recording, Person: c.Person, Class: n.Class.String(), Anchor: n.Anchor.String(),
+			ToleranceMS: int32(n.Tolerance / time.Millisecond),
+			TP:          int32(n.TP), FP: int32(n.FP), FN: int32(n.FN), Ignored: int32(n.Ignored),
+			Precision: float64(eval.Precision(n.TP, n.FP)), Recall: float64(eval.Recall(n.TP, n.FN)), F1: float64(eval.F1(n.TP, n.FP, n.FN)),
+		}
+	}
+	return rows
+}
+
+// rulesOf returns the scoring rules of a configuration.
+func rulesOf(c *Config) (eval.Rules, error) {
+	rules := eval.DefaultRules()
+	anchor, err := eval.ParseAnchor(c.Scoring.Anchor)
+	if err != nil {
+		return rules, err
+	}
+	rules.Anchor = anchor
+	rules.SetHeadline(time.Duration(c.Scoring.Tolerance))
+	return rules, rules.Validate()
+}
+
+// writeSummary writes the summary of an output folder.
+func writeSummary(dir string, s *eval.Summary) error {
+	content, err := json.MarshalIndent(s, "", "  ")
+	if err != nil {
+		return fmt.Errorf("summary: %w", err)
+	}
+	return table.WriteFileAtomic(filepath.Join(dir, summaryFile), append(content, '\n'))
+}
+
+// Score is the third stage of Run alone: it scores the tables in the folder
+// states by the rules of c, and writes the tables matches and scores and the
+// summary into the output folder.
+func Score(ctx context.Context, c Config, states string, p Progress) (*Report, error) {
+	started := time.Now()
+	p = orSilent(p)
+	plan, err := readPlan(states)
+	if err != nil {
+		return nil, err
+	}
+	if plan == nil {
+		return nil, fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", states, planFile)
+	}
+	if err := os.MkdirAll(c.Out, 0o755); err != nil {
+		return nil, fmt.Errorf("output folder %s: %w; choose another with --out", c.Out, err)
+	}
+	l, _, err := acquireLock(c.Out, lockName(Shard{}))
+	if err != nil {
+		return nil, err
+	}
+	defer l.release()
+	report := &Report{}
+	if _, err := report.count(states); err != nil {
+		return nil, err
+	}
+	s := scoring{from: states, out: c.Out, metadata: plan.metadata()}
+	if err := s.summarise(ctx, &c, plan.parts(), report, p); err != nil {
+		return nil, err
+	}
+	for _, name := range []string{"matches", "scores", summaryFile} {
+		report.Written = append(report.Written, filepath.Join(c.Out, name))
+	}
+	report.Elapsed = time.Since(started)
+	return report, nil
+}
