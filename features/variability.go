@@ -17,7 +17,7 @@ const (
 func rateFeatures() []Feature {
 	rows := []Feature{
 		{
-			Name: "cycles", Unit: "1", Range: "whole, ≥ 0", Null: never, Source: ours,
+			Name: "cycles_count", Unit: "1", Range: "whole, ≥ 0", Null: never, Source: ours,
 			Definition:  "number of whole cycles: S1, systole, S2 and diastole without a gap, followed by an S1, and not beginning with the recording",
 			ofRecording: func(r *recording) float64 { return float64(len(r.cycles)) },
 		},

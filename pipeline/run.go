@@ -74,6 +74,9 @@ func execute(ctx context.Context, c Config, s stage, p Progress) (report *Report
 	if err != nil {
 		return nil, err
 	}
+	if j.states != nil {
+		defer j.states.close()
+	}
 	if err := j.plan.settle(c.Out, c.Resume); err != nil {
 		return nil, err
 	}

@@ -59,7 +59,7 @@ type Recording struct {
 	Confidence          float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
 	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
 	CycleLength         *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
-	HeartRate           float64        `table:"heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
+	HeartRate           float64        `table:"method_heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
 	Cycles              *int32         `table:"cycles" doc:"number of whole cardiac cycles found"`
 }
 
