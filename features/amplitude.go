@@ -150,7 +150,7 @@ func stateAmplitudes(i int, s pcg.State) []Feature {
 		},
 		{
 			Name: "envelope_centre_share", Unit: "1", Range: "0 to 1",
-			Definition: "Σ (k + ½) A[k] / (n Σ A[k]) over the n samples of " + s.String() + ", A the Hilbert envelope of y: where in the state the sound has its centre, 0 its start and 1 its end",
+			Definition: "Σ (k + ½) A[k] / (n Σ A[k]) over the n samples of " + s.String() + ": where in the state the sound has its centre, 0 its start and 1 its end",
 			ofCycle: func(c *cycle) float64 {
 				if c.state[i].silent {
 					return math.NaN()
@@ -195,7 +195,7 @@ func envelopeShape(i int) []Feature {
 	for k := range rows {
 		rows[k] = Feature{
 			Name: fmt.Sprintf("%senvelope_tenth_%02d_ratio", prefix(s), k+1), Unit: "1", Range: "≥ 0", Source: practice,
-			Definition: fmt.Sprintf("mean A over samples ⌊%dn/10⌋ to ⌊%dn/10⌋ − 1 of the n of %v / mean A over %v, A the Hilbert envelope of y", k, k+1, s, s),
+			Definition: fmt.Sprintf("mean A over samples ⌊%dn/10⌋ to ⌊%dn/10⌋ − 1 of the n of %v / mean A over %v", k, k+1, s, s),
 			Null:       "the state is shorter than 10 ms or silent (RMS of y below 1e-9 FS)",
 			Statistics: MeanSD,
 			ofCycle: func(c *cycle) float64 {

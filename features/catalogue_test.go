@@ -80,4 +80,3 @@ func TestDictionary(t *testing.T) {
 	}
 }
 
-func TestCount(t *testing.T) { t.Log(len(cycleFeatures), len(recordingFeatures)) }

@@ -18,8 +18,8 @@ func complexityFeatures() []Feature {
 	for i, s := range pcg.Cycle {
 		rows = append(rows, Feature{
 			Name: prefix(s) + "sample_entropy", Unit: "1", Range: "≥ 0", Source: richman2000,
-			Definition: "ln(B/A) of y in " + s.String() + ", its first 512 ms at most, with m = 2 and r = 0.2 · SD: B and A count the pairs of templates of m and of m + 1 samples no two of whose samples differ by more than r",
-			Null:       "the state is shorter than 50 ms or silent (RMS of y below 1e-9 FS), or A is 0",
+			Definition: "ln(N₂/N₃) of y in " + s.String() + ", its first 512 ms at most, with m = 2 and r = 0.2 · SD: N₂ and N₃ count the pairs among the n − 2 places of which the first 2 and the first 3 samples differ by at most r",
+			Null:       "the state is shorter than 50 ms or silent (RMS of y below 1e-9 FS), or N₃ is 0",
 			Statistics: Four,
 			ofCycle: func(c *cycle) float64 {
 				y := c.state[i].y
@@ -33,10 +33,10 @@ func complexityFeatures() []Feature {
 	return rows
 }
 
-// sampleEntropy returns the sample entropy ln(B/A) of x with m = 2 and r = 0.2
+// sampleEntropy returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2
 // times the standard deviation (n in the denominator): of all pairs of the
-// n − 2 places where a template of three samples can begin, B have first and
-// second samples that differ by at most r, and A of these the third as well.
+// n − 2 places where a template of three samples can begin, N₂ have first and
+// second samples that differ by at most r, and N₃ of these the third as well.
 // It is NaN if there are none. The time is O(n²).
 func sampleEntropy(x []float64) float64 {
 	m := momentsOf(x)

@@ -2,7 +2,9 @@ package features
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
+	"strings"
 )
 
 // Level says what one value of a feature describes, and so in which table it
@@ -98,12 +100,13 @@ func RecordingFeatures() []Feature { return slices.Clone(recordingFeatures) }
 // Catalogue returns all features, those of a cycle first. A name occurs once.
 func Catalogue() []Feature { return slices.Concat(cycleFeatures, recordingFeatures) }
 
-// group joins rows and gives them their level and, where a row is silent, the
-// usual scaling.
+// group joins rows and gives them their level, the meaning of the symbols in
+// their definitions and, where a row is silent, the usual scaling.
 func group(level Level, parts ...[]Feature) []Feature {
 	rows := slices.Concat(parts...)
 	for i := range rows {
 		rows[i].Level = level
+		rows[i].Definition = explain(rows[i].Definition)
 		if rows[i].Scaling == "" {
 			rows[i].Scaling = Unchanged
 		}
@@ -111,19 +114,51 @@ func group(level Level, parts ...[]Feature) []Feature {
 	return rows
 }
 
+// symbols are what definitions are written in, each before those that its
+// meaning speaks of.
+var symbols = []struct {
+	name    *regexp.Regexp
+	meaning string
+}{
+	{symbol("P"), "P the periodogram of x over the state (mean removed, periodic Hann window, 1024 points) at 25 ≤ f < 400 Hz"},
+	{symbol("W"), "W the Welch spectrum of x (mean removed, Hann segments of 1.024 s, half overlapping)"},
+	{symbol("d"), "d the details of the undecimated reverse biorthogonal spline wavelet transform (orders 3 and 9) of x"},
+	{symbol("h"), "h the mean of A over successive 20 ms"},
+	{symbol("A"), "A the Hilbert envelope of y"},
+	{symbol("y"), "y the signal at 1 kHz band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards)"},
+	{symbol("z"), "z the signal at 1 kHz band-limited to 150 to 400 Hz (Butterworth, order 4, forwards and backwards)"},
+	{symbol("x"), "x the signal at 1 kHz, unfiltered"},
+	{symbol("raw"), "raw the samples in the file at its own rate"},
+}
+
+// symbol matches a symbol that stands alone.
+func symbol(name string) *regexp.Regexp {
+	return regexp.MustCompile(`(^|[^\pL\p{Nd}_])` + name + `($|[^\pL\p{Nd}_])`)
+}
+
+// explain appends the meanings of the symbols in a definition to it.
+func explain(definition string) string {
+	for _, s := range symbols {
+		if s.name.MatchString(definition) && !strings.Contains(definition, s.meaning) {
+			definition += "; " + s.meaning
+		}
+	}
+	return definition
+}
+
 // statistic is one way of summing up a feature over cycles.
 type statistic struct {
 	bit           Statistics
 	suffix, words string
-	least         int // fewest values that have it
+	null          string
 	of            func(sorted []float64) float64
 }
 
 var statistics = [...]statistic{
-	{Mean, "mean", "arithmetic mean", 1, mean},
-	{SD, "sd", "standard deviation (n − 1)", 2, standardDeviation},
-	{Median, "median", "median", 1, median},
-	{IQR, "iqr", "interquartile range (linear interpolation between order statistics)", 2, interquartileRange},
+	{Mean, "mean", "arithmetic mean", "no cycle has a value", mean},
+	{SD, "sd", "standard deviation (n − 1)", "fewer than 2 cycles have a value", standardDeviation},
+	{Median, "median", "median", "no cycle has a value", median},
+	{IQR, "iqr", "interquartile range (linear interpolation between order statistics)", "fewer than 2 cycles have a value", interquartileRange},
 }
 
 // statisticFeatures returns the features of the recording that sum up the
@@ -142,7 +177,7 @@ func statisticFeatures(of []Feature) []Feature {
 				Definition: fmt.Sprintf("%s over cycles, nulls left out, of: %s", s.words, f.Definition),
 				Source:     f.Source,
 				Range:      f.Range,
-				Null:       fmt.Sprintf("fewer than %d cycles have a value", s.least),
+				Null:       s.null,
 				Scaling:    f.Scaling,
 			}
 			if s.bit == SD || s.bit == IQR {

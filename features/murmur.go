@@ -23,7 +23,7 @@ func murmurFeatures() []Feature {
 		for k, word := range []string{"first", "middle", "last"} {
 			rows = append(rows, Feature{
 				Name: fmt.Sprintf("%s%s_third_band_150_400_hz_to_%sdb", prefix(s), word, prefix(sound)), Unit: "dB", Range: "any",
-				Definition: fmt.Sprintf("10 log₁₀(mean z² over the %s third of %v / mean y² in %v), z the signal band-limited to 150 to 400 Hz", word, s, sound),
+				Definition: fmt.Sprintf("10 log₁₀(mean z² over the %s third of %v / mean y² in %v)", word, s, sound),
 				Source:     "band after Donnerstein 1989, Am J Cardiol 64:625; the measure is ours",
 				Null:       fmt.Sprintf("%v is shorter than 30 ms, %v is shorter than 2 ms, or one of them silent (RMS of y below 1e-9 FS)", s, sound),
 				Statistics: Four,

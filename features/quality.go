@@ -36,12 +36,12 @@ func rawFeatures() []Feature {
 		},
 		{
 			Name: "raw_clipped_share", Unit: "1", Range: "0 to 1", Null: "the recording is empty or constant", Source: practice,
-			Definition:  "share of the samples that lie in runs of at least 3 samples and 1 ms that equal the greatest or the least sample of the recording",
+			Definition:  "share of the samples of raw in runs of at least 3 samples and 1 ms that equal its greatest or its least sample",
 			ofRecording: clippedShare,
 		},
 		{
 			Name: "raw_flat_share", Unit: "1", Range: "0 to 1", Null: emptyRecording, Source: practice,
-			Definition:  "share of the samples that lie in runs of equal samples of at least 50 ms",
+			Definition:  "share of the samples of raw in runs of equal samples that last at least 50 ms",
 			ofRecording: func(r *recording) float64 { return flatShare(r.raw, (r.rawRate*50+999)/1000) },
 		},
 	}
@@ -197,7 +197,6 @@ func spikeShare(r *recording) float64 {
 
 // recordingSpectrum are measured on the spectrum of the whole recording.
 func recordingSpectrum() []Feature {
-	const of = " of W, the Welch spectrum of x (Hann segments of 1.024 s, half overlapping, mean removed)"
 	measure := func(name, unit, limits, definition, source string, of func(signal.Spectrum) float64) Feature {
 		return Feature{
 			Name: "recording_" + name, Unit: unit, Range: limits, Definition: definition, Source: source,
@@ -215,22 +214,22 @@ func recordingSpectrum() []Feature {
 	}
 	const welch1967 = "Welch 1967, doi 10.1109/TAU.1967.1161901"
 	rows := []Feature{
-		measure("band_20_150_to_150_400_hz_db", "dB", "any", "10 log₁₀(Σ W at 20 ≤ f < 150 Hz / Σ W at 150 ≤ f < 400 Hz)"+of, springer2016,
+		measure("band_20_150_to_150_400_hz_db", "dB", "any", "10 log₁₀(Σ W at 20 ≤ f < 150 Hz / Σ W at 150 ≤ f < 400 Hz)", springer2016,
 			func(w signal.Spectrum) float64 {
 				return decibels(ratio(w.Band(20, 150).Power(), w.Band(150, 400).Power()))
 			}),
-		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz"+of, welch1967, inBand(signal.Spectrum.Centroid)),
-		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz"+of, welch1967, inBand(signal.Spectrum.Entropy)),
-		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz"+of, welch1967, inBand(signal.Spectrum.Flatness)),
+		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Centroid)),
+		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Entropy)),
+		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Flatness)),
 	}
 	for _, b := range [][2]float64{{0, 25}, {25, 400}} {
 		rows = append(rows, measure(fmt.Sprintf("band_%g_%g_hz_share", b[0], b[1]), "1", "0 to 1",
-			fmt.Sprintf("Σ W at %g ≤ f < %g Hz / Σ W at 0 ≤ f < 500 Hz%s", b[0], b[1], of), welch1967,
+			fmt.Sprintf("Σ W at %g ≤ f < %g Hz / Σ W at 0 ≤ f < 500 Hz", b[0], b[1]), welch1967,
 			func(w signal.Spectrum) float64 { return w.Band(0, Rate/2).Share(b[0], b[1]) }))
 	}
 	return append(rows, Feature{
 		Name: "recording_band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: welch1967,
-		Definition:  "Σ V at 400 ≤ f < 800 Hz / Σ V at 25 ≤ f < 800 Hz, V the Welch spectrum of raw at the rate of the file (Hann segments of the least power of two of samples that lasts a second, half overlapping, mean removed)",
+		Definition:  "Σ V at 400 ≤ f < 800 Hz / Σ V at 25 ≤ f < 800 Hz, V the Welch spectrum of raw (mean removed, Hann segments of the least power of two of samples that lasts a second, half overlapping)",
 		Null:        silentRecording + ", is shorter than 40 ms, or the file has less than 2000 Hz",
 		ofRecording: func(r *recording) float64 { return r.highShare },
 	})

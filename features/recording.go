@@ -15,6 +15,10 @@ const (
 	acfSeconds  = 5
 	shortestLag = 14  // frames: 0.28 s, 214 beats a minute
 	longestLag  = 100 // frames: 2 s, 30 beats a minute
+
+	// An envelope whose variance is this part of its squared mean varies by
+	// rounding alone.
+	constant = 1e-18
 )
 
 // recording is what the function of a recording feature sees: everything that
@@ -81,6 +85,10 @@ func (e *Extractor) viewRhythm(r *recording) {
 		r.frames = signal.FrameMeans(r.frames, e.envelope[:whole], frameHop)
 	}
 	r.moments = momentsOf(r.frames)
+	if r.moments.second <= constant*r.moments.mean*r.moments.mean {
+		r.frames = r.frames[:0]
+		r.moments = momentsOf(r.frames)
+	}
 	r.acf = r.acf[:0]
 	if len(r.frames) > acfSeconds*frameRate {
 		r.acf = e.autocorrelate.Biased(r.acf, r.frames, acfSeconds*frameRate)

@@ -20,75 +20,71 @@ const (
 	noACF    = "the recording is shorter than 5.02 s or silent (RMS of y below 1e-9 FS)"
 )
 
-// rhythmFeatures are measured on a, the envelope at 50 Hz, without any
+// rhythmFeatures are measured on h, the envelope at 50 Hz, without any
 // segmentation.
 func rhythmFeatures() []Feature {
 	rows := []Feature{
 		{
 			Name: "envelope_periodicity", Unit: "1", Range: "−1 to 1", Null: noRhythm, Source: springer2016,
-			Definition:  "greatest correlation of a[k] and a[k + lag] over lags of 0.28 to 2.00 s that leave at least 1 s of pairs",
+			Definition:  "greatest correlation of h[k] and h[k + lag] over lags of 0.28 to 2.00 s that leave at least 1 s of pairs",
 			ofRecording: func(r *recording) float64 { return r.rhythm.correlation },
 		},
 		{
 			Name: "envelope_period_s", Unit: "s", Range: "0.28 to 2.00", Null: noRhythm, Source: practice,
-			Definition:  "lag of envelope_periodicity: a cycle, or several, or where systole and diastole are alike half of one",
-			ofRecording: func(r *recording) float64 { return float64(r.rhythm.lag) / frameRate },
+			Definition:  "lag of the greatest correlation of h with itself (envelope_periodicity): one cycle or several, or half of one where systole and diastole are alike",
+			ofRecording: func(r *recording) float64 { return r.rhythm.seconds() },
 		},
 		{
 			Name: "envelope_stack_singular_ratio", Unit: "1", Range: "0 to 1", Source: springer2016,
 			Null:        "the recording is shorter than 2 such periods or " + noRhythm,
-			Definition:  "σ₂/σ₁, the second over the first singular value of the matrix whose rows are the consecutive stretches of a, each envelope_period_s long, the first 64 at most: 0 for equal rows",
+			Definition:  "σ₂/σ₁, the second over the first singular value of the matrix whose rows are the consecutive stretches of h, each envelope_period_s long, the first 64 at most: 0 for equal rows",
 			ofRecording: stackRatio,
 		},
 		{
 			Name: "envelope_autocorrelation_sd", Unit: "1", Range: "≥ 0", Null: noACF, Source: springer2016,
-			Definition:  "standard deviation (n − 1) of ρ, the biased autocorrelation of a at lags of 0.02 to 5.00 s",
+			Definition:  "standard deviation (n − 1) of ρ, the biased autocorrelation of h at lags of 0.02 to 5.00 s",
 			ofRecording: ofACF(standardDeviation),
 		},
 		{
 			Name: "envelope_autocorrelation_kurtosis", Unit: "1", Range: "≥ 1", Null: noACF, Source: springer2016,
-			Definition:  "m₄ / m₂², m_k = mean (ρ − mean ρ)^k, ρ the biased autocorrelation of a at lags of 0.02 to 5.00 s",
+			Definition:  "m₄ / m₂², m_k = mean (ρ − mean ρ)^k, ρ the biased autocorrelation of h at lags of 0.02 to 5.00 s",
 			ofRecording: ofACF(func(x []float64) float64 { return momentsOf(x).kurtosis() }),
 		},
 		{
 			Name: "envelope_autocorrelation_sample_entropy", Unit: "1", Range: "≥ 0", Null: noACF + ", or no three samples repeat", Source: springer2016 + "; " + richman2000,
-			Definition:  "sample entropy, m = 2, r = 0.2 · SD, of ρ, the biased autocorrelation of a at lags of 0.02 to 5.00 s",
+			Definition:  "sample entropy, m = 2, r = 0.2 · SD, of ρ, the biased autocorrelation of h at lags of 0.02 to 5.00 s",
 			ofRecording: ofACF(sampleEntropy),
 		},
 		{
 			Name: "envelope_sample_entropy", Unit: "1", Range: "≥ 0", Null: "the recording is shorter than 1 s or silent (RMS of y below 1e-9 FS), or no three frames repeat", Source: richman2000,
-			Definition:  "sample entropy, m = 2, r = 0.2 · SD, of the first 30 s of a",
+			Definition:  "sample entropy, m = 2, r = 0.2 · SD, of the first 30 s of h",
 			ofRecording: frameEntropy,
 		},
 	}
-	rows = append(rows, envelopeStatistics()...)
-	for i := range rows {
-		rows[i].Definition += "; a the mean over 20 ms of the Hilbert envelope of y"
-	}
-	return rows
+	return append(rows, envelopeStatistics()...)
 }
 
-// envelopeStatistics are about the distribution of a.
+// envelopeStatistics are about the distribution of h.
 func envelopeStatistics() []Feature {
 	return []Feature{
 		{
 			Name: "envelope_coefficient_of_variation", Unit: "1", Range: "≥ 0", Null: noFrames, Source: practice,
-			Definition:  "√m₂ / mean a, m₂ = mean (a − mean a)²",
+			Definition:  "√m₂ / mean h, m₂ = mean (h − mean h)²",
 			ofRecording: func(r *recording) float64 { return math.Sqrt(ratio(r.moments.second, r.moments.mean*r.moments.mean)) },
 		},
 		{
 			Name: "envelope_skewness", Unit: "1", Range: "any", Null: noFrames, Source: practice,
-			Definition:  "m₃ / m₂^(3/2), m_k = mean (a − mean a)^k",
+			Definition:  "m₃ / m₂^(3/2), m_k = mean (h − mean h)^k",
 			ofRecording: func(r *recording) float64 { return r.moments.skewness() },
 		},
 		{
 			Name: "envelope_kurtosis", Unit: "1", Range: "≥ 1", Null: noFrames, Source: practice,
-			Definition:  "m₄ / m₂², m_k = mean (a − mean a)^k",
+			Definition:  "m₄ / m₂², m_k = mean (h − mean h)^k",
 			ofRecording: func(r *recording) float64 { return r.moments.kurtosis() },
 		},
 		{
-			Name: "envelope_range_db", Unit: "dB", Range: "≥ 0", Null: noFrames + ", or 5 % of a is zero", Source: practice,
-			Definition:  "20 log₁₀ of the 95 % over the 5 % quantile of a (linear interpolation between order statistics)",
+			Name: "envelope_range_db", Unit: "dB", Range: "≥ 0", Null: noFrames + ", or 5 % of h is zero", Source: practice,
+			Definition:  "20 log₁₀ of the 95 % over the 5 % quantile of h (linear interpolation between order statistics)",
 			ofRecording: envelopeRange,
 		},
 	}
@@ -98,6 +94,13 @@ func envelopeStatistics() []Feature {
 type rhythm struct {
 	correlation float64
 	lag         int // frames; 0 where there is none
+}
+
+func (r rhythm) seconds() float64 {
+	if r.lag == 0 {
+		return math.NaN()
+	}
+	return float64(r.lag) / frameRate
 }
 
 // rhythmOf returns the lag at which the frames correlate best with themselves.

@@ -17,7 +17,7 @@ const (
 // splitFeatures look for the two parts of S2, the closing of the aortic and of
 // the pulmonary valve.
 func splitFeatures() []Feature {
-	const how = "the highest maximum of the Hilbert envelope of y in S2, smoothed by a Hann window of 21 ms, and the higher of the highest ones 15 to 100 ms before and after it, where it has at least 0.2 of the height and the dip between is at least 5 % deep"
+	const how = "the highest maximum of A in S2, smoothed by a Hann window of 21 ms, and the higher of the highest ones 15 to 100 ms before and after it, where it has at least 0.2 of the height and the dip between is at least 5 % deep"
 	return []Feature{
 		{
 			Name: "s2_split_s", Unit: "s", Range: "0.015 to 0.100", Source: ours, Statistics: Four,

@@ -21,8 +21,6 @@ var waveletBands = [...]struct {
 	{1, "250_500_hz", "250 to 500 Hz"},
 }
 
-const waveletWords = " of the undecimated reverse biorthogonal spline wavelet transform (orders 3 and 9) of x"
-
 // newWavelets returns the plans of the bands.
 func newWavelets() []*signal.Wavelet {
 	low, high, _, _ := signal.ReverseBiorthogonal39()
@@ -42,12 +40,12 @@ func waveletFeatures() []Feature {
 			rows = append(rows,
 				Feature{
 					Name: prefix(s) + "wavelet_" + b.name + "_share", Unit: "1", Range: "0 to 1",
-					Definition: fmt.Sprintf("Σ d² in %v of the details d at nominally %s / the same of all four bands from 31.25 to 500 Hz,%s", s, b.words, waveletWords),
+					Definition: fmt.Sprintf("Σ d² in %v of the details d at nominally %s / the same of all four bands from 31.25 to 500 Hz", s, b.words),
 					ofCycle:    func(c *cycle) float64 { return waveletShare(&c.state[i], k) },
 				},
 				Feature{
 					Name: prefix(s) + "wavelet_" + b.name + "_entropy", Unit: "1", Range: "0 to 1",
-					Definition: fmt.Sprintf("−Σ p ln p / ln n, p = d² / Σ d² over the n samples of %v, d the details at nominally %s%s: 1 where the energy is spread evenly over the state", s, b.words, waveletWords),
+					Definition: fmt.Sprintf("−Σ p ln p / ln n, p = d² / Σ d² over the n samples of %v, of the details d at nominally %s: 1 where the energy is spread evenly over the state", s, b.words),
 					ofCycle: func(c *cycle) float64 {
 						if !c.state[i].hasSpectrum {
 							return math.NaN()

@@ -272,8 +272,8 @@ func ExampleDecoder() {
 	// Frames that are loud in S1 and S2: log-likelihoods of S1, systole, S2, diastole.
 	loud, quiet := []float64{0, -3, 0, -3}, []float64{-3, 0, -3, 0}
 	var frames []float64
-	for _, c := range "..XXX....XX......XX.." {
-		if c == 'X' {
+	for _, c := range "..###....##......##.." {
+		if c == '#' {
 			frames = append(frames, loud...)
 		} else {
 			frames = append(frames, quiet...)
