@@ -1,60 +1,75 @@
 package eval
 
 import (
-	"cmp"
+	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
 	"slices"
+	"strings"
 )
 
-// Person is someone to assign to a fold.
-type Person struct {
-	ID      string
-	Stratum string // folds get equal shares of each, such as murmur or age group
-}
+// Person is one to assign to a fold: who, and of which kind, so that each fold
+// has its share of every kind.
+type Person struct{ ID, Stratum string }
 
-// Folds assigns people to k folds and returns their fold, 0 … k−1, in the
-// order of people. Within a stratum, people stand in the order of a digest of
-// seed and id and are dealt out in turn, each stratum going on where the one
-// before stopped. So
+// Folds assigns people to k folds, numbered from 0, for cross-validation.
+// Splitting by person keeps recordings of one person on one side. Sizes of the
+// folds differ by one at most, overall and within each stratum.
 //
-//   - all recordings of a person are in one fold, since people are assigned;
-//   - the sizes of two folds differ by at most one, over all and in a stratum;
-//   - the assignment depends on seed, ids and strata alone, not on their order.
-//
-// The same person may be listed several times, but not with two strata.
-func Folds(people []Person, k int, seed uint64) ([]int, error) {
-	unique := slices.Clone(people)
-	slices.SortFunc(unique, func(a, b Person) int { return cmp.Or(cmp.Compare(a.ID, b.ID), cmp.Compare(a.Stratum, b.Stratum)) })
-	unique = slices.Compact(unique)
-	if k < 2 || k > len(unique) {
-		return nil, fmt.Errorf("%d folds of %d people: give from 2 to as many as there are people", k, len(unique))
+// The assignment depends on seed and on the set of people, not on their order:
+// people of a stratum are sorted by a digest of seed and ID and dealt out in
+// turn, one stratum after another.
+func Folds(people []Person, k int, seed uint64) (map[string]int, error) {
+	if k < 2 || k > len(people) {
+		return nil, fmt.Errorf("folds: %d folds for %d people: give at least 2 and no more than there are people", k, len(people))
 	}
-	for i, p := range unique {
-		if p.ID == "" {
-			return nil, fmt.Errorf("a person without a name cannot be kept within one fold: name all people")
-		}
-		if i > 0 && p.ID == unique[i-1].ID {
-			return nil, fmt.Errorf("person %s has the strata %q and %q: give one", p.ID, unique[i-1].Stratum, p.Stratum)
-		}
+	type card struct {
+		Person
+		digest [sha256.Size]byte
 	}
-	slices.SortFunc(unique, func(a, b Person) int {
-		return cmp.Or(cmp.Compare(a.Stratum, b.Stratum), cmp.Compare(place64(seed, a.ID), place64(seed, b.ID)), cmp.Compare(a.ID, b.ID))
-	})
-	fold := make(map[string]int, len(unique))
-	for i, p := range unique {
-		fold[p.ID] = i % k
-	}
-	folds := make([]int, len(people))
+	cards := make([]card, len(people))
 	for i, p := range people {
-		folds[i] = fold[p.ID]
+		if p.ID == "" {
+			return nil, fmt.Errorf("folds: person %d has no name: people whose identity is unknown cannot be kept on one side", i+1)
+		}
+		cards[i] = card{p, sha256.Sum256(append(binary.LittleEndian.AppendUint64(nil, seed), p.ID...))}
 	}
-	return folds, nil
+	slices.SortFunc(cards, func(a, b card) int {
+		if c := strings.Compare(a.Stratum, b.Stratum); c != 0 {
+			return c
+		}
+		return bytes.Compare(a.digest[:], b.digest[:])
+	})
+	fold := make(map[string]int, len(people))
+	for i, c := range cards {
+		if _, twice := fold[c.ID]; twice {
+			return nil, fmt.Errorf("folds: person %s is listed twice: list each once, with one stratum", c.ID)
+		}
+		fold[c.ID] = i % k
+	}
+	return fold, nil
 }
 
-// place64 returns 64 bits of a digest of seed and id.
-func place64(seed uint64, id string) uint64 {
-	digest := sha256.Sum256(append(binary.BigEndian.AppendUint64(nil, seed), id...))
-	return binary.BigEndian.Uint64(digest[:])
+// CheckDisjoint returns an error that names the first person, in order of
+// names, who is among both the fitted and the scored. Scores of people on whom
+// a method was fitted say nothing about others.
+func CheckDisjoint(fitted, scored []string) error {
+	among := make(map[string]bool, len(fitted))
+	for _, id := range fitted {
+		among[id] = true
+	}
+	var both []string
+	for _, id := range scored {
+		if among[id] {
+			both = append(both, id)
+		}
+	}
+	if len(both) == 0 {
+		return nil
+	}
+	slices.Sort(both)
+	both = slices.Compact(both)
+	return fmt.Errorf("%s both fitted and scored, first %s: score people on whom the method was not fitted, as crossval does",
+		number(len(both), "person is", "people are"), both[0])
 }
