@@ -79,4 +79,3 @@ func TestDictionary(t *testing.T) {
 		}
 	}
 }
-
