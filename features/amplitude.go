@@ -28,7 +28,9 @@ func levelOf(y []float64) level {
 		a := math.Abs(v)
 		l.meanAbs += a
 		l.meanSquare += v * v
-		l.peak = math.Max(l.peak, a)
+		if a > l.peak {
+			l.peak = a
+		}
 	}
 	n := float64(len(y))
 	l.meanAbs /= n

@@ -1,7 +1,9 @@
 package features
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"phonocycle/pipeline/pcg"
 )
@@ -26,28 +28,43 @@ func complexityFeatures() []Feature {
 				if c.state[i].silent || len(y) < entropyLeast {
 					return math.NaN()
 				}
-				return sampleEntropy(y[:min(len(y), entropyMost)])
+				return c.entropy.of(y[:min(len(y), entropyMost)])
 			},
 		})
 	}
 	return rows
 }
 
-// sampleEntropy returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2
-// times the standard deviation (n in the denominator): of all pairs of the
-// n − 2 places where a template of three samples can begin, N₂ have first and
-// second samples that differ by at most r, and N₃ of these the third as well.
-// It is NaN if there are none. The time is O(n²).
-func sampleEntropy(x []float64) float64 {
+// sampleEntropy holds the buffer of the computation.
+type sampleEntropy struct{ order []int }
+
+// of returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2 times the
+// standard deviation (n in the denominator): of all pairs of the n − 2 places
+// where a template of three samples can begin, N₂ have first and second samples
+// that differ by at most r, and N₃ of these the third as well. It is NaN if
+// there are none.
+//
+// Places are visited in the order of their first samples, so that only those
+// within r are compared; the time is still O(n²), a tenth of all pairs for
+// normal noise.
+func (e *sampleEntropy) of(x []float64) float64 {
 	m := momentsOf(x)
 	r := 0.2 * math.Sqrt(m.second)
-	var pairs, longer int
+	e.order = e.order[:0]
 	for i := 0; i+2 < len(x); i++ {
-		a, b, c := x[i], x[i+1], x[i+2]
-		for j := i + 1; j+2 < len(x); j++ {
-			if math.Abs(x[j]-a) <= r && math.Abs(x[j+1]-b) <= r {
+		e.order = append(e.order, i)
+	}
+	slices.SortFunc(e.order, func(i, j int) int { return cmp.Compare(x[i], x[j]) })
+
+	var pairs, longer int
+	for k, i := range e.order {
+		for _, j := range e.order[k+1:] {
+			if x[j]-x[i] > r {
+				break
+			}
+			if math.Abs(x[j+1]-x[i+1]) <= r {
 				pairs++
-				if math.Abs(x[j+2]-c) <= r {
+				if math.Abs(x[j+2]-x[i+2]) <= r {
 					longer++
 				}
 			}

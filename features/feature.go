@@ -128,6 +128,7 @@ var symbols = []struct {
 	{symbol("y"), "y the signal at 1 kHz band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards)"},
 	{symbol("z"), "z the signal at 1 kHz band-limited to 150 to 400 Hz (Butterworth, order 4, forwards and backwards)"},
 	{symbol("x"), "x the signal at 1 kHz, unfiltered"},
+	{symbol("v"), "v every ⌊rate/2000⌋-th sample of raw, low-passed (Blackman-windowed sinc) to leave 0 to 800 Hz alone"},
 	{symbol("raw"), "raw the samples in the file at its own rate"},
 }
 

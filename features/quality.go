@@ -229,7 +229,7 @@ func recordingSpectrum() []Feature {
 	}
 	return append(rows, Feature{
 		Name: "recording_band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: welch1967,
-		Definition:  "Σ V at 400 ≤ f < 800 Hz / Σ V at 25 ≤ f < 800 Hz, V the Welch spectrum of raw (mean removed, Hann segments of the least power of two of samples that lasts a second, half overlapping)",
+		Definition:  "Σ V at 400 ≤ f < 800 Hz / Σ V at 25 ≤ f < 800 Hz, V the Welch spectrum of v (mean removed, Hann segments of the least power of two of samples that lasts half a second, half overlapping)",
 		Null:        silentRecording + ", is shorter than 40 ms, or the file has less than 2000 Hz",
 		ofRecording: func(r *recording) float64 { return r.highShare },
 	})

@@ -48,6 +48,7 @@ type recording struct {
 	moments  moments   // of the frames
 	acf      []float64 // biased autocorrelation of the frames to 5 s
 	rhythm   rhythm
+	entropy  sampleEntropy
 	windowed []float64 // greatest |y| of each half second
 }
 
@@ -69,8 +70,8 @@ func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length
 	r.highShare = math.NaN()
 	if !r.silent && len(r.x) >= spectrumLeast {
 		r.spectrum = e.welch.Estimate(r.spectrum, r.x, Rate)
-		if r.rawRate >= highRate {
-			e.raw.spectrum = e.raw.welch.Estimate(e.raw.spectrum, r.raw, float64(r.rawRate))
+		if e.raw.decimator != nil {
+			e.raw.spectrum = e.raw.welch.Estimate(e.raw.spectrum, e.raw.v, e.raw.vRate)
 			r.highShare = highShare(e.raw.spectrum)
 		}
 	}
@@ -103,7 +104,12 @@ func limits(x []float64) (low, high float64) {
 	}
 	low, high = x[0], x[0]
 	for _, v := range x {
-		low, high = math.Min(low, v), math.Max(high, v)
+		if v < low {
+			low = v
+		}
+		if v > high {
+			high = v
+		}
 	}
 	return low, high
 }

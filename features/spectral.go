@@ -17,7 +17,7 @@ const (
 
 	slopeLow  = 50.0 // with bandHigh, three octaves
 	highBand  = 800.0
-	highRate  = 2000 // Hz, the lowest rate whose sampling leaves 800 Hz alone
+	highRate  = 2000 // Hz, the lowest rate at which 800 Hz is told from its images
 	potes2016 = "Potes et al. 2016, Computing in Cardiology (bands from memory)"
 	sakai1971 = "Sakai et al. 1971, Cardiovasc Res 5:358, state slopes in these terms; the fit is ours"
 )
@@ -78,7 +78,7 @@ func stateSpectrum(i int, s pcg.State) []Feature {
 	}
 	return append(rows, Feature{
 		Name: prefix(s) + "band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: practice,
-		Definition: "Σ Q at 400 ≤ f < 800 Hz / Σ Q at 25 ≤ f < 800 Hz, Q the periodogram of raw in " + s.String() + " (mean removed, periodic Hann window, the least power of two of points that lasts a second)",
+		Definition: "Σ Q at 400 ≤ f < 800 Hz / Σ Q at 25 ≤ f < 800 Hz, Q the periodogram of v in " + s.String() + " (mean removed, periodic Hann window, the least power of two of points that lasts half a second)",
 		Null:       ofShortState + ", or the file has less than 2000 Hz", Statistics: Four,
 		ofCycle: func(c *cycle) float64 { return c.state[i].highShare },
 	})

@@ -14,6 +14,8 @@ type cycle struct {
 	at    bounds
 	state [4]state
 	split split
+
+	entropy sampleEntropy
 }
 
 // state is one of the four states of a cycle.
@@ -71,10 +73,8 @@ func (e *Extractor) viewState(s *state, start, end time.Duration) {
 	for k := range s.details {
 		s.details[k] = e.details[k][from:to]
 	}
-	if e.raw.rate >= highRate {
-		from := min(pcg.ToSamples(start, e.raw.rate), len(e.raw.x))
-		to := min(pcg.ToSamples(end, e.raw.rate), len(e.raw.x))
-		e.raw.spectrum = e.raw.periodogram.Estimate(e.raw.spectrum, e.raw.x[from:to], float64(e.raw.rate))
+	if e.raw.decimator != nil {
+		e.raw.spectrum = e.raw.periodogram.Estimate(e.raw.spectrum, e.raw.between(start, end), e.raw.vRate)
 		s.highShare = highShare(e.raw.spectrum)
 	}
 }

@@ -161,7 +161,7 @@ func (s Spectrum) Flatness() float64 {
 // than two bins lie above 0 Hz or one of them holds no power. A density
 // proportional to f^−a has the slope −10 a log10 2 ≈ −3.01 a.
 func (s Spectrum) Slope() float64 {
-	var sw, sx, sy float64
+	var sw, sx, sy, sxx, sxy float64
 	for k, d := range s.Density {
 		f := s.Frequency(k)
 		if f <= 0 {
@@ -170,23 +170,16 @@ func (s Spectrum) Slope() float64 {
 		if !(d > 0) {
 			return math.NaN()
 		}
-		w := 1 / f
+		w, x, y := 1/f, math.Log(f), math.Log(d)
 		sw += w
-		sx += w * math.Log2(f)
-		sy += w * math.Log10(d)
+		sx += w * x
+		sy += w * y
+		sxx += w * x * x
+		sxy += w * x * y
 	}
-	mx, my := sx/sw, sy/sw
-	var sxx, sxy float64
-	for k, d := range s.Density {
-		f := s.Frequency(k)
-		if f <= 0 {
-			continue
-		}
-		x := math.Log2(f) - mx
-		sxx += x * x / f
-		sxy += x * (math.Log10(d) - my) / f
-	}
-	return 10 * ratio(sxy, sxx)
+	// From powers over frequencies to decibels over octaves.
+	const scale = 10 * math.Ln2 / math.Ln10
+	return scale * ratio(sw*sxy-sx*sy, sw*sxx-sx*sx)
 }
 
 // ratio returns a/b, and NaN unless b is positive.
