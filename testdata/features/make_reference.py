@@ -66,7 +66,7 @@ def make_raw(intervals, seconds):
         inside = (t >= a) & (t < b)
         if name == "s1":
             beat += 1
-            x += 0.30 * np.exp(-((u - 0.045) / 0.018) ** 2) * np.sin(2 * np.pi * 42 * u)
+            x += 0.20 * np.exp(-((u - 0.045) / 0.018) ** 2) * np.sin(2 * np.pi * 42 * u)
             x += 0.12 * np.exp(-((u - 0.070) / 0.016) ** 2) * np.sin(2 * np.pi * 95 * u)
         if name == "s2":
             gap = 0.028 + 0.004 * (beat % 3)
@@ -76,7 +76,7 @@ def make_raw(intervals, seconds):
             shape = np.sin(np.pi * u / (b - a)) ** 2
             x += inside * 0.03 * shape * np.sin(2 * np.pi * 230 * u) * (1 + 0.5 * rng.standard_normal(len(t)))
     pcm = np.round(x * 32768)
-    pcm[26400:26404] += [9000, 30000, -25000, -4000]  # a click
+    pcm[26400:26416] += np.round(22500 * np.sin(np.pi * np.arange(16) / 8))  # a click
     pcm[9000:9007] = pcm.min() - 40  # 7 samples of a plateau
     pcm[12000:12250] = 17  # 62 ms of a dead line
     return np.clip(pcm, -32768, 32767).astype(np.int16)
