@@ -11,8 +11,8 @@ import (
 
 // Rates is a range of heart rates in beats a minute.
 type Rates struct {
-	Slowest float64 `yaml:"slowest_per_min" json:"slowest_per_min"`
-	Fastest float64 `yaml:"fastest_per_min" json:"fastest_per_min"`
+	Slowest float64 `yaml:"min-rate" json:"min_rate"`
+	Fastest float64 `yaml:"max-rate" json:"max_rate"`
 }
 
 // DefaultRates reaches from a slow adult to a fast infant. Search ranges in
@@ -23,7 +23,7 @@ func DefaultRates() Rates { return Rates{Slowest: 30, Fastest: 220} }
 
 func (r Rates) check() error {
 	if !(r.Slowest >= 10 && r.Slowest < r.Fastest && r.Fastest <= 400) {
-		return fmt.Errorf("heart rates from %g to %g per minute: want 10 ≤ slowest < fastest ≤ 400", r.Slowest, r.Fastest)
+		return fmt.Errorf("heart rates: min-rate %g, max-rate %g: want 10 ≤ min-rate < max-rate ≤ 400 per minute", r.Slowest, r.Fastest)
 	}
 	return nil
 }

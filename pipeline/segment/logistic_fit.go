@@ -13,7 +13,7 @@ import (
 type LogisticFitOptions struct {
 	// LogEnvelopes takes the logarithm of the envelopes before they are
 	// standardised. The paper does not.
-	LogEnvelopes bool `yaml:"log_envelopes" json:"log_envelopes"`
+	LogEnvelopes bool `yaml:"log-envelopes" json:"log_envelopes"`
 
 	// Context is the number of frames on each side that are observed together with
 	// each frame; 0 in the paper.

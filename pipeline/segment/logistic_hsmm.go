@@ -21,7 +21,7 @@ import (
 //
 // Where it departs from the paper, with the switch that goes back if there is
 // one:
-//   - The logarithm of the envelopes is observed (fit option log_envelopes), in
+//   - The logarithm of the envelopes is observed (fit option log-envelopes), in
 //     a frame and its neighbours (fit option context; 0 for the frame alone).
 //   - The regressions are fitted to classes made equal by weights. Their odds are
 //     brought back to the true shares of the states and the four probabilities
@@ -79,7 +79,7 @@ type LogisticOptions struct {
 // DefaultLogisticOptions returns the choices that did best in cross-validation
 // by person on the CirCor recordings. The paper's own are rhythm
 // "autocorrelation", sojourns "published", emission "independent" and temper 1,
-// with a model fitted without log_envelopes and with a context of 0.
+// with a model fitted without log-envelopes and with a context of 0.
 func DefaultLogisticOptions() *LogisticOptions {
 	return &LogisticOptions{
 		Rates: DefaultRates(), Rhythm: "search", Sojourns: "fitted",

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"iter"
 	"math"
+	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -75,17 +77,17 @@ func newSegmenter(t testing.TB, m Method) Segmenter {
 	return s
 }
 
-// found returns the share of the sounds of truth, but those cut by an end, that a
-// segmentation has within 60 ms of their centres, and how many it has besides.
-func found(truth, got []pcg.Interval) (share float64, besides int) {
-	sounds, hits := 0, 0
+// found counts the sounds of truth, but those cut by an end, how many of them a
+// segmentation has within the tolerance of their centres, and how many it has
+// besides.
+func found(truth, got []pcg.Interval, tolerance time.Duration) (sounds, hits, besides int) {
 	used := make([]bool, len(got))
 	for i, iv := range truth {
 		if !iv.State.IsSound() {
 			continue
 		}
 		hit := slices.IndexFunc(got, func(g pcg.Interval) bool {
-			return g.State == iv.State && (g.Centre()-iv.Centre()).Abs() <= 60*time.Millisecond
+			return g.State == iv.State && (g.Centre()-iv.Centre()).Abs() <= tolerance
 		})
 		if hit >= 0 {
 			used[hit] = true
@@ -102,8 +104,11 @@ func found(truth, got []pcg.Interval) (share float64, besides int) {
 			besides++
 		}
 	}
-	return float64(hits) / float64(sounds), besides
+	return sounds, hits, besides
 }
+
+// headline is the tolerance of the headline score.
+const headline = 60 * time.Millisecond
 
 // Every method finds the sounds of clean hearts over the range of rates that it
 // is made for.
@@ -126,13 +131,39 @@ func TestMethodsFindSounds(t *testing.T) {
 				t.Errorf("%s at %g/min: %v", c.method.Name, rate, err)
 				continue
 			}
-			if share, besides := found(r.Truth, got.Intervals); share < c.least || besides > c.besides {
-				t.Errorf("%s at %g/min: %.0f %% of the sounds found, %d besides; want %.0f %% and at most %d", c.method.Name, rate, 100*share, besides, 100*c.least, c.besides)
+			sounds, hits, besides := found(r.Truth, got.Intervals, headline)
+			if float64(hits) < c.least*float64(sounds) || besides > c.besides {
+				t.Errorf("%s at %g/min: %d of %d sounds found, %d besides; want %.0f %% and at most %d", c.method.Name, rate, hits, sounds, besides, 100*c.least, c.besides)
 			}
 			if want := 60 / rate; math.Abs(got.CycleLength.Seconds()/want-1) > 0.08 {
 				t.Errorf("%s at %g/min: cycle %v, want about %.3f s", c.method.Name, rate, got.CycleLength, want)
 			}
 		}
+	}
+}
+
+// Within 40 ms duration-hmm has an F1 of 98.8 % over clean hearts. What it lacks
+// lies between 70 and 85 beats a minute, where the peaks of systole and of diastole
+// in the autocorrelation run into each other: the systolic interval comes out too
+// long, and the centres of S2 30 to 45 ms late. The autocorrelation of the envelope
+// instead of its logarithm keeps them apart, but does worse on CirCor, by 1.6 % of
+// F1 at 60 ms.
+func TestDurationHMMOnCleanHearts(t *testing.T) {
+	s := newSegmenter(t, durationHMM)
+	var sounds, hits, besides int
+	for rate := 50.0; rate <= 180; rate += 5 {
+		for seed := range uint64(5) {
+			r := heart(t, rate, seed, 12*time.Second)
+			got, err := s.Segment(context.Background(), r.Samples, Rate)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n, h, b := found(r.Truth, got.Intervals, 40*time.Millisecond)
+			sounds, hits, besides = sounds+n, hits+h, besides+b
+		}
+	}
+	if f1 := 2 * float64(hits) / float64(hits+sounds+besides); f1 < 0.985 {
+		t.Errorf("F1 is %.2f %%: %d of %d sounds found, %d besides", 100*f1, hits, sounds, besides)
 	}
 }
 
@@ -281,6 +312,28 @@ func TestRegistry(t *testing.T) {
 	if _, err := Lookup("duration"); err == nil || !strings.Contains(err.Error(), "duration-hmm") {
 		t.Errorf("error %v, want one that names the methods", err)
 	}
+}
+
+// Options are written as all keys of a run configuration: words joined by hyphens
+// in YAML and by underscores in the JSON of the manifest.
+func TestOptionKeys(t *testing.T) {
+	var check func(string, reflect.Type)
+	check = func(method string, o reflect.Type) {
+		for i := range o.NumField() {
+			f := o.Field(i)
+			yaml, json := f.Tag.Get("yaml"), f.Tag.Get("json")
+			if !f.Anonymous && (!regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`).MatchString(yaml) || strings.ReplaceAll(yaml, "-", "_") != json) {
+				t.Errorf("%s: field %s has the keys %q in YAML and %q in JSON", method, f.Name, yaml, json)
+			}
+			if f.Type.Kind() == reflect.Struct {
+				check(method, f.Type)
+			}
+		}
+	}
+	for _, m := range Methods() {
+		check(m.Name, reflect.TypeOf(m.Defaults()).Elem())
+	}
+	check(logisticHSMM.Name, reflect.TypeOf(logisticHSMM.FitDefaults()).Elem())
 }
 
 // Benchmarks report how many seconds of sound are segmented in a second.

@@ -65,13 +65,13 @@ func normalMass(a, b float64) float64 {
 // The sounds and diastole are cut at three standard deviations, systole at
 // three times the sum of its own and that of S1.
 type PublishedTiming struct {
-	S1            float64 `yaml:"s1_s" json:"s1_s"`
-	S1SD          float64 `yaml:"s1_sd_s" json:"s1_sd_s"`
-	S2            float64 `yaml:"s2_s" json:"s2_s"`
-	S2SD          float64 `yaml:"s2_sd_s" json:"s2_sd_s"`
-	SystoleSD     float64 `yaml:"systole_sd_s" json:"systole_sd_s"`
-	DiastoleShare float64 `yaml:"diastole_sd_share" json:"diastole_sd_share"`
-	DiastoleSD    float64 `yaml:"diastole_sd_s" json:"diastole_sd_s"`
+	S1            float64 `yaml:"s1-s" json:"s1_s"`
+	S1SD          float64 `yaml:"s1-sd-s" json:"s1_sd_s"`
+	S2            float64 `yaml:"s2-s" json:"s2_s"`
+	S2SD          float64 `yaml:"s2-sd-s" json:"s2_sd_s"`
+	SystoleSD     float64 `yaml:"systole-sd-s" json:"systole_sd_s"`
+	DiastoleShare float64 `yaml:"diastole-sd-share" json:"diastole_sd_share"`
+	DiastoleSD    float64 `yaml:"diastole-sd-s" json:"diastole_sd_s"`
 }
 
 // SchmidtTiming returns the constants of the paper (from memory, medium
