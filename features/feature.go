@@ -40,8 +40,7 @@ const (
 	Unchanged    Scaling = "unchanged"
 	Proportional Scaling = "times g"
 	Decibels     Scaling = "plus 20 log10 g"
-	Logarithmic  Scaling = "plus a constant times ln g" // as the definition says
-	Absolute     Scaling = "may change"                 // tied to full scale or to the quantisation
+	Logarithmic  Scaling = "plus a constant times ln g" // the constant is in the definition
 )
 
 // Feature is one row of the catalogue: everything that is said about one

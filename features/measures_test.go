@@ -1,0 +1,271 @@
+package features
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"phonocycle/pipeline/pcg"
+)
+
+func sine(n int, amplitude, f, fs float64) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = amplitude * math.Sin(2*math.Pi*f*float64(i)/fs)
+	}
+	return x
+}
+
+// A sine of amplitude a has the RMS a/√2, the mean of |x| 2a/π, the crest √2,
+// the skewness 0, the kurtosis 3/2 and two crossings a period.
+func TestLevelOfASine(t *testing.T) {
+	const a, f = 0.7, 50.0
+	l := levelOf(sine(10_000, a, f, 10_000))
+	for what, v := range map[string][2]float64{
+		"rms":         {l.rms(), a / math.Sqrt2},
+		"mean |x|":    {l.meanAbs, 2 * a / math.Pi},
+		"peak":        {l.peak, a},
+		"skewness":    {l.moments.skewness(), 0},
+		"kurtosis":    {l.moments.kurtosis(), 1.5},
+		"crossings/s": {float64(l.crossings), 2*f - 1}, // the first sample is a zero
+	} {
+		if math.Abs(v[0]-v[1]) > 1e-4 {
+			t.Errorf("%s is %v, want %v", what, v[0], v[1])
+		}
+	}
+}
+
+// Moments of the exponential distribution: skewness 2, kurtosis 9.
+func TestMomentsOfAnExponential(t *testing.T) {
+	const n = 1_000_000
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = -math.Log(1 - (float64(i)+0.5)/n)
+	}
+	m := momentsOf(x)
+	if math.Abs(m.skewness()-2) > 1e-2 || math.Abs(m.kurtosis()-9) > 0.1 {
+		t.Errorf("skewness %v and kurtosis %v, want 2 and 9", m.skewness(), m.kurtosis())
+	}
+}
+
+func TestStatistics(t *testing.T) {
+	sorted := []float64{1, 2, 4, 8, 16}
+	for what, v := range map[string][2]float64{
+		"mean":   {mean(sorted), 6.2},
+		"sd":     {standardDeviation(sorted), math.Sqrt(37.2)}, // 148.8/4
+		"median": {median(sorted), 4},
+		"iqr":    {interquartileRange(sorted), 6},
+		"90 %":   {quantile(sorted, 0.9), 12.8},
+		"100 %":  {quantile(sorted, 1), 16},
+	} {
+		if math.Abs(v[0]-v[1]) > 1e-12 {
+			t.Errorf("%s is %v, want %v", what, v[0], v[1])
+		}
+	}
+	for what, v := range map[string]float64{
+		"mean of none": mean(nil), "median of none": median(nil),
+		"sd of one": standardDeviation(sorted[:1]), "iqr of one": interquartileRange(sorted[:1]),
+	} {
+		if !math.IsNaN(v) {
+			t.Errorf("%s is %v, want NaN", what, v)
+		}
+	}
+}
+
+// Two independent normal values differ by at most 0.2 SD with the probability
+// erf(0.1), so that the sample entropy of white noise is −ln erf(0.1) = 2.185
+// whatever m (from the definition of Richman and Moorman 2000). A sequence
+// that repeats exactly has the entropy ln(N₂/N₃) of its ends alone.
+func TestSampleEntropy(t *testing.T) {
+	var e sampleEntropy
+	want := -math.Log(math.Erf(0.1))
+	if got := e.of(noise(6000, 3, 5)); math.Abs(got-want) > 0.03 {
+		t.Errorf("white noise: %v, want %v", got, want)
+	}
+	if got := e.of(sine(500, 1, 10, 1000)); got > 0.3 {
+		t.Errorf("sine: %v, want little", got)
+	}
+	if got := e.of([]float64{0, 1, 0, 1, 0, 1, 0, 1}); got != 0 {
+		t.Errorf("alternation: %v, want 0", got)
+	}
+	if got := e.of([]float64{1, 2, 4, 8, 16, 32}); !math.IsNaN(got) {
+		t.Errorf("no repetition: %v, want NaN", got)
+	}
+}
+
+// twoParts returns a sound of two damped parts that lie the given time apart.
+func twoParts(seconds, second float64) []float64 {
+	x := make([]float64, 2000)
+	for i := range x {
+		for _, p := range [2][3]float64{{1.04, 60, 1}, {1.04 + seconds, 55, second}} {
+			u := float64(i)/Rate - p[0]
+			x[i] += 0.2 * p[2] * math.Exp(-u*u/(0.009*0.009)) * math.Cos(2*math.Pi*p[1]*u)
+		}
+	}
+	return x
+}
+
+// splitIn returns split and confidence of an S2 from 1.0 to 1.15 s.
+func splitIn(t *testing.T, x []float64) (float64, float64) {
+	t.Helper()
+	const ms = time.Millisecond
+	iv := []pcg.Interval{
+		{Start: 600 * ms, End: 720 * ms, State: pcg.S1}, {Start: 720 * ms, End: 1000 * ms, State: pcg.Systole},
+		{Start: 1000 * ms, End: 1150 * ms, State: pcg.S2}, {Start: 1150 * ms, End: 1500 * ms, State: pcg.Diastole},
+		{Start: 1500 * ms, End: 1620 * ms, State: pcg.S1},
+	}
+	v := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv}).Cycles[0].Values
+	return v[columnOf(t, "s2_split_s")], v[columnOf(t, "s2_split_confidence")]
+}
+
+// The split of two parts is found to 4 ms from 25 ms on; one part has none.
+// With the second part at half the height, confidence falls and the split stays.
+func TestSplit(t *testing.T) {
+	for _, want := range []float64{0.025, 0.030, 0.040, 0.050, 0.060} {
+		for _, height := range []float64{1, 0.5} {
+			got, confidence := splitIn(t, twoParts(want, height))
+			if !(math.Abs(got-want) <= 0.004) || !(confidence > 0.05 && confidence <= 1) {
+				t.Errorf("parts %v s apart, second of %v: split %v s, confidence %v", want, height, got, confidence)
+			}
+		}
+	}
+	if got, confidence := splitIn(t, twoParts(0, 1)); !math.IsNaN(got) || confidence != 0 {
+		t.Errorf("one part: split %v s, confidence %v; want null and 0", got, confidence)
+	}
+}
+
+// Clipping a sine at the level c cuts the share 2 acos(c)/π of the samples.
+func TestClippedShare(t *testing.T) {
+	for _, rate := range []int{2000, 4000, 44100} {
+		for _, level := range []float64{0.3, 0.7, 0.95} {
+			x := sine(2*rate, 1, 10, float64(rate))
+			for i, v := range x {
+				x[i] = math.Max(-level, math.Min(level, v))
+			}
+			f := extract(t, Input{Raw: x, RawRate: rate, X: sine(2*Rate, 1, 10, Rate), Fs: Rate})
+			want := 2 * math.Acos(level) / math.Pi
+			if got := value(t, f, "raw_clipped_share"); math.Abs(got-want) > 0.02 {
+				t.Errorf("%d Hz, clipped at %v: share %v, want %v", rate, level, got, want)
+			}
+		}
+		x := sine(2*rate, 1, 10.37, float64(rate))
+		f := extract(t, Input{Raw: x, RawRate: rate, X: sine(2*Rate, 1, 10.37, Rate), Fs: Rate})
+		if got := value(t, f, "raw_clipped_share"); got != 0 {
+			t.Errorf("%d Hz, not clipped: share %v", rate, got)
+		}
+		// A sine of full scale: −3.01 dB.
+		if got := value(t, f, "raw_rms_db"); math.Abs(got+3.0103) > 0.01 {
+			t.Errorf("%d Hz: level of a sine of full scale %v dB", rate, got)
+		}
+	}
+}
+
+func TestFlatShare(t *testing.T) {
+	x := noise(4000, 0.1, 1)
+	for i := 1000; i < 1200; i++ { // 50 ms at 4 kHz
+		x[i] = 0.25
+	}
+	for i := 3000; i < 3199; i++ { // a sample less
+		x[i] = -0.1
+	}
+	f := extract(t, Input{Raw: x, RawRate: 4000, X: x[:1000], Fs: Rate})
+	if got, want := value(t, f, "raw_flat_share"), 200.0/4000; got != want {
+		t.Errorf("flat share %v, want %v", got, want)
+	}
+}
+
+// A sound of a known level above what lies between the sounds.
+func TestSoundToPause(t *testing.T) {
+	const seconds, ratioDB = 8, 20
+	iv := beats(100*time.Millisecond, 8, usual)
+	x := sine(seconds*Rate, 0.01, 100, Rate)
+	for _, i := range iv {
+		if !i.State.IsSound() {
+			continue
+		}
+		for k := pcg.ToSamples(i.Start, Rate); k < pcg.ToSamples(i.End, Rate); k++ {
+			x[k] *= math.Pow(10, ratioDB/20.0)
+		}
+	}
+	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv})
+	if got := value(t, f, "sound_to_pause_db"); math.Abs(got-ratioDB) > 1 {
+		t.Errorf("sounds %v dB above pauses, want %v", got, ratioDB)
+	}
+}
+
+// A beat every 0.8 s is periodic at 0.8 s and its cycles are alike; noise is
+// neither.
+func TestRhythm(t *testing.T) {
+	x := make([]float64, 12*Rate)
+	for i := range x {
+		u := math.Mod(float64(i)/Rate, 0.8)
+		x[i] = 0.3*math.Exp(-math.Pow((u-0.2)/0.03, 2))*math.Sin(2*math.Pi*50*u) +
+			0.2*math.Exp(-math.Pow((u-0.5)/0.02, 2))*math.Sin(2*math.Pi*70*u)
+	}
+	beat := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate})
+	n := noise(12*Rate, 0.1, 1)
+	random := extract(t, Input{Raw: n, RawRate: Rate, X: n, Fs: Rate})
+	if p := value(t, beat, "envelope_period_s"); p != 0.8 {
+		t.Errorf("period %v s, want 0.8 s", p)
+	}
+	if c := value(t, beat, "envelope_periodicity"); c < 0.999 {
+		t.Errorf("periodicity %v, want 1", c)
+	}
+	if c := value(t, random, "envelope_periodicity"); c > 0.3 {
+		t.Errorf("periodicity of noise %v, want little", c)
+	}
+	if r := value(t, beat, "envelope_stack_singular_ratio"); r > 0.01 {
+		t.Errorf("σ₂/σ₁ %v, want 0", r)
+	}
+	if a, b := value(t, beat, "envelope_autocorrelation_sample_entropy"), value(t, random, "envelope_autocorrelation_sample_entropy"); !(a < b) {
+		t.Errorf("entropy of a beat %v, of noise %v", a, b)
+	}
+}
+
+// A murmur of the middle of systole shows there and nowhere else.
+func TestMurmurThirds(t *testing.T) {
+	const ms = time.Millisecond
+	iv := beats(100*ms, 4, [4]time.Duration{120 * ms, 300 * ms, 95 * ms, 345 * ms})
+	x := noise(4*Rate, 1e-4, 1)
+	for _, i := range iv {
+		from, to := pcg.ToSamples(i.Start, Rate), pcg.ToSamples(i.End, Rate)
+		for k := from; k < to; k++ {
+			u := float64(k-from) / float64(to-from)
+			switch i.State {
+			case pcg.S1, pcg.S2:
+				x[k] += 0.2 * math.Pow(math.Sin(math.Pi*u), 2) * math.Sin(2*math.Pi*50*float64(k)/Rate)
+			case pcg.Systole:
+				x[k] += 0.02 * math.Exp(-math.Pow((u-0.5)/0.08, 2)) * math.Sin(2*math.Pi*250*float64(k)/Rate)
+			}
+		}
+	}
+	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv})
+	first := value(t, f, "systole_first_third_band_150_400_hz_to_s1_db_mean")
+	middle := value(t, f, "systole_middle_third_band_150_400_hz_to_s1_db_mean")
+	last := value(t, f, "systole_last_third_band_150_400_hz_to_s1_db_mean")
+	if middle < first+15 || middle < last+15 {
+		t.Errorf("thirds of systole at %.1f, %.1f and %.1f dB, want the middle 15 dB above", first, middle, last)
+	}
+	if d := value(t, f, "diastole_middle_third_band_150_400_hz_to_s2_db_mean"); d > middle-20 {
+		t.Errorf("diastole at %.1f dB, systole at %.1f dB", d, middle)
+	}
+	if v := value(t, f, "systole_centroid_hz_mean"); math.Abs(v-250) > 5 {
+		t.Errorf("centroid of systole %v Hz, want 250 Hz", v)
+	}
+}
+
+// Successive cycles are those that touch: a gap makes no difference of RR.
+func TestSuccessiveDifferences(t *testing.T) {
+	cycles := []bounds{
+		{0, 1, 2, 3, 800e6}, {800e6, 801e6, 802e6, 803e6, 1660e6}, // +60 ms
+		{3000e6, 3001e6, 3002e6, 3003e6, 3900e6}, // after a gap
+		{3900e6, 3901e6, 3902e6, 3903e6, 4770e6}, // −30 ms
+	}
+	r := &recording{cycles: cycles}
+	if got, want := rmssd(cycles, (*bounds).rr), math.Sqrt((0.06*0.06+0.03*0.03)/2); math.Abs(got-want) > 1e-12 {
+		t.Errorf("RMSSD %v, want %v", got, want)
+	}
+	if got := shareOver50ms(r); got != 0.5 {
+		t.Errorf("share over 50 ms %v, want 0.5", got)
+	}
+}
