@@ -36,19 +36,27 @@ func TestCatalogueIsComplete(t *testing.T) {
 	}
 }
 
-// The name of a feature ends in its unit, or, before it, says share, ratio or
-// percent.
+// The name of a feature ends in its unit; that of a statistic over cycles says
+// which after it.
 func TestNamesCarryUnits(t *testing.T) {
 	ends := map[string]string{
-		"s": "_s", "Hz": "_hz", "FS": "_fs", "%": "_percent", "dB": "_db",
+		"1": "", "s": "_s", "Hz": "_hz", "FS": "_fs", "%": "_percent", "dB": "_db",
 		"dB/octave": "_db_per_octave", "1/min": "_per_min", "1/s": "_per_s",
 	}
-	for _, f := range CycleFeatures() {
-		if want := ends[f.Unit]; !strings.HasSuffix(f.Name, want) {
-			t.Errorf("%s: unit %s: want a name in %s", f.Name, f.Unit, want)
+	for _, f := range Catalogue() {
+		name := f.Name
+		if f.ofCycle == nil && f.ofRecording == nil {
+			name = name[:strings.LastIndex(name, "_")]
 		}
-		if _, ok := ends[f.Unit]; !ok && f.Unit != "1" {
-			t.Errorf("%s: unknown unit %s", f.Name, f.Unit)
+		end, ok := ends[f.Unit]
+		if !ok || !strings.HasSuffix(name, end) {
+			t.Errorf("%s: unit %s: want a name in %s", f.Name, f.Unit, end)
+		}
+		for unit, other := range ends {
+			// A band in the name of a share has its unit inside.
+			if unit != f.Unit && other != "" && strings.HasSuffix(name, other) && !strings.HasSuffix(end, other) {
+				t.Errorf("%s: unit %s, and a name in %s", f.Name, f.Unit, other)
+			}
 		}
 	}
 }

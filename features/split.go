@@ -32,7 +32,7 @@ func splitFeatures() []Feature {
 		},
 		{
 			Name: "s2_split_confidence", Unit: "1", Range: "0 to 1", Source: ours, Statistics: Four,
-			Definition: "1 − lowest value between / lower height, of " + how + "; 0 if there is no such pair",
+			Definition: "1 − lowest value between / lower height, of " + how + "; 0 if there is no such pair, and up to 0.2 often noise or the beating of partials",
 			Null:       "S2 is shorter than 40 ms or silent (RMS of y below 1e-9 FS)",
 			ofCycle:    func(c *cycle) float64 { return c.split.confidence },
 		},
