@@ -23,7 +23,6 @@ type Manifest struct {
 	Plan
 	InputDigest string    `json:"input_digest"` // of the digests of all audio files, in the order of recordings
 	Counts      Counts    `json:"counts"`
-	Scoring     *Counts   `json:"scoring,omitempty"` // done are those with a score
 	Problems    []Problem `json:"problems,omitempty"`
 	Warnings    []string  `json:"warnings,omitempty"`
 	Written     []string  `json:"written"`
@@ -67,7 +66,7 @@ func (s *scoring) summarise(ctx context.Context, c *Config, parts int, report *R
 		return err
 	}
 	acc := eval.NewAccumulator(s.rules, eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed, Strata: c.Scoring.Strata})
-	if err := s.score(ctx, parts, c.Workers, acc, p); err != nil {
+	if err := s.score(ctx, parts, report.Counts.In, c.Workers, acc, p); err != nil {
 		return err
 	}
 	report.Summary = acc.Summary()

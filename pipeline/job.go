@@ -24,6 +24,7 @@ type job struct {
 	stage
 	config   Config
 	plan     Plan
+	sets     []*dataset.Set
 	entries  []entry // sorted by id
 	labels   []table.Column
 	features []table.Column // of the table cycles
@@ -58,25 +59,42 @@ func newJob(c Config, s stage) (*job, error) {
 		j.segmentationSource = s.source
 	}
 	j.plan = Plan{Tool: "phonocycle " + Version, Stage: s.name, Config: c}
-	if s.segments {
-		if err := j.chooseMethod(); err != nil {
-			return nil, err
-		}
-	} else {
-		j.plan.Config.Method, j.plan.Config.Model = "", ""
-	}
-	if err := j.openSources(); err != nil {
+	if err := j.prepare(); err != nil {
+		j.close()
 		return nil, err
 	}
-	if s.states != "" {
-		cursor, err := openStates(s.states, s.source)
+	return j, nil
+}
+
+// prepare chooses the method, opens what is read and seals the plan.
+func (j *job) prepare() error {
+	if !j.segments {
+		j.plan.Config.Method, j.plan.Config.Model = "", ""
+	} else if err := j.chooseMethod(); err != nil {
+		return err
+	}
+	if err := j.openSources(); err != nil {
+		return err
+	}
+	if j.statesDir != "" {
+		cursor, err := openStates(j.statesDir, j.source)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		j.states, j.plan.Given = cursor, cursor.digest
 	}
 	j.describeColumns()
-	return j, j.plan.seal()
+	return j.plan.seal()
+}
+
+// close releases the folders and tables that the job reads.
+func (j *job) close() {
+	for _, s := range j.sets {
+		s.Close()
+	}
+	if j.states != nil {
+		j.states.close()
+	}
 }
 
 // chooseMethod looks the method up and decodes its options and model.
@@ -132,6 +150,7 @@ func (j *job) openSources() error {
 		if err != nil {
 			return err
 		}
+		j.sets = append(j.sets, set)
 		prefix := ""
 		if len(j.config.Sources) > 1 {
 			prefix = layout.Name + "/"

@@ -22,13 +22,13 @@ func loadModel(m segment.Method, name string) ([]byte, error) {
 	if name == BuiltinModel || name == "" {
 		content, err := configs.FS.ReadFile(path.Join("models", m.Name+".json"))
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("method %s has no built-in model: fit one and name its file with --model", m.Name)
+			return nil, fmt.Errorf("method %s has no built-in model: name a model file with --model", m.Name)
 		}
 		return content, err
 	}
 	info, err := os.Stat(name)
 	if err != nil {
-		return nil, fmt.Errorf("model: %w; name a file that fit wrote, or %s", err, BuiltinModel)
+		return nil, fmt.Errorf("model: %w; name a model file, or %s", err, BuiltinModel)
 	}
 	if info.Size() > maxModelBytes {
 		return nil, fmt.Errorf("model %s has %d bytes, more than the %d that one can have", name, info.Size(), maxModelBytes)

@@ -3,28 +3,16 @@ package pipeline
 import (
 	"context"
 	"errors"
-	"iter"
 	"runtime"
 	"sync/atomic"
 	"testing"
 	"time"
 )
 
-// count yields 0 … n−1.
-func count(n int) iter.Seq[int] {
-	return func(yield func(int) bool) {
-		for i := range n {
-			if !yield(i) {
-				return
-			}
-		}
-	}
-}
-
 func TestInOrderKeepsTheOrder(t *testing.T) {
 	for _, workers := range []int{1, 2, 7} {
 		var got []int
-		err := inOrder(context.Background(), workers, count(100),
+		err := inOrder(context.Background(), workers, upTo(100),
 			func() int { return 0 },
 			func(_ context.Context, _ int, i int) int {
 				if i%7 == 0 { // let later items overtake
@@ -58,7 +46,7 @@ func TestInOrderHoldsFewResults(t *testing.T) {
 		time.Sleep(50 * time.Millisecond)
 		close(release)
 	}()
-	err := inOrder(context.Background(), workers, count(1000),
+	err := inOrder(context.Background(), workers, upTo(1000),
 		func() int { return 0 },
 		func(_ context.Context, _ int, i int) int {
 			started.Add(1)
@@ -80,7 +68,7 @@ func TestInOrderStops(t *testing.T) {
 	before := runtime.NumGoroutine()
 	full := errors.New("disk full")
 	emitted := 0
-	err := inOrder(context.Background(), 3, count(1000),
+	err := inOrder(context.Background(), 3, upTo(1000),
 		func() int { return 0 },
 		func(_ context.Context, _ int, i int) int { return i },
 		func(i int) error {
@@ -98,7 +86,7 @@ func TestInOrderStops(t *testing.T) {
 	}
 
 	ctx, cancel := context.WithCancel(context.Background())
-	err = inOrder(ctx, 3, count(1000),
+	err = inOrder(ctx, 3, upTo(1000),
 		func() int { return 0 },
 		func(_ context.Context, _ int, i int) int { return i },
 		func(i int) error {

@@ -24,11 +24,10 @@ type Report struct {
 
 // Counts add up: In = Done + Failed + Excluded.
 type Counts struct {
-	In       int            `json:"in"`
-	Done     int            `json:"done"`
-	Failed   int            `json:"failed"`
-	Excluded int            `json:"excluded"`
-	ByReason map[string]int `json:"by_reason,omitempty"`
+	In       int `json:"in"`
+	Done     int `json:"done"`
+	Failed   int `json:"failed"`
+	Excluded int `json:"excluded"`
 }
 
 // Problem is a recording that gave no segmentation, or no score, and why.
@@ -54,7 +53,7 @@ func Segment(ctx context.Context, c Config, p Progress) (*Report, error) {
 // given source ("predicted" or "reference") in the output folder states, and
 // writes the tables recordings and cycles.
 func Extract(ctx context.Context, c Config, states, source string, p Progress) (*Report, error) {
-	return execute(ctx, c, stage{name: "extract", extracts: true, states: states, source: source}, p)
+	return execute(ctx, c, stage{name: "extract", extracts: true, statesDir: states, source: source}, p)
 }
 
 // stage says which parts of the work an execution does.
@@ -62,7 +61,7 @@ type stage struct {
 	name                       string
 	segments, extracts, scores bool
 
-	states, source string // of extract: the folder of tables and whose states
+	statesDir, source string // of extract: the folder of tables and whose states
 }
 
 // execute makes the parts that are missing and, where they are all there then,
@@ -74,9 +73,7 @@ func execute(ctx context.Context, c Config, s stage, p Progress) (report *Report
 	if err != nil {
 		return nil, err
 	}
-	if j.states != nil {
-		defer j.states.close()
-	}
+	defer j.close()
 	if err := j.plan.settle(c.Out, c.Resume); err != nil {
 		return nil, err
 	}

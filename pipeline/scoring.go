@@ -33,7 +33,7 @@ type scoredPart struct {
 
 // score scores the parts 0 … parts−1 on several workers, writes the tables
 // matches and scores, and adds the results to acc in the order of recordings.
-func (s *scoring) score(ctx context.Context, parts, workers int, acc *eval.Accumulator, p Progress) error {
+func (s *scoring) score(ctx context.Context, parts, recordings, workers int, acc *eval.Accumulator, p Progress) error {
 	for _, f := range []table.Parts{table.PartsOf[table.Match](s.out), table.PartsOf[table.Score](s.out)} {
 		if err := f.Make(); err != nil {
 			return err
@@ -42,7 +42,7 @@ func (s *scoring) score(ctx context.Context, parts, workers int, acc *eval.Accum
 			return err
 		}
 	}
-	p.Start("score", parts)
+	p.Start("score", recordings)
 	defer p.Done()
 	return inOrder(ctx, workers, upTo(parts),
 		func() *eval.Scorer { return must(eval.NewScorer(s.rules)) },
@@ -51,7 +51,7 @@ func (s *scoring) score(ctx context.Context, parts, workers int, acc *eval.Accum
 			return scoredPart{results, err}
 		},
 		func(done scoredPart) error {
-			p.Step(1)
+			p.Step(len(done.results))
 			for i := range done.results {
 				acc.Add(&done.results[i])
 			}

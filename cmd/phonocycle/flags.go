@@ -65,7 +65,7 @@ func (f *configFlags) addMethodFlags() *configFlags {
 		names = append(names, m.Name)
 	}
 	f.set.StringVar(&f.given.Method, "method", f.given.Method, "segmentation `method`: "+strings.Join(names, ", "))
-	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, or a `file` that fit wrote")
+	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, or a `file`")
 	f.set.StringArrayVar(&f.options, "option", nil, "`key=value` of the method; repeat for several")
 	return f
 }

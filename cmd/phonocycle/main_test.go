@@ -81,37 +81,25 @@ func TestWrongUsage(t *testing.T) {
 	}
 }
 
-// pcm returns a mono 16-bit WAV of the given samples whose data chunk claims
-// claimed bytes.
+// pcm returns a mono 16-bit WAV whose data chunk claims claimed bytes.
 func pcm(rate int, samples []int16, claimed uint32) []byte {
-	var b bytes.Buffer
-	b.WriteString("RIFF")
-	binary.Write(&b, binary.LittleEndian, uint32(36+claimed))
-	b.WriteString("WAVEfmt ")
-	binary.Write(&b, binary.LittleEndian, []uint32{16})
-	binary.Write(&b, binary.LittleEndian, []uint16{1, 1})
-	binary.Write(&b, binary.LittleEndian, []uint32{uint32(rate), uint32(2 * rate)})
-	binary.Write(&b, binary.LittleEndian, []uint16{2, 16})
-	b.WriteString("data")
-	binary.Write(&b, binary.LittleEndian, claimed)
-	binary.Write(&b, binary.LittleEndian, samples)
-	return b.Bytes()
+	return wav(1, 16, rate, samples, claimed)
 }
 
 // float returns a mono 32-bit float WAV.
 func float(rate int, samples []float32) []byte {
+	return wav(3, 32, rate, samples, uint32(4*len(samples)))
+}
+
+// wav returns a mono WAV of the given format tag and sample size.
+func wav(tag, bits uint16, rate int, samples any, claimed uint32) []byte {
 	var b bytes.Buffer
-	n := uint32(4 * len(samples))
-	b.WriteString("RIFF")
-	binary.Write(&b, binary.LittleEndian, 36+n)
-	b.WriteString("WAVEfmt ")
-	binary.Write(&b, binary.LittleEndian, []uint32{16})
-	binary.Write(&b, binary.LittleEndian, []uint16{3, 1})
-	binary.Write(&b, binary.LittleEndian, []uint32{uint32(rate), uint32(4 * rate)})
-	binary.Write(&b, binary.LittleEndian, []uint16{4, 32})
-	b.WriteString("data")
-	binary.Write(&b, binary.LittleEndian, n)
-	binary.Write(&b, binary.LittleEndian, samples)
+	for _, v := range []any{
+		[]byte("RIFF"), 36 + claimed, []byte("WAVEfmt "), uint32(16), tag, uint16(1),
+		uint32(rate), uint32(rate) * uint32(bits/8), bits / 8, bits, []byte("data"), claimed, samples,
+	} {
+		binary.Write(&b, binary.LittleEndian, v) // a bytes.Buffer takes all
+	}
 	return b.Bytes()
 }
 

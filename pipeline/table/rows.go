@@ -60,7 +60,6 @@ type Recording struct {
 	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
 	CycleLength         *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
 	HeartRate           float64        `table:"method_heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
-	Cycles              *int32         `table:"cycles" doc:"number of whole cardiac cycles found"`
 }
 
 // Table implements Row.
@@ -151,7 +150,7 @@ type Match struct {
 	Anchor    time.Duration  `table:"anchor_s" unit:"s" doc:"time of the event at the headline anchor"`
 	Partner   *time.Duration `table:"partner_s" unit:"s" doc:"time of the event matched on the other side"`
 	Delta     *time.Duration `table:"delta_s" unit:"s" doc:"predicted minus reference time of the pair"`
-	Outcome   string         `table:"outcome,category" doc:"true positive, false positive, false negative or ignored"`
+	Outcome   string         `table:"outcome,category" doc:"TP, FP or FN; ignored: predicted outside scored time; absorbed: pair whose reference is cut by an end of the recording; cut: such a reference without a partner"`
 }
 
 // Table implements Row.
@@ -163,7 +162,7 @@ func (Match) Table() Info {
 type Score struct {
 	Recording   string  `table:"recording" doc:"id of the recording"`
 	Person      string  `table:"person" doc:"one name for all recordings of one person"`
-	Class       string  `table:"class,category" doc:"S1, S2 or both"`
+	Class       string  `table:"class,category" doc:"S1 or S2"`
 	Anchor      string  `table:"anchor,category" doc:"the point of a sound that is compared: centre, onset or offset"`
 	ToleranceMS int32   `table:"tolerance_ms" unit:"ms" doc:"half-width of the tolerance, included"`
 	TP          int32   `table:"tp" doc:"true positives: matched pairs"`
