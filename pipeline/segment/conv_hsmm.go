@@ -1,9 +1,7 @@
 package segment
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"math"
 
@@ -52,15 +50,7 @@ type convModel struct {
 // be used.
 func parseConvModel(data []byte) (*convModel, error) {
 	m := new(convModel)
-	r := json.NewDecoder(bytes.NewReader(data))
-	r.DisallowUnknownFields()
-	if err := r.Decode(m); err != nil {
-		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
-	}
-	if err := m.check(); err != nil {
-		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
-	}
-	return m, nil
+	return m, readParams("conv-hsmm", data, m)
 }
 
 func (m *convModel) check() error {
@@ -74,10 +64,8 @@ func (m *convModel) check() error {
 	case m.Network.Architecture.Bands != m.FrontEnd.Bank.Bands:
 		return fmt.Errorf("network for %d bands behind a filter bank of %d: the model was made for other bands", m.Network.Architecture.Bands, m.FrontEnd.Bank.Bands)
 	}
-	for j, p := range m.Priors {
-		if !(p > 0 && p < 1) {
-			return fmt.Errorf("prior of %v is %g: want a share between 0 and 1", pcg.Cycle[j], p)
-		}
+	if err := checkPriors(m.Priors); err != nil {
+		return err
 	}
 	return m.Timing.check()
 }

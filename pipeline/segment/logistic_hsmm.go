@@ -1,9 +1,7 @@
 package segment
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"math"
 
@@ -121,36 +119,30 @@ type logisticModel struct {
 // cannot be used.
 func parseLogisticModel(data []byte) (*logisticModel, error) {
 	m := new(logisticModel)
-	r := json.NewDecoder(bytes.NewReader(data))
-	r.DisallowUnknownFields()
-	if err := r.Decode(m); err != nil {
-		return nil, fmt.Errorf("logistic-hsmm: model: %w", err)
-	}
+	return m, readParams("logistic-hsmm", data, m)
+}
+
+func (m *logisticModel) check() error {
 	if m.Context < 0 || m.Context > maxContext {
-		return nil, fmt.Errorf("logistic-hsmm: model: context of %d frames: want 0 to %d", m.Context, maxContext)
+		return fmt.Errorf("context of %d frames: want 0 to %d", m.Context, maxContext)
 	}
 	for j, w := range m.Weights {
 		if want := 1 + width(m.Context); len(w) != want {
-			return nil, fmt.Errorf("logistic-hsmm: model: %d weights of %v: want %d", len(w), pcg.Cycle[j], want)
+			return fmt.Errorf("%d weights of %v: want %d", len(w), pcg.Cycle[j], want)
 		}
 		for _, v := range w {
 			if math.Abs(v) > maxWeight {
-				return nil, fmt.Errorf("logistic-hsmm: model: weight %g of %v: want at most %g", v, pcg.Cycle[j], float64(maxWeight))
+				return fmt.Errorf("weight %g of %v: want at most %g", v, pcg.Cycle[j], float64(maxWeight))
 			}
 		}
 	}
-	for j, p := range m.Priors {
-		if !(p > 0 && p < 1) {
-			return nil, fmt.Errorf("logistic-hsmm: model: prior of %v is %g: want a share between 0 and 1", pcg.Cycle[j], p)
-		}
+	if err := checkPriors(m.Priors); err != nil {
+		return err
 	}
 	if m.Timing == nil {
-		return nil, fmt.Errorf("logistic-hsmm: model: no sojourn laws")
+		return fmt.Errorf("no sojourn laws")
 	}
-	if err := m.Timing.check(); err != nil {
-		return nil, fmt.Errorf("logistic-hsmm: model: %w", err)
-	}
-	return m, nil
+	return m.Timing.check()
 }
 
 // LogisticHSMM is a segmenter by the method logistic-hsmm.
