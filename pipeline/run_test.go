@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
 )
@@ -248,6 +249,23 @@ func TestStagesGiveTheTablesOfRun(t *testing.T) {
 	if !bytes.Equal(want[summaryFile], got[summaryFile]) {
 		t.Error("score gives another summary than run")
 	}
+}
+
+// TestCleanRecordingsOfTheDemo holds the second method to what it must reach
+// where nothing is in its way: 99 % within 40 ms of the centre.
+func TestCleanRecordingsOfTheDemo(t *testing.T) {
+	c := configFor(t, village(t))
+	c.Scoring.Tolerance = Duration(40 * time.Millisecond)
+	c.Scoring.Strata = []string{"condition"}
+	for _, s := range run(t, c).Summary.Scores {
+		if s.Stratum == "condition="+synth.Clean && s.Class == eval.Both && s.Aggregate == eval.Pooled {
+			if !(s.F1 >= 0.99) || s.TP < 400 {
+				t.Errorf("F1 %v with %d sounds found, want at least 0.99 and 400", s.F1, s.TP)
+			}
+			return
+		}
+	}
+	t.Error("the summary has no score of the clean recordings")
 }
 
 func TestShardsMakeTheTablesOfOneRun(t *testing.T) {
