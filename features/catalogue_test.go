@@ -3,6 +3,7 @@ package features
 import (
 	"bytes"
 	"encoding/json"
+	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -61,29 +62,65 @@ func TestNamesCarryUnits(t *testing.T) {
 	}
 }
 
+// The Markdown has one row a feature that is no statistic over cycles, and the
+// JSON one object a column.
 func TestDictionary(t *testing.T) {
 	var md, js bytes.Buffer
-	if err := WriteMarkdown(&md, Catalogue()); err != nil {
+	if err := WriteMarkdown(&md); err != nil {
 		t.Fatal(err)
 	}
 	if err := WriteJSON(&js, Catalogue()); err != nil {
 		t.Fatal(err)
 	}
-	var rows []map[string]string
+	var rows []struct {
+		Name, Definition, Null string
+		Tables                 []string
+	}
 	if err := json.Unmarshal(js.Bytes(), &rows); err != nil {
 		t.Fatal(err)
 	}
-	lines := strings.Split(strings.TrimSpace(md.String()), "\n")
-	if len(rows) != len(Catalogue()) || len(lines) != len(rows)+2 {
-		t.Fatalf("%d JSON rows and %d Markdown lines for %d features", len(rows), len(lines), len(Catalogue()))
+	if len(rows) != len(Catalogue()) {
+		t.Fatalf("%d JSON rows for %d features", len(rows), len(Catalogue()))
+	}
+	lines := map[string]string{}
+	for line := range strings.Lines(md.String()) {
+		if name, _, ok := strings.Cut(strings.TrimPrefix(line, "| `"), "` |"); ok && strings.HasPrefix(line, "| `") {
+			lines[name] = line
+		}
 	}
 	cells := regexp.MustCompile(`[^\\]\|`)
 	for i, f := range Catalogue() {
-		if rows[i]["name"] != f.Name || rows[i]["definition"] != f.Definition || rows[i]["null"] != f.Null {
+		if rows[i].Name != f.Name || rows[i].Definition != f.Definition || rows[i].Null != f.Null || len(rows[i].Tables) == 0 {
 			t.Errorf("JSON row %d is %v, want %s", i, rows[i], f.Name)
 		}
-		if line := lines[i+2]; !strings.HasPrefix(line, "| `"+f.Name+"` |") || len(cells.FindAllString(line, -1)) != 8 {
-			t.Errorf("Markdown row %d: %s", i, line)
+		want := 7
+		switch {
+		case f.ofCycle != nil:
+			want = 8
+		case f.ofRecording == nil: // a statistic over cycles
+			base := f.Name[:strings.LastIndex(f.Name, "_")]
+			if line := lines[base]; !strings.Contains(line, f.Name[len(base)+1:]) {
+				t.Errorf("%s: the row of %s does not name the statistic: %s", f.Name, base, line)
+			}
+			continue
 		}
+		if line := lines[f.Name]; len(cells.FindAllString(line, -1)) != want {
+			t.Errorf("Markdown row of %s: %q", f.Name, line)
+		}
+	}
+}
+
+// The copy in the documentation is what the command prints.
+func TestDictionaryIsUpToDate(t *testing.T) {
+	var want bytes.Buffer
+	if err := WriteMarkdown(&want); err != nil {
+		t.Fatal(err)
+	}
+	got, err := os.ReadFile("DICTIONARY.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got, want.Bytes()) {
+		t.Error("DICTIONARY.md is not what the catalogue says: write it anew with go run ./cmd/phonocycle dictionary > features/DICTIONARY.md")
 	}
 }

@@ -215,7 +215,9 @@ func (j *job) describeColumns() {
 func featureColumns(list []features.Feature) []table.Column {
 	columns := make([]table.Column, len(list))
 	for i, f := range list {
-		columns[i] = table.Column{Name: f.Name, Unit: f.Unit, Doc: f.Definition, Kind: table.Float}
+		columns[i] = table.Column{
+			Name: f.Name, Unit: f.Unit, Doc: f.Definition, Source: f.Source, Range: f.Range, Null: f.Null, Kind: table.Float,
+		}
 	}
 	return columns
 }

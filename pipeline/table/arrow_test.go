@@ -59,6 +59,13 @@ func TestArrowReads(t *testing.T) {
 			t.Errorf("%s: unit %q, definition %q", test.name, unit, doc)
 		}
 	}
+	feature, _ := content.Schema().FieldsByName("feature")
+	want := map[string]string{"unit": "Hz", "doc": "a feature", "source": "a paper", "range": "≥ 0", "null": "silence"}
+	for key, value := range want {
+		if got, _ := feature[0].Metadata.GetValue(key); got != value {
+			t.Errorf("feature: %s is %q, want %q", key, got, value)
+		}
+	}
 	checkArrowValues(t, content)
 }
 

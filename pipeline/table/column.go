@@ -36,6 +36,9 @@ func (k Kind) String() string {
 // the data set or a feature of the catalogue.
 type Column struct {
 	Name, Unit, Doc string
+	Source          string // publication behind a feature; empty for the other columns
+	Range           string // the values that a feature can have
+	Null            string // what a missing value of a feature means
 	Kind            Kind
 	Length          int // number of elements of a vector; 0 for the other kinds
 }

@@ -49,7 +49,8 @@
 // Files are Apache Parquet (https://parquet.apache.org/docs/file-format/),
 // written through Arrow and compressed with Snappy, which every reader knows.
 // The Arrow schema is stored with them, and the metadata of each field holds
-// "unit" and "doc". Most readers that do not build on Arrow cannot see the
+// "unit" and "doc", that of a feature also its "source", its "range" and what a
+// "null" means. Most readers that do not build on Arrow cannot see the
 // metadata of fields; for them the same words stand as JSON in the key/value
 // metadata of the file:
 //
@@ -57,7 +58,8 @@
 //	phonocycle.table_version  version of its columns
 //	phonocycle.tool           name and version of the tool
 //	phonocycle.config         digest of the configuration
-//	phonocycle.columns        [{"name", "unit", "doc", "length" of vectors}, …]
+//	phonocycle.columns        [{"name", "unit", "doc", "source", "range", "null", "length"}, …],
+//	                          the last four where the column has them
 //
 // Nothing in a file depends on the time, the machine or the number of workers:
 // the same rows give the same bytes.

@@ -269,7 +269,7 @@ func (d *decoder[T]) assign() error {
 			continue
 		}
 		doc := docs[s.name]
-		words := Column{Name: s.name, Unit: doc.Unit, Doc: doc.Doc, Kind: kind}
+		words := Column{Name: s.name, Unit: doc.Unit, Doc: doc.Doc, Source: doc.Source, Range: doc.Range, Null: doc.Null, Kind: kind}
 		if s.list {
 			d.batch = batchVectorRows
 			words.Length = max(doc.Length, 0)

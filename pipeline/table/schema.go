@@ -149,8 +149,20 @@ func (c *column) arrowField() arrow.Field {
 		Name:     c.Name,
 		Type:     c.arrowType(),
 		Nullable: c.nullable,
-		Metadata: arrow.NewMetadata([]string{"unit", "doc"}, []string{c.Unit, c.Doc}),
+		Metadata: c.words(),
 	}
+}
+
+// words returns the metadata of the field: unit and definition of every column,
+// and of a feature all that its catalogue says.
+func (c *column) words() arrow.Metadata {
+	keys, values := []string{"unit", "doc"}, []string{c.Unit, c.Doc}
+	for _, more := range [...]struct{ key, value string }{{"source", c.Source}, {"range", c.Range}, {"null", c.Null}} {
+		if more.value != "" {
+			keys, values = append(keys, more.key), append(values, more.value)
+		}
+	}
+	return arrow.NewMetadata(keys, values)
 }
 
 func (c *column) arrowType() arrow.DataType {
@@ -199,6 +211,9 @@ type columnDoc struct {
 	Name   string `json:"name"`
 	Unit   string `json:"unit"`
 	Doc    string `json:"doc"`
+	Source string `json:"source,omitempty"`
+	Range  string `json:"range,omitempty"`
+	Null   string `json:"null,omitempty"`
 	Length int    `json:"length,omitempty"` // of vectors
 }
 
@@ -207,7 +222,8 @@ func arrowSchema(info Info, columns []column, meta Metadata) (*arrow.Schema, err
 	docs := make([]columnDoc, len(columns))
 	for i := range columns {
 		fields[i] = columns[i].arrowField()
-		docs[i] = columnDoc{Name: columns[i].Name, Unit: columns[i].Unit, Doc: columns[i].Doc, Length: columns[i].Length}
+		c := &columns[i]
+		docs[i] = columnDoc{c.Name, c.Unit, c.Doc, c.Source, c.Range, c.Null, c.Length}
 	}
 	words, err := json.Marshal(docs)
 	if err != nil {
