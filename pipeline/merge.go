@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -13,7 +14,7 @@ import (
 // Merge completes an output folder whose parts were made by several shards: it
 // makes sure that every part is there and was made by the folder's plan, and
 // writes what stands on the whole, the scores, the summary and the manifest.
-func Merge(ctx context.Context, dir string, workers int, p Progress) (*Report, error) {
+func Merge(ctx context.Context, dir string, workers int, p Progress) (report *Report, err error) {
 	started := time.Now()
 	plan, err := readPlan(dir)
 	if err != nil {
@@ -34,12 +35,15 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (*Report, e
 	default:
 		return nil, fmt.Errorf("folder %s: its plan names the stage %q, which this version does not know", dir, plan.Stage)
 	}
-	l, _, err := acquireLock(dir, lockName(Shard{}))
+	l, _, err := lockFolder(dir, Shard{})
 	if err != nil {
 		return nil, err
 	}
-	defer l.release()
+	defer func() { err = errors.Join(err, l.release()) }()
 	if err := j.checkComplete(); err != nil {
+		return nil, err
+	}
+	if err := j.removeTemporary(); err != nil {
 		return nil, err
 	}
 	return j.finish(ctx, started, orSilent(p))
@@ -48,13 +52,7 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (*Report, e
 // checkComplete makes sure that all parts of all tables are there and carry the
 // digest of the plan.
 func (j *job) checkComplete() error {
-	folders := []table.Parts{table.PartsOf[table.Recording](j.config.Out)}
-	if j.segments {
-		folders = append(folders, table.PartsOf[table.State](j.config.Out))
-	}
-	if j.extracts {
-		folders = append(folders, table.PartsOf[table.Cycle](j.config.Out))
-	}
+	folders := j.folders()
 	var missing []string
 	for _, f := range folders {
 		for part := range j.plan.parts() {

@@ -22,25 +22,41 @@ type partWriter struct {
 
 // begin prepares the folders and the first part.
 func (w *partWriter) begin() error {
-	out := w.job.config.Out
-	folders := []table.Parts{table.PartsOf[table.Recording](out)}
-	if w.job.segments {
-		folders = append(folders, table.PartsOf[table.State](out))
-	}
-	if w.job.extracts {
-		folders = append(folders, table.PartsOf[table.Cycle](out))
-	}
-	for _, f := range folders {
+	for _, f := range w.job.folders() {
 		if err := f.Make(); err != nil {
 			return err
 		}
-		if w.job.config.Shard.Of == 0 { // other shards may be writing there
-			if _, err := f.RemoveTemporary(); err != nil {
-				return err
-			}
+	}
+	if w.job.config.Shard.Of == 0 { // other shards may be writing there
+		if err := w.job.removeTemporary(); err != nil {
+			return err
 		}
 	}
 	return w.open()
+}
+
+// folders returns the folders of the tables that the job writes part by part,
+// that of the recordings first.
+func (j *job) folders() []table.Parts {
+	out := j.config.Out
+	folders := []table.Parts{table.PartsOf[table.Recording](out)}
+	if j.segments {
+		folders = append(folders, table.PartsOf[table.State](out))
+	}
+	if j.extracts {
+		folders = append(folders, table.PartsOf[table.Cycle](out))
+	}
+	return folders
+}
+
+// removeTemporary removes what killed runs left unfinished.
+func (j *job) removeTemporary() error {
+	for _, f := range j.folders() {
+		if _, err := f.RemoveTemporary(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // open creates the files of the first part. A part without recordings, as of an

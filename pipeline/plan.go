@@ -96,10 +96,12 @@ func readPlan(dir string) (*Plan, error) {
 
 // settle writes the plan into dir, or makes sure that the one that is there is
 // the same. Where resume is false, a folder with results is refused.
-func (p *Plan) settle(dir string, resume bool) error {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("output folder %s: %w; choose another with --out", dir, err)
+func (p *Plan) settle(dir string, resume bool) (err error) {
+	l, err := lockPlan(dir)
+	if err != nil {
+		return err
 	}
+	defer func() { err = errors.Join(err, l.release()) }()
 	there, err := readPlan(dir)
 	if err != nil {
 		return err

@@ -91,30 +91,3 @@ func TestPlanParts(t *testing.T) {
 		}
 	}
 }
-
-func TestLockKeepsASecondRunOut(t *testing.T) {
-	dir := t.TempDir()
-	l, stale, err := acquireLock(dir, "run.lock")
-	if err != nil || stale != "" {
-		t.Fatalf("first lock: %v, stale %q", err, stale)
-	}
-	if _, _, err := acquireLock(dir, "run.lock"); err == nil || !strings.Contains(err.Error(), "in use by process") {
-		t.Errorf("second lock: %v", err)
-	}
-	if err := l.release(); err != nil {
-		t.Fatal(err)
-	}
-	l, stale, err = acquireLock(dir, "run.lock")
-	if err != nil || stale != "" {
-		t.Errorf("after release: %v, stale %q", err, stale)
-	}
-	// A run that was killed leaves the file, but the system frees the lock.
-	l.file.Close()
-	l, stale, err = acquireLock(dir, "run.lock")
-	if err != nil || !strings.Contains(stale, "ended without finishing") {
-		t.Errorf("after a kill: %v, stale %q", err, stale)
-	}
-	if err := l.release(); err != nil {
-		t.Fatal(err)
-	}
-}

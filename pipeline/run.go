@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"os"
 	"path/filepath"
 	"time"
 
@@ -66,7 +67,7 @@ type stage struct {
 
 // execute makes the parts that are missing and, where they are all there then,
 // what stands on the whole.
-func execute(ctx context.Context, c Config, s stage, p Progress) (report *Report, err error) {
+func execute(ctx context.Context, c Config, s stage, p Progress) (*Report, error) {
 	started := time.Now()
 	p = orSilent(p)
 	j, err := newJob(c, s)
@@ -74,16 +75,25 @@ func execute(ctx context.Context, c Config, s stage, p Progress) (report *Report
 		return nil, err
 	}
 	defer j.close()
-	if err := j.plan.settle(c.Out, c.Resume); err != nil {
+	return j.execute(ctx, started, p)
+}
+
+// execute does the work of the job in its output folder, which it locks.
+func (j *job) execute(ctx context.Context, started time.Time, p Progress) (report *Report, err error) {
+	c := &j.config
+	if err := makeOut(c.Out); err != nil {
 		return nil, err
 	}
-	l, stale, err := acquireLock(c.Out, lockName(c.Shard))
+	l, stale, err := lockFolder(c.Out, c.Shard)
 	if err != nil {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, l.release()) }()
 	if stale != "" {
 		j.warnings = append(j.warnings, stale)
+	}
+	if err := j.plan.settle(c.Out, c.Resume); err != nil {
+		return nil, err
 	}
 	if err := j.makeParts(ctx, p); err != nil {
 		return nil, err
@@ -94,11 +104,12 @@ func execute(ctx context.Context, c Config, s stage, p Progress) (report *Report
 	return j.finish(ctx, started, p)
 }
 
-func lockName(s Shard) string {
-	if s.Of == 0 {
-		return "run.lock"
+// makeOut makes the output folder.
+func makeOut(dir string) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("output folder %s: %w; choose another with --out", dir, err)
 	}
-	return fmt.Sprintf("run-%d-of-%d.lock", s.Index, s.Of)
+	return nil
 }
 
 // makeParts processes the recordings of all parts that are missing.

@@ -3,9 +3,9 @@ package pipeline
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"iter"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -236,7 +236,7 @@ func writeSummary(dir string, s *eval.Summary) error {
 // Score is the third stage of Run alone: it scores the tables in the folder
 // states by the rules of c, and writes the tables matches and scores and the
 // summary into the output folder.
-func Score(ctx context.Context, c Config, states string, p Progress) (*Report, error) {
+func Score(ctx context.Context, c Config, states string, p Progress) (report *Report, err error) {
 	started := time.Now()
 	p = orSilent(p)
 	plan, err := readPlan(states)
@@ -246,15 +246,15 @@ func Score(ctx context.Context, c Config, states string, p Progress) (*Report, e
 	if plan == nil {
 		return nil, fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", states, planFile)
 	}
-	if err := os.MkdirAll(c.Out, 0o755); err != nil {
-		return nil, fmt.Errorf("output folder %s: %w; choose another with --out", c.Out, err)
+	if err := makeOut(c.Out); err != nil {
+		return nil, err
 	}
-	l, _, err := acquireLock(c.Out, lockName(Shard{}))
+	l, _, err := lockFolder(c.Out, Shard{})
 	if err != nil {
 		return nil, err
 	}
-	defer l.release()
-	report := &Report{}
+	defer func() { err = errors.Join(err, l.release()) }()
+	report = &Report{}
 	if _, err := report.count(states); err != nil {
 		return nil, err
 	}
