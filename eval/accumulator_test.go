@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -102,7 +103,7 @@ func TestSummaryWarns(t *testing.T) {
 	s := threePeople(t, Options{Resamples: 100, Strata: []string{"site", "age"}}).Summary()
 	all := strings.Join(s.Warnings, "\n")
 	for _, want := range []string{
-		"1 recording without output", "1 recording without a usable reference", "3 people: intervals over so few",
+		"1 recording without output", "1 recording without a usable reference", "3 people: 95 % intervals over fewer than 30",
 		"fewer than 5 people, given as counts only: site=apex (3), site=base (1)", `no recording has a label "age"`, "100 resamples are too few",
 	} {
 		if !strings.Contains(all, want) {
@@ -317,5 +318,69 @@ func TestSetHeadlineKeepsTheSweepInOrder(t *testing.T) {
 	rules.SetHeadline(100 * ms)
 	if len(rules.Tolerances) != before || rules.Validate() != nil {
 		t.Errorf("sweep %v", rules.Tolerances)
+	}
+}
+
+// Recordings whose rate one side does not show are counted, not dropped.
+func TestAgreementCountsWhatItLeavesOut(t *testing.T) {
+	acc := NewAccumulator(DefaultRules(), Options{Resamples: 20})
+	whole, short := beats(500*ms, 6), beats(500*ms, 2)
+	for i, c := range []Case{
+		{Reference: fromIntervals(whole), Predicted: whole},
+		{Reference: fromIntervals(whole), Predicted: short},
+		{Reference: fromIntervals(whole), Failed: true},
+		{Reference: fromIntervals(short), Predicted: whole},
+		{Predicted: whole}, // excluded: in no score
+	} {
+		c.Recording, c.Person = fmt.Sprint("r", i), fmt.Sprint("p", i)
+		r := mustScore(t, DefaultRules(), c)
+		acc.Add(&r)
+	}
+	s := acc.Summary()
+	for _, a := range s.Rates {
+		if a.Recordings != 1 || a.NoReference != 1 || a.NoPrediction != 2 {
+			t.Errorf("%s: %d compared, %d without reference, %d without prediction; want 1, 1, 2", a.Quantity, a.Recordings, a.NoReference, a.NoPrediction)
+		}
+	}
+	var b bytes.Buffer
+	if err := s.WriteText(&b); err != nil {
+		t.Fatal(err)
+	}
+	if want := "1 recording compared; left out: 1 of unknown reference, 2 of unknown predicted rate"; !strings.Contains(b.String(), want) {
+		t.Errorf("the text does not say %q:\n%s", want, b.String())
+	}
+}
+
+// Every pooled row with ratios has the binomial intervals beside it.
+func TestWilsonBesidePooledRows(t *testing.T) {
+	for _, r := range threePeople(t, Options{MinPeople: 2}).Summary().Scores {
+		headline := r.Anchor == Centre && r.ToleranceMS == 60
+		if want := headline && r.Aggregate == Pooled && !r.F1.Null(); (r.Wilson != nil) != want {
+			t.Errorf("%v %v %v %q: Wilson there %v, want %v", r.Class, r.Aggregate, r.ToleranceMS, r.Stratum, r.Wilson != nil, want)
+		}
+		if w := r.Wilson; w != nil {
+			low, high := Wilson(r.TP, r.TP+r.FN, Confidence)
+			if w.Recall != (Bounds{low, high}) || !w.IgnoresClusters || !(w.Precision[0] <= r.Precision && r.Precision <= w.Precision[1]) {
+				t.Errorf("%v: %+v around %v and %v", r.Class, w, r.Recall, r.Precision)
+			}
+		}
+	}
+}
+
+func TestConfusionIsPrinted(t *testing.T) {
+	acc := NewAccumulator(DefaultRules(), Options{Resamples: 20})
+	reference := beats(500*ms, 6)
+	swapped := shifted(reference, 0)
+	for i := range swapped {
+		swapped[i].State = swapped[i].State.Exchanged()
+	}
+	r := mustScore(t, DefaultRules(), Case{Recording: "r", Person: "p", Reference: fromIntervals(reference), Predicted: swapped})
+	acc.Add(&r)
+	var b bytes.Buffer
+	if err := acc.Summary().WriteText(&b); err != nil {
+		t.Fatal(err)
+	}
+	if want := regexp.MustCompile(`(?m)^systole +0\.0 +0\.0 +0\.0 +100\.0 +0\.0`); !want.MatchString(b.String()) {
+		t.Errorf("no row of systole taken for diastole:\n%s", b.String())
 	}
 }

@@ -1,6 +1,10 @@
 package eval
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
 
 // Agreement compares a quantity measured from the reference and from the
 // prediction in the same recordings: the mean difference, predicted minus
@@ -10,9 +14,9 @@ import "math"
 //	d̄ ± 1.96 s
 //
 // with s the standard deviation of the differences (Bland and Altman 1986,
-// doi:10.1016/S0140-6736(86)90837-8). The paper's intervals around bias and
-// limits take measurements as independent. Here they come from the bootstrap
-// over people, since recordings of one person are not.
+// doi:10.1016/S0140-6736(86)90837-8). Intervals around bias and limits come from
+// the bootstrap over people, since recordings of one person are not independent;
+// those of the papers, which take them for it, stand beside them.
 type Agreement struct {
 	Quantity   string `json:"quantity"`
 	Unit       string `json:"unit"`
@@ -23,14 +27,55 @@ type Agreement struct {
 	Lower      Ratio  `json:"lower_limit"`
 	Upper      Ratio  `json:"upper_limit"`
 
+	// Recordings in the scores that are not compared: those whose reference shows
+	// too few whole cycles, and of the others those whose prediction does.
+	NoReference  int `json:"reference_unknown"`
+	NoPrediction int `json:"predicted_unknown"`
+
 	BiasInterval  Intervals `json:"bias_interval"`
 	LowerInterval Intervals `json:"lower_limit_interval"`
 	UpperInterval Intervals `json:"upper_limit_interval"`
+
+	Independent AgreementIntervals `json:"independent"`
+}
+
+// AgreementIntervals are the intervals that Bland and Altman give around bias
+// and limits of agreement. They ignore that the recordings of one person
+// resemble each other.
+type AgreementIntervals struct {
+	Bias            Bounds `json:"bias"`
+	Lower           Bounds `json:"lower_limit"`
+	Upper           Bounds `json:"upper_limit"`
+	IgnoresClusters bool   `json:"ignores_clusters"`
 }
 
 // limitsFactor is the normal quantile that leaves 2.5 % on each side, as the
-// paper rounds it.
+// papers round it.
 const limitsFactor = 1.96
+
+// agreementIntervals returns the intervals around a mean of n independent normal
+// differences and around its limits of agreement, by Student's distribution of n−1
+// degrees of freedom and the standard errors
+//
+//	s √(1/n)                       of the bias
+//	s √(1/n + 1.96²/(2(n−1)))      of either limit, about s √(3/n)
+//
+// Bland and Altman 1986 and 1999, doi:10.1177/096228029900800204.
+func agreementIntervals(n int, mean, sd float64) AgreementIntervals {
+	none := noBounds()
+	if n < 2 {
+		return AgreementIntervals{none, none, none, true}
+	}
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}.Quantile((1 + Confidence) / 2)
+	around := func(centre, error float64) Bounds { return Bounds{Ratio(centre - t*error), Ratio(centre + t*error)} }
+	ofLimit := sd * math.Sqrt(1/float64(n)+limitsFactor*limitsFactor/float64(2*(n-1)))
+	return AgreementIntervals{
+		Bias:            around(mean, sd/math.Sqrt(float64(n))),
+		Lower:           around(mean-limitsFactor*sd, ofLimit),
+		Upper:           around(mean+limitsFactor*sd, ofLimit),
+		IgnoresClusters: true,
+	}
+}
 
 // agreementFigures computes mean, SD and limits from the number of differences,
 // their sum and the sum of their squares.
@@ -60,8 +105,47 @@ func (o *Options) agreement(quantity, unit string, person []int32, difference []
 	a := Agreement{
 		Quantity: quantity, Unit: unit, Recordings: len(difference), People: c.people(),
 		Bias: Ratio(figures[0]), SD: Ratio(figures[1]), Lower: Ratio(figures[2]), Upper: Ratio(figures[3]),
+		Independent: agreementIntervals(len(difference), figures[0], figures[1]),
 	}
 	b := o.bootstrap(c, len(figures), agreementFigures)
 	a.BiasInterval, a.LowerInterval, a.UpperInterval = b[0], b[2], b[3]
 	return a
+}
+
+// rates compares heart rate and systole where both sides show them, and counts
+// the recordings where one does not.
+func (a *Accumulator) rates() []Agreement {
+	var person []int32
+	var rate, systole []float64
+	var noReference, noPrediction int
+	row := make(map[int32]int32)
+	for i := range a.recordings {
+		r := &a.recordings[i]
+		switch {
+		case r.status == Excluded:
+			continue
+		case r.reference.CycleLength == 0:
+			noReference++
+			continue
+		case r.predicted.CycleLength == 0:
+			noPrediction++
+			continue
+		}
+		n, ok := row[r.person]
+		if !ok {
+			n = int32(len(row))
+			row[r.person] = n
+		}
+		person = append(person, n)
+		rate = append(rate, float64(r.predicted.Rate()-r.reference.Rate()))
+		systole = append(systole, milliseconds(r.predicted.Systole-r.reference.Systole))
+	}
+	list := []Agreement{
+		a.options.agreement("heart rate", "bpm", person, rate),
+		a.options.agreement("systole, from S1 to S2", "ms", person, systole),
+	}
+	for i := range list {
+		list[i].NoReference, list[i].NoPrediction = noReference, noPrediction
+	}
+	return list
 }

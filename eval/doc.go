@@ -54,8 +54,9 @@
 // for an independent trial is too narrow. Intervals come from a bootstrap that
 // draws people with replacement, with all their recordings (Efron and
 // Tibshirani 1993, An Introduction to the Bootstrap, chapters 13 and 14;
-// Field and Welsh 2007, doi:10.1111/j.1467-9868.2007.00593.x, for clusters).
-// The interval of Wilson (1927, doi:10.1080/01621459.1927.10502953) stands
+// Field and Welsh 2007, doi:10.1111/j.1467-9868.2007.00593.x, for clusters), and
+// are widened for few people (Hesterberg 2015, doi:10.1080/00031305.2015.1089789).
+// TestCoverage says how often they hold the truth. The interval of Wilson (1927, doi:10.1080/01621459.1927.10502953) stands
 // beside them for comparison with papers that give a binomial one, and is
 // named for what it ignores.
 //

@@ -21,6 +21,7 @@ type checkValues struct {
 	Flow    struct {
 		Difference []float64
 		Mean, SD   float64
+		Intervals  [3][2]float64 // of bias, lower and upper limit
 	}
 }
 
@@ -129,7 +130,7 @@ func TestBCaOfPublishedExample(t *testing.T) {
 		t.Errorf("θ %.3f, a %.4f; want 171.5, 0.061", estimate[0], acceleration(left))
 	}
 	o := Options{Resamples: 400_000, Seed: 1}
-	got := intervals(estimate[0], o.resample(c, 1, variance)[0], left, 0.90)
+	got := intervals(estimate[0], o.resample(c, 1, variance)[0], left, normalQuantile(0.95))
 	for _, tt := range []struct {
 		name      string
 		got       Bounds
@@ -177,7 +178,46 @@ func TestLimitsOfAgreement(t *testing.T) {
 	if i := a.BiasInterval.BCa; !near(float64(i[0]), -22.0, 4) || !near(float64(i[1]), 17.8, 4) {
 		t.Errorf("interval of the bias %v, in print −22.0 to 17.8", i)
 	}
+	for i, got := range []Bounds{a.Independent.Bias, a.Independent.Lower, a.Independent.Upper} {
+		for end, want := range v.Intervals[i] {
+			if !near(float64(got[end]), want, 1e-9) {
+				t.Errorf("interval %d: %v, SciPy has %v", i, got, v.Intervals[i])
+			}
+		}
+	}
 	if i := a.LowerInterval.Percentile; !(i[0] < a.Lower && a.Lower < i[1]) {
 		t.Errorf("interval %v of the lower limit %v", i, a.Lower)
+	}
+}
+
+// The intervals of the papers. Peak flow, 17 subjects, Bland and Altman 1986 by two
+// SD and s√(3/n), from memory: −114.3 to −45.1 around the lower and 40.9 to 110.1
+// around the upper limit, which the later formula moves by 1.6. Systolic pressure
+// by observer and machine, 85 subjects, Bland and Altman 1999, from memory: −61.9 to
+// −47.5 and 14.9 to 29.4 around limits of −54.7 and 22.1.
+func TestIntervalsOfLimitsInPrint(t *testing.T) {
+	for _, v := range []struct {
+		name             string
+		n                int
+		mean, sd         float64
+		lower, upper     [2]float64
+		bias             [2]float64
+		tolerance, width float64
+	}{
+		{"1986", 17, -2.1, 38.8, [2]float64{-114.3, -45.1}, [2]float64{40.9, 110.1}, [2]float64{-22.0, 17.8}, 1.9, 0.1},
+		{"1999", 85, -16.29, 19.61, [2]float64{-61.9, -47.5}, [2]float64{14.9, 29.4}, [2]float64{-20.5, -12.1}, 0.1, 0.1},
+	} {
+		got := agreementIntervals(v.n, v.mean, v.sd)
+		for i := range 2 {
+			if !near(float64(got.Lower[i]), v.lower[i], v.tolerance) || !near(float64(got.Upper[i]), v.upper[i], v.tolerance) {
+				t.Errorf("%s: limits %.2f and %.2f, in print %v and %v", v.name, got.Lower, got.Upper, v.lower, v.upper)
+			}
+			if !near(float64(got.Bias[i]), v.bias[i], v.width) {
+				t.Errorf("%s: bias %.2f, in print %v", v.name, got.Bias, v.bias)
+			}
+		}
+	}
+	if got := agreementIntervals(1, 3, math.NaN()); !got.Bias[0].Null() || !got.Upper[1].Null() {
+		t.Errorf("intervals %v from one difference", got)
 	}
 }

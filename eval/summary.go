@@ -17,7 +17,6 @@ type Summary struct {
 	Rules       RulesSummary `json:"rules"`
 	Counts      Counts       `json:"counts"`
 	Scores      []Score      `json:"scores"`
-	Wilson      []WilsonRow  `json:"wilson"`
 	Exchange    Exchange     `json:"exchange"`
 	Cycles      Cycles       `json:"cycles"`
 	Frames      FrameSummary `json:"frames"`
@@ -44,6 +43,10 @@ type RulesSummary struct {
 	Edges        string    `json:"edges"`
 	Failures     string    `json:"failures"`
 	Intervals    string    `json:"intervals"`
+
+	// RateBands are the borders between bands of heart rate, in beats per minute;
+	// a band holds its lower border.
+	RateBands []float64 `json:"heart_rate_bands_per_min"`
 }
 
 // Counts says what became of the recordings: In = Scored + Failed + Excluded.
@@ -68,7 +71,8 @@ type ReasonCount struct {
 // F1: the BCa interval of a bootstrap over people or, where BCa is undefined,
 // the percentile interval. They are given for pooled rows at the headline
 // anchor at every tolerance and for all rows at the headline tolerance.
-// Intervals of all three ratios stand at the headline tolerance.
+// Intervals of all three ratios stand at the headline tolerance, and in pooled
+// rows also those of Wilson.
 type Score struct {
 	Class       Class           `json:"class"`
 	Anchor      Anchor          `json:"anchor"`
@@ -86,6 +90,8 @@ type Score struct {
 	Low         Ratio           `json:"low"`
 	High        Ratio           `json:"high"`
 	Intervals   *RatioIntervals `json:"intervals,omitempty"`
+
+	Wilson *WilsonIntervals `json:"wilson,omitempty"`
 }
 
 // RatioIntervals holds the bootstrap intervals of the three ratios of a row.
@@ -95,16 +101,21 @@ type RatioIntervals struct {
 	F1        Intervals `json:"f1"`
 }
 
-// WilsonRow is a binomial interval at the headline, for comparison with papers
-// that give one. It ignores that the beats of one person resemble each other,
-// and so is too narrow.
-type WilsonRow struct {
-	Class          Class  `json:"class"`
-	Ratio          string `json:"ratio"` // "recall" or "precision"
-	Value          Ratio  `json:"value"`
-	Low            Ratio  `json:"low"`
-	High           Ratio  `json:"high"`
-	IgnoresCluster bool   `json:"ignores_clusters"`
+// WilsonIntervals are binomial intervals of pooled ratios, for comparison with
+// papers that give them. They ignore that the beats of one person resemble each
+// other, and so are too narrow. F1 is no proportion of trials and has none.
+type WilsonIntervals struct {
+	Recall          Bounds `json:"recall"`
+	Precision       Bounds `json:"precision"`
+	IgnoresClusters bool   `json:"ignores_clusters"`
+}
+
+// wilsonOf returns the binomial intervals of pooled counts.
+func wilsonOf(t tally) *WilsonIntervals {
+	w := WilsonIntervals{IgnoresClusters: true}
+	w.Recall[0], w.Recall[1] = Wilson(t.tp, t.tp+t.fn, Confidence)
+	w.Precision[0], w.Precision[1] = Wilson(t.tp, t.tp+t.fp, Confidence)
+	return &w
 }
 
 // Exchange sums up S1 taken for S2 and sounds found twice or run together.
@@ -172,7 +183,6 @@ func (a *Accumulator) Summary() *Summary {
 		s.Cycles.Share = null()
 	}
 	all := a.group(-1)
-	s.Wilson = wilsonRows(all)
 	s.Scores = append(a.headlineRows("", all), a.sweepRows(all)...)
 	s.HeadlineRow = s.Scores[0]
 	a.warn(s, all)
@@ -197,9 +207,12 @@ func (a *Accumulator) headlineRows(stratum string, g *group) []Score {
 			row.Recall, row.Precision, row.F1 = Ratio(estimate[at]), Ratio(estimate[at+1]), Ratio(estimate[at+2])
 			row.Intervals = &RatioIntervals{bounds[at], bounds[at+1], bounds[at+2]}
 			row.Low, row.High = bounds[at+2].Best()
+			if aggregate == Pooled {
+				row.Wilson = wilsonOf(g.totals[class])
+			}
 			if few {
 				row.Recall, row.Precision, row.F1 = null(), null(), null()
-				row.Low, row.High, row.Intervals = null(), null(), nil
+				row.Low, row.High, row.Intervals, row.Wilson = null(), null(), nil, nil
 			}
 			rows = append(rows, row)
 		}
@@ -347,47 +360,6 @@ func (a *Accumulator) counts() Counts {
 	return c
 }
 
-// rates compares heart rate and systole where both sides show them.
-func (a *Accumulator) rates() []Agreement {
-	var person []int32
-	var rate, systole []float64
-	row := make(map[int32]int32)
-	for i := range a.recordings {
-		r := &a.recordings[i]
-		if r.reference.CycleLength == 0 || r.predicted.CycleLength == 0 {
-			continue
-		}
-		n, ok := row[r.person]
-		if !ok {
-			n = int32(len(row))
-			row[r.person] = n
-		}
-		person = append(person, n)
-		rate = append(rate, float64(r.predicted.Rate()-r.reference.Rate()))
-		systole = append(systole, milliseconds(r.predicted.Systole-r.reference.Systole))
-	}
-	return []Agreement{
-		a.options.agreement("heart rate", "bpm", person, rate),
-		a.options.agreement("systole, from S1 to S2", "ms", person, systole),
-	}
-}
-
-// wilsonRows returns the binomial intervals of the pooled headline.
-func wilsonRows(g *group) []WilsonRow {
-	var rows []WilsonRow
-	for _, class := range []Class{Both, S1, S2} {
-		t := g.totals[class]
-		for _, r := range []struct {
-			name string
-			n    int
-		}{{"recall", t.tp + t.fn}, {"precision", t.tp + t.fp}} {
-			low, high := Wilson(t.tp, r.n, Confidence)
-			rows = append(rows, WilsonRow{class, r.name, ratio(float64(t.tp), float64(r.n)), low, high, true})
-		}
-	}
-	return rows
-}
-
 // summary converts to seconds.
 func (f *Frames) summary() FrameSummary {
 	s := FrameSummary{Accuracy: f.Accuracy(), Total: f.Total().Seconds()}
@@ -409,7 +381,8 @@ func (r *Rules) summary() RulesSummary {
 		ScoredTime: fmt.Sprintf("annotated states, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
 		Edges:      "a reference sound cut by the start or end of the recording may absorb a match and is not missed",
 		Failures:   "a recording without output misses all its reference events; one without reference is in no score",
-		Intervals:  "bootstrap over people, BCa; percentile where BCa is undefined",
+		Intervals:  "bootstrap over people, BCa, widened for few people; percentile where BCa is undefined",
+		RateBands:  RateBands[:],
 	}
 	for _, t := range r.Tolerances {
 		s.TolerancesMS = append(s.TolerancesMS, milliseconds(t))
@@ -449,11 +422,11 @@ func (a *Accumulator) warn(s *Summary, all *group) {
 	if all.people() > 0 && all.recordings == all.people() {
 		s.warn("each person has one recording: the means over people and over recordings are the same")
 	}
-	if all.people() < a.options.MinPeople {
-		s.warn("%s: intervals over so few say little", number(all.people(), "person", "people"))
-	}
 	if all.people() < 2 {
 		s.warn("no interval can be given from fewer than two people")
+	} else if all.people() < PeopleForInterval {
+		s.warn("%s: 95 %% intervals over fewer than %d are too narrow where a few people are hard; over ten they hold the truth in some 8 of 10 trials",
+			number(all.people(), "person", "people"), PeopleForInterval)
 	}
 	if n := c.Scored + c.Failed - all.recordings; n > 0 {
 		s.warn("%s with a reference of points, which has a centre only: not in the scores at the %v", number(n, "recording", "recordings"), a.rules.Anchor)

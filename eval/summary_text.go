@@ -132,15 +132,60 @@ func (s *Summary) writeMeasures(b *bytes.Buffer) {
 		e.Exchanged, e.PairsAnyClass, number(len(e.Recordings), "recording", "recordings"))
 	fmt.Fprintf(b, "Doubled    S1 %d, S2 %d found twice; merged S1 %d, S2 %d found as one\n", e.DoubledS1, e.DoubledS2, e.MergedS1, e.MergedS2)
 	fmt.Fprintf(b, "Cycles     %d of %d whole cycles right: %s %%\n", s.Cycles.Right, s.Cycles.Whole, s.Cycles.Share.Percent())
-	fmt.Fprintf(b, "Time       %s %% of %.1f s annotated time in the annotated state\n", s.Frames.Accuracy.Percent(), s.Frames.Total)
-	for _, a := range s.Rates {
-		fmt.Fprintf(b, "Agreement  %s: bias %s %s, 95 %% limits %s to %s (%s)\n", a.Quantity,
-			signed(a.Bias), a.Unit, signed(a.Lower), signed(a.Upper), number(a.Recordings, "recording", "recordings"))
-	}
-	for _, r := range s.Wilson {
-		if r.Class == Both {
-			fmt.Fprintf(b, "Wilson     %-9s %s (takes beats as independent: ignores clusters, too narrow)\n", r.Ratio, bounds(r.Low, r.High))
+	for _, r := range s.rows("") {
+		if w := r.Wilson; w != nil && r.Recordings > 0 {
+			fmt.Fprintf(b, "Wilson     %-4v recall %s, precision %s (ignores clusters: too narrow)\n", r.Class,
+				bounds(w.Recall[0], w.Recall[1]), bounds(w.Precision[0], w.Precision[1]))
 		}
+	}
+	s.writeAgreement(b)
+	s.writeConfusion(b)
+}
+
+// writeAgreement prints bias and limits of agreement, each with its interval.
+func (s *Summary) writeAgreement(b *bytes.Buffer) {
+	for i, a := range s.Rates {
+		if i == 0 {
+			fmt.Fprintf(b, "\n%-22s %-25s %-25s %s\n", "Predicted − reference", "bias (95 % interval)", "lower limit", "upper limit")
+		}
+		cell := func(v Ratio, i *Intervals) string {
+			low, high := i.Best()
+			return fmt.Sprintf("%s (%s to %s)", signed(v), signed(low), signed(high))
+		}
+		quantity, _, _ := strings.Cut(a.Quantity, ",")
+		fmt.Fprintf(b, "%-22s %-25s %-25s %s\n", quantity+", "+a.Unit,
+			cell(a.Bias, &a.BiasInterval), cell(a.Lower, &a.LowerInterval), cell(a.Upper, &a.UpperInterval))
+	}
+	if len(s.Rates) > 0 {
+		a := &s.Rates[0]
+		fmt.Fprintf(b, "  %s compared; left out: %d of unknown reference, %d of unknown predicted rate\n",
+			number(a.Recordings, "recording", "recordings"), a.NoReference, a.NoPrediction)
+	}
+}
+
+// writeConfusion prints the states over time, each row in percent of the time of
+// an annotated state.
+func (s *Summary) writeConfusion(b *bytes.Buffer) {
+	f := &s.Frames
+	fmt.Fprintf(b, "\n%s %% of %.1f s annotated time in the annotated state\n", f.Accuracy.Percent(), f.Total)
+	if f.Total == 0 {
+		return
+	}
+	fmt.Fprintf(b, "%-18s", "Annotated, in %")
+	for _, state := range f.States {
+		fmt.Fprintf(b, " %9s", state)
+	}
+	fmt.Fprintf(b, " %9s %10s\n", "nothing", "seconds")
+	for i, state := range f.States {
+		sum := f.Missed[i]
+		for _, t := range f.Confusion[i] {
+			sum += t
+		}
+		fmt.Fprintf(b, "%-18s", state)
+		for _, t := range append(f.Confusion[i][:], f.Missed[i]) {
+			fmt.Fprintf(b, " %9s", ratio(t, sum).Percent())
+		}
+		fmt.Fprintf(b, " %10.1f\n", sum)
 	}
 }
 
@@ -153,7 +198,7 @@ func signed(r Ratio) string {
 }
 
 func (s *Summary) writeTiming(b *bytes.Buffer) {
-	fmt.Fprintf(b, "\n%-24s %7s %7s %6s %7s %7s %7s %7s %7s\n", "Predicted − reference, ms", "pairs", "bias", "SD", "5 %", "25 %", "median", "75 %", "95 %")
+	fmt.Fprintf(b, "\n%-25s %7s %7s %6s %7s %7s %7s %7s %7s\n", "Predicted − reference, ms", "pairs", "bias", "SD", "5 %", "25 %", "median", "75 %", "95 %")
 	for _, t := range s.Timing {
 		sd := "–"
 		if !t.SD.Null() {
@@ -170,6 +215,8 @@ func (s *Summary) writeRules(b *bytes.Buffer) {
 	for _, line := range []struct{ name, text string }{
 		{"matching", r.Matching}, {"scored time", r.ScoredTime}, {"edges", r.Edges}, {"failures", r.Failures},
 		{"intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
+		{"strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
+			number(s.MinPeople, "person", "people"), join(r.RateBands))},
 	} {
 		wrap(b, fmt.Sprintf("  %-12s ", line.name), line.text)
 	}
@@ -182,6 +229,15 @@ func (s *Summary) writeWarnings(b *bytes.Buffer) {
 		}
 		wrap(b, "warning: ", text)
 	}
+}
+
+// join lists numbers.
+func join(values []float64) string {
+	words := make([]string, len(values))
+	for i, v := range values {
+		words[i] = fmt.Sprintf("%g", v)
+	}
+	return strings.Join(words, ", ")
 }
 
 // wrap writes text in lines of at most 98 columns behind a heading.

@@ -10,7 +10,8 @@ import (
 // are those of a histogram with bins of 0.25 ms and so are exact to half a bin
 // within ±500 ms.
 type Spread struct {
-	Place string `json:"place"` // such as "S1 onset"
+	Place string `json:"place"`                   // such as "S1 onset"
+	Also  string `json:"other_side_of,omitempty"` // the boundary as the neighbouring state has it, such as "diastole end"
 	N     int    `json:"n"`
 	Bias  Ratio  `json:"bias_ms"` // mean
 	SD    Ratio  `json:"sd_ms"`   // with n − 1; null for fewer than two
@@ -110,13 +111,15 @@ func (t *timing) add(rows []Match) {
 	}
 }
 
-// spreads lists the places in the order of the cycle.
+// spreads lists the places in the order of the cycle. The four boundaries are
+// those of all four states, since each ends where the next begins.
 func (t *timing) spreads(anchor Anchor) []Spread {
 	var list []Spread
 	for class := range Class(classes) {
-		list = append(list,
-			t.onset[class].spread(class.String()+" onset"),
-			t.offset[class].spread(class.String()+" offset"))
+		state := class.State()
+		onset, offset := t.onset[class].spread(class.String()+" onset"), t.offset[class].spread(class.String()+" offset")
+		onset.Also, offset.Also = state.Next().Exchanged().String()+" end", state.Next().String()+" start"
+		list = append(list, onset, offset)
 	}
 	// An anchor at an onset or offset differs from the boundary above in that it
 	// counts sounds at the end of an annotation too.

@@ -74,6 +74,16 @@ for method in ("percentile", "BCa"):
     boot[method] = [r.confidence_interval.low, r.confidence_interval.high]
 
 d = np.subtract(LARGE, MINI)
+
+
+def limits(d):
+    """Intervals of bias and limits of agreement, Bland and Altman 1999, doi:10.1177/096228029900800204."""
+    n, mean, s = len(d), d.mean(), d.std(ddof=1)
+    of_limit = s * np.sqrt(1 / n + 1.96**2 / (2 * (n - 1)))
+    places = [(mean, s / np.sqrt(n)), (mean - 1.96 * s, of_limit), (mean + 1.96 * s, of_limit)]
+    return [list(stats.t.interval(0.95, n - 1, loc=at, scale=error)) for at, error in places]
+
+
 ps = [0.01, 0.04, 0.03, 0.005, 0.5]
 json.dump({
     "versions": {"scipy": scipy.__version__, "numpy": np.__version__, "python": sys.version.split()[0]},
@@ -81,6 +91,6 @@ json.dump({
     "holm": {"p": ps, "adjusted": holm(ps)},
     "wilson": wilson,
     "spatial": {"data": SPATIAL, "percentile": boot["percentile"], "bca": boot["BCa"]},
-    "flow": {"difference": d.tolist(), "mean": d.mean(), "sd": d.std(ddof=1)},
+    "flow": {"difference": d.tolist(), "mean": d.mean(), "sd": d.std(ddof=1), "intervals": limits(d)},
 }, sys.stdout, indent=1)
 print()
