@@ -8,7 +8,7 @@
 // to a segmentation, to features; its rows are then written in the order of
 // the list. Every stage meets the next in a table:
 //
-//	audio ──segment──> recordings, states ──extract──> cycles
+//	audio ──segment──> recordings, states ──extract──> cycles, people
 //	                          └──────────── score ──> matches, scores, summary
 //
 // [Run] makes the whole way and reads each recording once. [Segment],

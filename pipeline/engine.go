@@ -223,10 +223,12 @@ func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interva
 		return fmt.Errorf("features: %w", err)
 	}
 	out.features = f.Recording
+	row := &out.recording
 	out.cycles = make([]cycleRow, len(f.Cycles))
 	for i, c := range f.Cycles {
 		out.cycles[i] = cycleRow{values: c.Values, row: table.Cycle{
-			Recording: entry.id, Person: entry.person, Source: e.job.segmentationSource, Index: int32(i),
+			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site,
+			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, Index: int32(i),
 			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
 		}}
 	}

@@ -46,7 +46,12 @@ func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Repor
 		report.Written = append(report.Written, j.written("states")...)
 	}
 	if j.extracts {
-		report.Written = append(report.Written, j.written("cycles")...)
+		report.Written = append(report.Written, j.written("cycles", "people")...)
+		warnings, err := writePeople(j.config.Out, j.plan.metadata())
+		if err != nil {
+			return nil, err
+		}
+		report.Warnings = append(report.Warnings, warnings...)
 	}
 	if j.scores {
 		s := scoring{from: j.config.Out, out: j.config.Out, metadata: j.plan.metadata()}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -27,7 +28,7 @@ type job struct {
 	sets     []*dataset.Set
 	entries  []entry // sorted by id
 	labels   []table.Column
-	features []table.Column // of the table cycles
+	measured []table.Column // of the table cycles: labels, then features
 	summary  []table.Column // of the table recordings: labels, then features
 	states   *statesCursor  // of extract
 	warnings []string
@@ -207,7 +208,7 @@ func (j *job) describeColumns() {
 	if !j.extracts {
 		return
 	}
-	j.features = featureColumns(features.CycleFeatures())
+	j.measured = slices.Concat(j.labels, featureColumns(features.CycleFeatures()))
 	j.summary = append(j.summary, featureColumns(features.RecordingFeatures())...)
 }
 

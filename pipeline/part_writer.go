@@ -78,7 +78,7 @@ func (w *partWriter) open() (err error) {
 		}
 	}
 	if j.extracts {
-		if w.cycles, err = createPart[table.Cycle](j, part, j.features); err != nil {
+		if w.cycles, err = createPart[table.Cycle](j, part, j.measured); err != nil {
 			return err
 		}
 	}
@@ -118,7 +118,7 @@ func (w *partWriter) write(o output) error {
 		}
 	}
 	for _, c := range o.cycles {
-		if err := w.cycles.Append(c.row, table.Cells{Floats: c.values}); err != nil {
+		if err := w.cycles.Append(c.row, table.Cells{Labels: o.labels, Floats: c.values}); err != nil {
 			return err
 		}
 	}

@@ -136,7 +136,7 @@ func refuseForeign(dir string) error {
 	return nil
 }
 
-var tableNames = []string{"recordings", "states", "cycles", "matches", "scores", summaryFile}
+var tableNames = []string{"recordings", "states", "cycles", "people", "matches", "scores", summaryFile}
 
 // difference names the first thing in which two plans differ.
 func difference(was, is *Plan) string {

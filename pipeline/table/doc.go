@@ -60,6 +60,7 @@
 //	phonocycle.config         digest of the configuration
 //	phonocycle.columns        [{"name", "unit", "doc", "source", "range", "null", "length"}, …],
 //	                          the last four where the column has them
+//	phonocycle.warnings       [what must be known before the table is used, …], where there is any
 //
 // Nothing in a file depends on the time, the machine or the number of workers:
 // the same rows give the same bytes.

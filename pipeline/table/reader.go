@@ -219,7 +219,9 @@ func (d *decoder[T]) readMetadata() Metadata {
 		return ""
 	}
 	version, _ := strconv.Atoi(find(keyVersion)) // 0 where absent
-	return Metadata{Tool: find(keyTool), Config: find(keyConfig), Table: find(keyTable), TableVersion: version}
+	var warnings []string
+	_ = json.Unmarshal([]byte(find(keyWarning)), &warnings) // words only, as in columnDocs
+	return Metadata{Tool: find(keyTool), Config: find(keyConfig), Warnings: warnings, Table: find(keyTable), TableVersion: version}
 }
 
 // columnDocs returns the words on each column, as far as the file has them.

@@ -35,7 +35,7 @@ const (
 // the features over the recording follow as dynamic columns.
 type Recording struct {
 	Recording           string         `table:"recording" doc:"id of the recording, unique within the data set"`
-	Source              string         `table:"source,category" doc:"name of the data set"`
+	Source              string         `table:"data_set,category" doc:"name of the data set"`
 	Person              string         `table:"person" doc:"one name for all recordings of one person"`
 	Site                string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
 	Take                int32          `table:"take" doc:"number of the recording at its site, from 1"`
@@ -55,7 +55,7 @@ type Recording struct {
 	Annotated           *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
 	Method              string         `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest         string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	SegmentationSource  string         `table:"segmentation_source,category,null" doc:"where the predicted states came from"`
+	SegmentationSource  string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 	Confidence          float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
 	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
 	CycleLength         *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
@@ -64,7 +64,7 @@ type Recording struct {
 
 // Table implements Row.
 func (Recording) Table() Info {
-	return Info{Name: "recordings", Version: 1, Doc: "one row a recording"}
+	return Info{Name: "recordings", Version: 2, Doc: "one row a recording"}
 }
 
 // State is one row of the table states: an interval of one state, half-open
@@ -121,22 +121,48 @@ func (s *State) Interval() (pcg.Interval, error) {
 }
 
 // Cycle is one row of the table cycles: a cardiac cycle from the start of S1 to
-// the start of the next S1. Its features follow as dynamic columns.
+// the start of the next S1. The labels of the data set and the features of the
+// cycle follow as dynamic columns.
 type Cycle struct {
-	Recording string        `table:"recording" doc:"id of the recording"`
-	Person    string        `table:"person" doc:"one name for all recordings of one person"`
-	Source    string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
-	Index     int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
-	Start     time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
-	S1End     time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
-	S2Start   time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
-	S2End     time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
-	End       time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
+	Recording   string        `table:"recording" doc:"id of the recording"`
+	DataSet     string        `table:"data_set,category,optional" doc:"name of the data set"`
+	Person      string        `table:"person" doc:"one name for all recordings of one person"`
+	Site        string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Source      string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
+	Method      string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	Index       int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
+	Start       time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
+	S1End       time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
+	S2Start     time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
+	S2End       time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
+	End         time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
 }
 
 // Table implements Row.
 func (Cycle) Table() Info {
 	return Info{Name: "cycles", Version: 1, Doc: "one row a cardiac cycle"}
+}
+
+// Person is one row of the table people: a person with what the data set says of
+// all their recordings alike and, as dynamic columns, the labels and the means
+// of the features of their recordings.
+type Person struct {
+	Person             string `table:"person" doc:"one name for all recordings of one person"`
+	DataSet            string `table:"data_set,category" doc:"name of the data set"`
+	Fold               *int32 `table:"fold" doc:"fold of the person in cross-validation"`
+	Recordings         int32  `table:"recordings" doc:"number of recordings of the person"`
+	Measured           int32  `table:"recordings_measured" doc:"number of them that were segmented; the features are means over these"`
+	Sites              string `table:"sites,category,null" doc:"where on the chest the measured ones were made, sorted and joined by +"`
+	VaryingLabels      string `table:"varying_labels,category,null" doc:"labels that differ between the recordings of the person, and are therefore null here, joined by +"`
+	Method             string `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest        string `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	SegmentationSource string `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
+}
+
+// Table implements Row.
+func (Person) Table() Info {
+	return Info{Name: "people", Version: 1, Doc: "one row a person"}
 }
 
 // Match is one row of the table matches: a reference or a predicted event and

@@ -189,8 +189,9 @@ func (c *column) arrowType() arrow.DataType {
 
 // Metadata is what a file says about its making.
 type Metadata struct {
-	Tool   string // name and version of the tool
-	Config string // digest of the configuration
+	Tool     string   // name and version of the tool
+	Config   string   // digest of the configuration
+	Warnings []string // what must be known before the table is used
 
 	// Read from a file and ignored on writing, where the row's type tells them.
 	Table        string
@@ -204,6 +205,7 @@ const (
 	keyTool    = "phonocycle.tool"
 	keyConfig  = "phonocycle.config"
 	keyColumns = "phonocycle.columns"
+	keyWarning = "phonocycle.warnings"
 )
 
 // columnDoc is an element of the JSON under keyColumns.
@@ -229,9 +231,15 @@ func arrowSchema(info Info, columns []column, meta Metadata) (*arrow.Schema, err
 	if err != nil {
 		return nil, err
 	}
-	m := arrow.NewMetadata(
-		[]string{keyTable, keyVersion, keyTool, keyConfig, keyColumns},
-		[]string{info.Name, strconv.Itoa(info.Version), meta.Tool, meta.Config, string(words)},
-	)
+	keys := []string{keyTable, keyVersion, keyTool, keyConfig, keyColumns}
+	values := []string{info.Name, strconv.Itoa(info.Version), meta.Tool, meta.Config, string(words)}
+	if len(meta.Warnings) > 0 {
+		list, err := json.Marshal(meta.Warnings)
+		if err != nil {
+			return nil, err
+		}
+		keys, values = append(keys, keyWarning), append(values, string(list))
+	}
+	m := arrow.NewMetadata(keys, values)
 	return arrow.NewSchema(fields, &m), nil
 }
