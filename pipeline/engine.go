@@ -14,6 +14,7 @@ import (
 
 	"phonocycle/features"
 	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
@@ -70,6 +71,10 @@ func (e *engine) process(ctx context.Context, entry *entry) (out output) {
 			fail(&out, fmt.Errorf("method %s panicked: %v at %s", e.job.config.Method, r, panicSite(debug.Stack())))
 		}
 	}()
+	if entry.recording.Unusable != "" {
+		fail(&out, fmt.Errorf("%w: %s", errExcluded, entry.recording.Unusable))
+		return out
+	}
 	clip, err := e.read(entry, &out)
 	reference := e.reference(entry, &out)
 	var intervals []pcg.Interval
@@ -110,7 +115,7 @@ func (e *engine) read(entry *entry, out *output) (*audio.Clip, error) {
 	out.recording.AudioDigest = digestOf(content)
 	clip, err := e.decoder.Decode(bytes.NewReader(content))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", entry.recording.Audio, err)
+		return nil, fmt.Errorf("%s: %w", dataset.Printable(entry.recording.Audio), err)
 	}
 	row := &out.recording
 	row.Duration = ptr(clip.Duration())
@@ -245,7 +250,7 @@ func (j *job) describe(entry *entry) output {
 		out.labels[i] = rec.Label(c.Name)
 	}
 	out.recording = table.Recording{
-		Recording: entry.id, Source: rec.Source, Person: entry.person, Site: rec.Site, Take: int32(rec.Take), Audio: rec.Audio,
+		Recording: entry.id, Source: rec.Source, Person: entry.person, Site: rec.Site, Take: int32(rec.Take), Audio: dataset.Printable(rec.Audio),
 		SegmentationSource: j.segmentationSource,
 		Confidence:         math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 	}

@@ -4,9 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
-	"unicode"
 )
 
 // Kind names a sort of defect.
@@ -29,6 +26,7 @@ const (
 	KindDuplicateID       Kind = "id repeated"
 	KindOutside           Kind = "link out of the data root"
 	KindLinkedFolder      Kind = "linked folder not followed"
+	KindFolder            Kind = "folder not listed"
 	KindAudio             Kind = "audio unreadable"
 
 	// of text
@@ -67,13 +65,9 @@ type Defect struct {
 	mends bool // the action changed the reference, and goes into its Repairs
 }
 
-// Place returns file and line, as in "set_a.csv:14". A name that would disturb
-// a terminal is quoted.
+// Place returns file and line, as in "set_a.csv:14".
 func (d *Defect) Place() string {
-	file := d.File
-	if strings.ContainsFunc(file, func(r rune) bool { return !unicode.IsPrint(r) }) {
-		file = strconv.Quote(file)
-	}
+	file := Printable(d.File)
 	if d.Line == 0 {
 		return file
 	}

@@ -36,7 +36,10 @@
 //
 // Only files below the data root are read. A path in a layout that leads
 // elsewhere is refused on loading, and a symbolic link that leads elsewhere is
-// refused on reading and reported.
+// refused on reading and reported. What stands in the place of a recording and
+// is none (a pipe, a folder, a link that leads nowhere), and what has the id of
+// another, is listed like a recording, so that it is counted and told why it
+// cannot be used. A folder that cannot be listed is a warning.
 //
 // # Three kinds of reference
 //

@@ -20,7 +20,7 @@ type Inventory struct {
 	Licence  string `json:"licence"`
 
 	Recordings      int     `json:"recordings"`
-	Unreadable      int     `json:"unreadable"`     // recordings whose audio cannot be read
+	Unusable        int     `json:"unusable"`       // recordings whose audio cannot be read or whose id another has
 	People          int     `json:"people"`         // those of unknown person counted each as one
 	PersonUnknown   int     `json:"person_unknown"` // recordings
 	Seconds         float64 `json:"seconds"`        // of readable recordings
@@ -111,8 +111,8 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	fmt.Fprintf(w, "cite: %s\nlicence: %s\n\n", inv.Citation, inv.Licence)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "recordings\t%d", inv.Recordings)
-	if inv.Unreadable > 0 {
-		fmt.Fprintf(t, ", of which %d cannot be read", inv.Unreadable)
+	if inv.Unusable > 0 {
+		fmt.Fprintf(t, ", of which %d cannot be used", inv.Unusable)
 	}
 	fmt.Fprintf(t, "\nlength\t%.2f h, %.1f to %.1f s each\n", inv.Seconds/3600, inv.ShortestSeconds, inv.LongestSeconds)
 	fmt.Fprintf(t, "people\t%d", inv.People)

@@ -131,8 +131,8 @@ func TestCircorAgainstCounts(t *testing.T) {
 	if inv.Recordings != want.Recordings {
 		t.Skipf("%d recordings; the check values are of the %d of the development part", inv.Recordings, want.Recordings)
 	}
-	if inv.People != want.People || inv.S1 != want.S1 || inv.S2 != want.S2 || inv.Annotated != want.Recordings-1 || inv.Unreadable != 0 {
-		t.Errorf("people %d, S1 %d, S2 %d, annotated %d, unreadable %d", inv.People, inv.S1, inv.S2, inv.Annotated, inv.Unreadable)
+	if inv.People != want.People || inv.S1 != want.S1 || inv.S2 != want.S2 || inv.Annotated != want.Recordings-1 || inv.Unusable != 0 {
+		t.Errorf("people %d, S1 %d, S2 %d, annotated %d, unreadable %d", inv.People, inv.S1, inv.S2, inv.Annotated, inv.Unusable)
 	}
 	if math.Abs(inv.AnnotatedSeconds-want.AnnotatedSeconds) > 1e-6 {
 		t.Errorf("annotated %.9f s, want %.9f", inv.AnnotatedSeconds, want.AnnotatedSeconds)

@@ -29,7 +29,7 @@ func (s *Set) findReferences() {
 		return
 	}
 	for i := range s.Recordings {
-		if rec := &s.Recordings[i]; rec.Reference == "" {
+		if rec := &s.Recordings[i]; rec.Reference == "" && rec.Unusable == "" {
 			s.report(Defect{File: rec.Audio, Kind: KindAnnotationMissing, Recording: rec.ID,
 				Message: fmt.Sprintf("recording %s has no annotation", rec.ID), Action: "not scored"})
 		}
@@ -45,6 +45,9 @@ func (s *Set) findReference(i int, claimed map[string]bool) {
 			continue
 		}
 		claimed[file] = true
+		if rec.Unusable != "" {
+			continue
+		}
 		if rec.Reference == "" {
 			rec.Reference = file
 			continue
@@ -71,7 +74,7 @@ func (s *Set) findOrphans(claimed map[string]bool) {
 	for i := range s.Recordings {
 		dirs[path.Dir(s.Recordings[i].Audio)] = true
 	}
-	for _, file := range s.sortedFiles() {
+	for _, file := range s.files {
 		if claimed[file] || s.isTable(file) {
 			continue
 		}
@@ -97,7 +100,7 @@ func standsLike(template, file string, dirs map[string]bool) bool {
 // readShared reads the one table that holds the annotations of all recordings.
 func (s *Set) readShared(file string) {
 	p := &s.program.reference
-	if !s.files[file] {
+	if !s.isFile(file) {
 		if !p.Optional {
 			s.report(Defect{File: file, Kind: KindTableMissing, Message: "the table of annotations is not there", Action: "nothing is scored"})
 		}
@@ -117,7 +120,7 @@ func (s *Set) readShared(file string) {
 		strays: map[string]bool{},
 	}
 	for i := range s.Recordings {
-		if key, ok := expand(p.Match, s.field(i)); ok {
+		if key, ok := expand(p.Match, s.fieldsAt(i)); ok && s.Recordings[i].Unusable == "" {
 			shared.byKey[key] = i
 		}
 	}

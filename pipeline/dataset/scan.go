@@ -85,9 +85,13 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		}
 		l.add(value, rec.Person)
 	}
+	if rec.Unusable != "" { // a defect already
+		inv.Unusable++
+		return
+	}
 	rate, length, err := probe(s, rec.Audio)
 	if err != nil {
-		inv.Unreadable++
+		inv.Unusable++
 		inv.Defects = append(inv.Defects, Defect{File: rec.Audio, Kind: KindAudio, Recording: rec.ID, Message: err.Error(),
 			Action: "the recording fails in a run"})
 		rate, length = 0, 0

@@ -89,7 +89,7 @@ func TestWriteText(t *testing.T) {
 cite: not stated
 licence: not stated
 
-recordings       3, of which 1 cannot be read
+recordings       3, of which 1 cannot be used
 length           0.00 h, 5.0 to 7.5 s each
 people           2
 at 4000 Hz       1

@@ -1,9 +1,8 @@
 package dataset
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
-	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
@@ -33,13 +32,15 @@ type Set struct {
 	// counts as a person of its own.
 	PersonUnknown int
 
-	program *program
-	dir     *os.Root
-	files   map[string]bool // every regular file below the root
-	fields  []map[string]string
-	tables  map[tableID]*table
-	shared  map[string]*annotation // by recording, where the reference is one table
-	orphans []string               // annotations without recording
+	program  *program
+	dir      *os.Root
+	files    []string // every regular file below the root, sorted
+	others   []string // what is neither file nor folder that was looked into, sorted
+	unlisted []string // folders that were not looked into
+	field    fields   // of the recording asked for last
+	tables   map[tableID]*table
+	shared   map[string]*annotation // by recording, where the reference is one table
+	orphans  []string               // annotations without recording
 }
 
 // Open lists the recordings below root as the layout describes them and reads
@@ -56,9 +57,9 @@ func Open(root string, l *Layout) (*Set, error) {
 	}
 	dir, err := os.OpenRoot(root)
 	if err != nil {
-		return nil, fmt.Errorf("data set %s: open data root: %w", l.Name, err)
+		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, cause(err))
 	}
-	s := &Set{Root: root, Layout: l, program: program, dir: dir, files: map[string]bool{}, tables: map[tableID]*table{}}
+	s := &Set{Root: root, Layout: l, program: program, dir: dir, tables: map[tableID]*table{}}
 	if err := s.read(); err != nil {
 		dir.Close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -80,73 +81,39 @@ func (s *Set) read() error {
 	s.namePeople()
 	s.findReferences()
 	sortDefects(s.Defects)
+	s.forget()
 	return nil
+}
+
+// forget frees what only listing needs.
+func (s *Set) forget() {
+	s.files, s.others, s.unlisted, s.tables, s.field = nil, nil, nil, nil, fields{}
 }
 
 func (s *Set) report(d Defect) { s.Defects = append(s.Defects, d) }
 
-// walk lists the files below the root. Names that begin with a dot are the
-// file system's own and are passed over.
-func (s *Set) walk() error {
-	return fs.WalkDir(s.dir.FS(), ".", func(name string, entry fs.DirEntry, err error) error {
-		switch {
-		case err != nil:
-			return fmt.Errorf("list %s: %w", filepath.Join(s.Root, filepath.FromSlash(name)), err)
-		case name != "." && strings.HasPrefix(entry.Name(), "."):
-			if entry.IsDir() {
-				return fs.SkipDir
-			}
-		case entry.Type().IsRegular():
-			s.files[name] = true
-		case entry.Type()&fs.ModeSymlink != 0:
-			s.followLink(name)
-		}
-		return nil
-	})
-}
-
-func (s *Set) followLink(name string) {
-	info, err := s.dir.Stat(filepath.FromSlash(name))
-	switch {
-	case err != nil:
-		s.report(Defect{File: name, Kind: KindOutside, Message: "symbolic link that leads out of the data root, or nowhere",
-			Action: "not read: put the file itself there, or a relative link to a file below the root"})
-	case info.IsDir():
-		s.report(Defect{File: name, Kind: KindLinkedFolder, Message: "symbolic link to a folder", Action: "not followed"})
-	case info.Mode().IsRegular():
-		s.files[name] = true
-	}
-}
-
-// sortedFiles returns every file below the root in the order of its path.
-func (s *Set) sortedFiles() []string {
-	names := make([]string, 0, len(s.files))
-	for name := range s.files {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	return names
-}
-
 func (s *Set) listRecordings() error {
 	excluded := make([]int, len(s.Layout.Audio.Exclude))
 	var stray []string
-	files := s.sortedFiles()
-	for _, file := range files {
-		if i := slices.IndexFunc(s.Layout.Audio.Exclude, func(e Exclusion) bool { return matchPattern(e.Path, file) }); i >= 0 {
-			if strings.EqualFold(path.Ext(file), ".wav") {
+	for _, file := range s.files {
+		wav := strings.EqualFold(path.Ext(file), ".wav")
+		if i := s.exclusion(file); i >= 0 {
+			if wav {
 				excluded[i]++
 			}
-			continue
-		}
-		if slices.ContainsFunc(s.Layout.Audio.Include, func(p string) bool { return matchPattern(p, file) }) {
+		} else if s.included(file) {
 			s.addRecording(file)
-		} else if strings.EqualFold(path.Ext(file), ".wav") {
+		} else if wav {
 			stray = append(stray, file)
 		}
 	}
+	for _, other := range s.others {
+		if s.included(other) && s.exclusion(other) < 0 {
+			s.addRecording(other)
+		}
+	}
 	if len(s.Recordings) == 0 {
-		return s.noRecordings(files)
+		return s.noRecordings()
 	}
 	for i, n := range excluded {
 		if n > 0 {
@@ -155,38 +122,81 @@ func (s *Set) listRecordings() error {
 		}
 	}
 	if len(stray) > 0 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files are not recordings of this layout, the first %s", len(stray), stray[0]))
+		s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files are not recordings of this layout, the first %s", len(stray), Printable(stray[0])))
 	}
 	s.sortRecordings()
 	return nil
 }
 
-// addRecording reads the name of an audio file.
-func (s *Set) addRecording(file string) {
-	stem := strings.TrimSuffix(path.Base(file), path.Ext(file))
-	field := map[string]string{"path": file, "stem": stem}
-	if d := path.Dir(file); d != "." {
-		field["dir"] = d
+func (s *Set) included(file string) bool {
+	return slices.ContainsFunc(s.Layout.Audio.Include, func(p string) bool { return matchPattern(p, file) })
+}
+
+// exclusion returns which exclusion a file falls under, or −1.
+func (s *Set) exclusion(file string) int {
+	return slices.IndexFunc(s.Layout.Audio.Exclude, func(e Exclusion) bool { return matchPattern(e.Path, file) })
+}
+
+// fields are what the path of a recording tells, by the names that templates
+// use. They are read from the path whenever they are wanted: kept for every
+// recording, they would take more memory than all else that is known of it.
+type fields struct {
+	of     string // the path
+	values map[string]string
+	known  bool // whether the path fits a pattern of the layout
+}
+
+// fieldsOf reads the path of an audio file. The map is valid until the next
+// call.
+func (s *Set) fieldsOf(file string) (values map[string]string, known bool) {
+	f := &s.field
+	if f.of == file {
+		return f.values, f.known
 	}
-	understood := false
+	if f.values == nil {
+		f.values = map[string]string{}
+	}
+	clear(f.values)
+	stem := strings.TrimSuffix(path.Base(file), path.Ext(file))
+	f.of, f.known = file, false
+	f.values["path"], f.values["stem"] = file, stem
+	if d := path.Dir(file); d != "." {
+		f.values["dir"] = d
+	}
 	for _, re := range s.program.names {
 		m := re.FindStringSubmatch(file)
 		if m == nil {
 			continue
 		}
-		understood = true
+		f.known = true
 		for i, g := range re.SubexpNames() {
 			if g != "" {
-				field[g] = m[i]
+				f.values[g] = m[i]
 			}
 		}
 		break
 	}
-	if field["id"] == "" {
-		field["id"] = stem
+	if f.values["id"] == "" {
+		f.values["id"] = stem
 	}
-	rec := pcg.Recording{ID: field["id"], Source: s.Layout.Name, Person: field["person"], Site: field["site"], Take: 1, Audio: file}
-	if !understood {
+	return f.values, f.known
+}
+
+// fieldsAt returns what templates may use of recording i, of which tables may
+// have overruled what its name says.
+func (s *Set) fieldsAt(i int) map[string]string {
+	rec := &s.Recordings[i]
+	f, _ := s.fieldsOf(rec.Audio)
+	f["person"], f["site"] = rec.Person, rec.Site
+	return f
+}
+
+// addRecording reads the name of an audio file.
+func (s *Set) addRecording(file string) {
+	field, known := s.fieldsOf(file)
+	rec := pcg.Recording{ID: Printable(field["id"]), Source: s.Layout.Name, Person: Printable(field["person"]), Site: Printable(field["site"]),
+		Take: 1, Audio: file}
+	if !known {
 		s.report(Defect{File: file, Kind: KindName, Recording: rec.ID, Message: "the name fits no pattern of the layout",
 			Action: "person and site are unknown"})
 	}
@@ -200,40 +210,44 @@ func (s *Set) addRecording(file string) {
 		rec.Take = n
 	}
 	s.Recordings = append(s.Recordings, rec)
-	s.fields = append(s.fields, field)
 }
 
-// sortRecordings sorts by id and leaves out what has an id a second time.
+// sortRecordings sorts by id. Of recordings with one id the first by path has
+// it, and each other, which may be a copy of it, has its path as id and is not
+// used.
 func (s *Set) sortRecordings() {
-	order := make([]int, len(s.Recordings))
-	for i := range order {
-		order[i] = i
+	byID := func(a, b pcg.Recording) int {
+		return cmp.Or(strings.Compare(a.ID, b.ID), strings.Compare(a.Audio, b.Audio))
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return strings.Compare(s.Recordings[a].ID, s.Recordings[b].ID) })
-	recordings := make([]pcg.Recording, 0, len(order))
-	fields := make([]map[string]string, 0, len(order))
-	for _, i := range order {
-		rec := s.Recordings[i]
-		if n := len(recordings); n > 0 && recordings[n-1].ID == rec.ID {
-			s.report(Defect{File: rec.Audio, Kind: KindDuplicateID, Recording: rec.ID,
-				Message: fmt.Sprintf("id %s is already that of %s", rec.ID, recordings[n-1].Audio),
-				Action:  "left out: rename one of the two"})
+	slices.SortFunc(s.Recordings, byID)
+	repeated := false
+	for first, i := 0, 1; i < len(s.Recordings); i++ {
+		rec, owner := &s.Recordings[i], &s.Recordings[first]
+		if rec.ID != owner.ID {
+			first = i
 			continue
 		}
-		recordings, fields = append(recordings, rec), append(fields, s.fields[i])
+		repeated = true
+		rec.Unusable = fmt.Sprintf("%s: id %s is already that of %s: rename one of the two, or remove the copy",
+			Printable(rec.Audio), rec.ID, Printable(owner.Audio))
+		s.report(Defect{File: rec.Audio, Kind: KindDuplicateID, Recording: rec.ID,
+			Message: fmt.Sprintf("id %s is already that of %s", rec.ID, Printable(owner.Audio)), Action: "left out: rename one of the two"})
+		rec.ID = fmt.Sprintf("%s (%s)", rec.ID, Printable(rec.Audio))
 	}
-	s.Recordings, s.fields = recordings, fields
+	if repeated {
+		slices.SortFunc(s.Recordings, byID)
+	}
 }
 
 // noRecordings explains why nothing was found; most often the data root is one
 // folder too high or too low.
-func (s *Set) noRecordings(files []string) error {
+func (s *Set) noRecordings() error {
 	include := s.Layout.Audio.Include
 	base := filepath.Base(s.Root)
 	if abs, err := filepath.Abs(s.Root); err == nil {
 		base = filepath.Base(abs)
 	}
-	for _, file := range files {
+	for _, file := range s.files {
 		for _, p := range include {
 			if matchPattern(p, base+"/"+file) {
 				return fmt.Errorf("no recording below %s: give the folder that contains it as data root", s.Root)
@@ -246,7 +260,7 @@ func (s *Set) noRecordings(files []string) error {
 		}
 	}
 	return fmt.Errorf("no recording below %s: none of %d files matches %s; %s",
-		s.Root, len(files), strings.Join(include, " or "), "see the layout's source for where to get the data")
+		s.Root, len(s.files), strings.Join(include, " or "), "see the layout's source for where to get the data")
 }
 
 // namePeople fills in the people of whom nothing is known.
@@ -264,30 +278,9 @@ func (s *Set) namePeople() {
 	}
 }
 
-// field returns what templates may use of recording i, which tables may have
-// overruled since its name was read.
-func (s *Set) field(i int) map[string]string {
-	f, rec := s.fields[i], &s.Recordings[i]
-	f["person"], f["site"] = rec.Person, rec.Site
-	return f
-}
-
 // find returns the path of a regular file below the root that a template
 // names for recording i.
 func (s *Set) find(template string, i int) (string, bool) {
-	p, ok := expandPath(template, s.field(i))
-	return p, ok && s.files[p]
-}
-
-// open opens a file that lies below the root, also after following links.
-func (s *Set) open(name string) (*os.File, error) {
-	f, err := s.dir.Open(filepath.FromSlash(name))
-	if err != nil {
-		var pathErr *fs.PathError
-		if errors.As(err, &pathErr) {
-			err = pathErr.Err
-		}
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return f, nil
+	p, ok := expandPath(template, s.fieldsAt(i))
+	return p, ok && s.isFile(p)
 }

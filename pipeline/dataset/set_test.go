@@ -159,7 +159,7 @@ func TestCircor(t *testing.T) {
 	if diff := cmp.Diff(wantDefects, places(inv.Defects)); diff != "" {
 		t.Errorf("defects differ:\n%s", diff)
 	}
-	if inv.Recordings != 6 || inv.Unreadable != 1 || inv.People != 4 || inv.PersonUnknown != 1 || inv.Annotations != 5 || inv.Annotated != 3 {
+	if inv.Recordings != 6 || inv.Unusable != 1 || inv.People != 4 || inv.PersonUnknown != 1 || inv.Annotations != 5 || inv.Annotated != 3 {
 		t.Errorf("inventory %+v", inv)
 	}
 	if want := 3 * 0.9; inv.AnnotatedSeconds != want || inv.S1 != 6 || inv.S2 != 3 {
@@ -388,7 +388,7 @@ func TestLinks(t *testing.T) {
 	for _, r := range s.Recordings {
 		ids = append(ids, r.ID+r.Reference)
 	}
-	if diff := cmp.Diff([]string{"in", "real/y", "x"}, ids); diff != "" {
+	if diff := cmp.Diff([]string{"gone", "in", "out", "real/y", "up", "x"}, ids); diff != "" {
 		t.Error(diff)
 	}
 	want := []string{
@@ -421,8 +421,11 @@ func TestDuplicateIDs(t *testing.T) {
 		"training-a/REFERENCE.csv": "a0001,1\n", "deep/training-a/REFERENCE.csv": "a0001,1\n",
 	})
 	s := openLayout(t, root, "cinc2016")
-	if len(s.Recordings) != 1 || s.Recordings[0].Audio != "deep/training-a/a0001.wav" {
-		t.Errorf("%+v", s.Recordings)
+	if len(s.Recordings) != 2 || s.Recordings[0].Audio != "deep/training-a/a0001.wav" || s.Recordings[0].Unusable != "" {
+		t.Fatalf("%+v", s.Recordings)
+	}
+	if r := s.Recordings[1]; r.ID != "a0001 (training-a/a0001.wav)" || !strings.Contains(r.Unusable, "already that of deep/training-a/a0001.wav") {
+		t.Errorf("%+v", r)
 	}
 	if diff := cmp.Diff([]string{"training-a/a0001.wav id repeated"}, places(s.Defects)); diff != "" {
 		t.Error(diff)
@@ -439,7 +442,7 @@ func TestNoRecordings(t *testing.T) {
 		root: "give " + filepath.Join(root, "down") + " as data root",
 		filepath.Join(root, "down", "training_data"): "give the folder that contains it as data root",
 		t.TempDir():                   "none of 0 files matches training_data/*.wav",
-		filepath.Join(root, "absent"): "open data root",
+		filepath.Join(root, "absent"): "--data",
 	} {
 		if _, err := Open(dir, l); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("Open(%s): %v, want %q", dir, err, want)

@@ -41,7 +41,7 @@ func (s *Set) joinTables() {
 	for i := range s.Recordings {
 		for _, g := range s.Layout.Recording.Labels {
 			provided[g] = true
-			labels[i] = append(labels[i], pcg.Label{Name: g, Value: s.fields[i][g]})
+			labels[i] = append(labels[i], pcg.Label{Name: g, Value: Printable(s.fieldsAt(i)[g])})
 		}
 	}
 	united := people{}
@@ -75,7 +75,7 @@ func (s *Set) joinTables() {
 // tableFor returns the table of rule n that speaks of recording i, or nil.
 func (s *Set) tableFor(n, i int) *table {
 	rule := &s.program.tables[n]
-	p, ok := expandPath(rule.Path, s.field(i))
+	p, ok := expandPath(rule.Path, s.fieldsAt(i))
 	if !ok {
 		return nil
 	}
@@ -84,7 +84,7 @@ func (s *Set) tableFor(n, i int) *table {
 		return t
 	}
 	var t *table
-	if s.files[p] {
+	if s.isFile(p) {
 		t = s.readTable(rule, p)
 	} else if !rule.Optional {
 		s.report(Defect{File: p, Kind: KindTableMissing, Message: "the table of the layout is not there", Action: "its labels stay empty"})
@@ -96,7 +96,7 @@ func (s *Set) tableFor(n, i int) *table {
 // joinRow gives recording i what its row says.
 func (s *Set) joinRow(rule *tableProgram, t *table, i int, labels []pcg.Label) []pcg.Label {
 	rec := &s.Recordings[i]
-	key, ok := expand(rule.Match, s.field(i))
+	key, ok := expand(rule.Match, s.fieldsAt(i))
 	at, found := t.byKey[key]
 	if !ok || !found {
 		s.report(Defect{File: t.path, Kind: KindRowMissing, Recording: rec.ID,
