@@ -22,6 +22,10 @@ const (
 	// recordings of the person.
 	ExchangedBySites
 
+	// ExchangedByMethods: methods agree with each other and with the reference
+	// once S1 and S2 have changed places in it, and not as it is written.
+	ExchangedByMethods
+
 	// AgainstAllMethods: methods agree with each other and not with the reference.
 	AgainstAllMethods
 
@@ -33,12 +37,16 @@ const (
 
 	// Gaps: stretches without annotation between annotated ones.
 	Gaps
+
+	// Unusable: the reference can be read in more than one way, or not at all.
+	Unusable
 )
 
-const doubts = 6
+const doubts = 8
 
 var doubtNames = [...]string{
-	"exchanged, by heart rate", "exchanged, by other sites", "against all methods", "out of range", "broken order", "gaps",
+	"exchanged, by heart rate", "exchanged, by other sites", "exchanged, by all methods", "against all methods",
+	"out of range", "broken order", "gaps", "unusable",
 }
 
 // String returns the name of d as it stands in tables.
@@ -97,6 +105,7 @@ type Finding struct {
 	At        time.Duration `json:"at_ns"` // of the first place, 0 where all of the recording is meant
 	Count     int           `json:"count"` // of places
 	Evidence  string        `json:"evidence"`
+	Place     string        `json:"place,omitempty"` // file and line of the first place, where they are known
 }
 
 // Prediction is what one method says of a recording.
@@ -133,10 +142,11 @@ func NewAuditor(rules Rules) (*Auditor, error) {
 // Add looks at the reference of c, and at what methods predict for the
 // recording, if any. It ignores what c holds of a prediction.
 func (a *Auditor) Add(c Case, predictions []Prediction) {
-	c.Predicted, c.Failed = nil, true
 	if c.Reference.Empty() {
+		a.addUnusable(&c)
 		return
 	}
+	c.Predicted, c.Failed = nil, true
 	a.recordings++
 	r := a.scorer.Score(&c)
 	f := doubter{recording: c.Recording, person: c.Person}
@@ -148,6 +158,19 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 	b := r.Measures.Reference
 	a.findings = append(a.findings, f.findings)
 	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, ratio(float64(b.Systole), float64(b.CycleLength))})
+}
+
+// addUnusable doubts a reference that is there and cannot be used, of which c
+// says why.
+func (a *Auditor) addUnusable(c *Case) {
+	if c.Failed || c.Reason == "" || c.Reason == NoReference {
+		return
+	}
+	a.recordings++
+	f := doubter{recording: c.Recording, person: c.Person}
+	f.add(Unusable, 0, 1, c.Reason)
+	a.findings = append(a.findings, f.findings)
+	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, null()})
 }
 
 // Audit is the list of findings, in the order of recordings.
@@ -218,11 +241,13 @@ func (a *Auditor) againstMethods(f *doubter, c *Case, predictions []Prediction) 
 	if len(predictions) < 2 {
 		return
 	}
-	highest, lowest := Ratio(0), Ratio(1)
+	highest, lowest, swapped := Ratio(0), Ratio(1), Ratio(1)
+	exchanged := exchangedReference(c.Reference)
 	for i, p := range predictions {
 		if highest = max(highest, a.f1(c, c.Reference, p)); highest > MethodsDiffer {
 			return
 		}
+		swapped = min(swapped, a.f1(c, exchanged, p))
 		for _, q := range predictions[:i] {
 			lowest = min(lowest, a.f1(c, a.within(c, q), p))
 		}
@@ -230,8 +255,26 @@ func (a *Auditor) againstMethods(f *doubter, c *Case, predictions []Prediction) 
 	if lowest.Null() || highest.Null() || lowest < MethodsAgree {
 		return
 	}
+	if swapped >= MethodsAgree {
+		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("with S1 and S2 changing places in it %d methods agree with it to F1 %s %% or more, as written to %s %% at most",
+			len(predictions), swapped.Percent(), highest.Percent()))
+		return
+	}
 	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other to F1 %s %% and with the reference to %s %% at most",
 		len(predictions), lowest.Percent(), highest.Percent()))
+}
+
+// exchangedReference returns a reference with S1 and S2, systole and diastole
+// changing places.
+func exchangedReference(r pcg.Reference) pcg.Reference {
+	x := pcg.Reference{Kind: r.Kind, Intervals: slices.Clone(r.Intervals), Points: slices.Clone(r.Points)}
+	for i := range x.Intervals {
+		x.Intervals[i].State = x.Intervals[i].State.Exchanged()
+	}
+	for i := range x.Points {
+		x.Points[i].Sound = x.Points[i].Sound.Exchanged()
+	}
+	return x
 }
 
 // f1 scores one prediction, both sounds together, at the headline.
@@ -269,7 +312,7 @@ type doubter struct {
 }
 
 func (f *doubter) add(d Doubt, at time.Duration, count int, evidence string) {
-	f.findings = append(f.findings, Finding{f.recording, f.person, d, at, count, evidence})
+	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Doubt: d, At: at, Count: count, Evidence: evidence})
 }
 
 // expectedSystole returns the time from S1 to S2 expected at a heart rate in

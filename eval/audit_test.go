@@ -162,7 +162,7 @@ func TestAuditAgainstOtherSites(t *testing.T) {
 		t.Errorf("findings %+v, want the second site exchanged", audit.Findings)
 	}
 	var b bytes.Buffer
-	if err := audit.WriteText(&b, 5); err != nil {
+	if err := audit.WriteText(&b); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(b.String(), "exchanged, by other sites: 1 recording\n  site 1") {

@@ -6,30 +6,35 @@ import (
 	"io"
 )
 
-// WriteText writes the counts by doubt and up to most findings of each, or all
-// for most = 0.
-func (a *Audit) WriteText(w io.Writer, most int) error {
+// WriteText writes the counts by doubt and the first few findings of each.
+func (a *Audit) WriteText(w io.Writer) error {
+	const most = 5
+	return a.writeText(w, most)
+}
+
+// WriteList writes the counts by doubt and all findings.
+func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findings)) }
+
+// writeText writes up to most findings of each doubt.
+func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Doubted, a.Recordings)
 	for d := range Doubt(doubts) {
 		n := 0
-		for _, f := range a.Findings {
+		for i := range a.Findings {
+			f := &a.Findings[i]
 			if f.Doubt != d {
 				continue
 			}
 			if n == 0 {
 				fmt.Fprintf(&b, "\n%v: %s\n", d, number(a.ByDoubt[d.String()], "recording", "recordings"))
 			}
-			if n++; most == 0 || n <= most {
-				more := ""
-				if f.Count > 1 {
-					more = fmt.Sprintf(", and %d more", f.Count-1)
-				}
-				fmt.Fprintf(&b, "  %-20s %s%s\n", f.Recording, f.Evidence, more)
+			if n++; n <= most {
+				wrap(&b, fmt.Sprintf("  %-12s ", f.Recording), f.words())
 			}
 		}
-		if most > 0 && n > most {
-			fmt.Fprintf(&b, "  … and %d more findings\n", n-most)
+		if n > most {
+			fmt.Fprintf(&b, "  … and %s\n", number(n-most, "more finding", "more findings"))
 		}
 	}
 	fmt.Fprintln(&b)
@@ -38,4 +43,17 @@ func (a *Audit) WriteText(w io.Writer, most int) error {
 		return fmt.Errorf("audit: %w", err)
 	}
 	return nil
+}
+
+// words returns the evidence with the number of places and where the first one
+// stands in the data set.
+func (f *Finding) words() string {
+	text := f.Evidence
+	if f.Count > 1 {
+		text += fmt.Sprintf(", and %d more", f.Count-1)
+	}
+	if f.Place != "" {
+		text += " (" + f.Place + ")"
+	}
+	return text
 }

@@ -160,24 +160,24 @@ func (p *Pair) difference(class Class, aggregate Aggregate) *Difference {
 // supported when interval and test agree that it is not zero.
 func (p *Pair) judge() {
 	d := p.difference(Both, PerPerson)
-	size := fmt.Sprintf("mean F1 over people %s points (95 %% interval %s to %s), adjusted p %s",
-		points(d.Difference), points(d.Low), points(d.High), pValue(p.AdjustedP))
+	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
+	if difference < 0 { // speak of the higher one
+		first, second, difference, low, high = second, first, -difference, -high, -low
+	}
+	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
+		second, points(difference), first, points(low), points(high), pValue(p.AdjustedP))
 	apart := !d.Low.Null() && (d.Low > 0 || d.High < 0)
 	tested := !p.AdjustedP.Null() && p.AdjustedP < significance
 	switch {
 	case apart && tested:
-		p.Better = p.Second
-		worse := p.First
-		if d.Difference < 0 {
-			p.Better, worse = p.First, p.Second
-		}
-		p.Words = fmt.Sprintf("The data support that %s is better than %s: %s against %s, %s.", p.Better, worse, p.Second, p.First, size)
+		p.Better = second
+		p.Words = fmt.Sprintf("The data support that %s is better than %s: %s.", second, first, size)
 	case apart || tested:
-		p.Words = fmt.Sprintf("Undecided between %s and %s: interval and test disagree; %s against %s, %s.", p.First, p.Second, p.Second, p.First, size)
+		p.Words = fmt.Sprintf("Undecided between %s and %s: interval and test disagree; %s.", p.First, p.Second, size)
 	case d.Low.Null():
 		p.Words = fmt.Sprintf("Nothing can be said of %s and %s: there are too few people for an interval.", p.First, p.Second)
 	default:
-		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s against %s, %s. That is no proof that they are equal.", p.First, p.Second, p.Second, p.First, size)
+		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s. That is no proof that they are equal.", p.First, p.Second, size)
 	}
 }
 

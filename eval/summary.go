@@ -390,6 +390,15 @@ func (r *Rules) summary() RulesSummary {
 	return s
 }
 
+// Rules returns the rules that s states.
+func (s *RulesSummary) Rules() Rules {
+	r := Rules{Anchor: s.Anchor, Headline: fromMilliseconds(s.HeadlineMS), Gap: fromMilliseconds(s.GapMS), Edge: fromMilliseconds(s.EdgeMS)}
+	for _, t := range s.TolerancesMS {
+		r.Tolerances = append(r.Tolerances, fromMilliseconds(t))
+	}
+	return r
+}
+
 func (s *Summary) warn(format string, values ...any) {
 	s.Warnings = append(s.Warnings, fmt.Sprintf(format, values...))
 }

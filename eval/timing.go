@@ -89,6 +89,11 @@ func (d *deltas) quantile(q float64) Ratio {
 
 func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
 
+// fromMilliseconds is the inverse of milliseconds.
+func fromMilliseconds(ms float64) time.Duration {
+	return time.Duration(math.Round(ms * float64(time.Millisecond)))
+}
+
 // timing accumulates the differences at the anchor and the boundaries of the
 // two sounds. Since states follow each other, the onset of S1 is also the end
 // of diastole, its offset the onset of systole, and so on.

@@ -71,7 +71,8 @@ func (s *scoring) summarise(ctx context.Context, c *Config, parts int, report *R
 		return err
 	}
 	acc := eval.NewAccumulator(s.rules, eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed, Strata: c.Scoring.Strata})
-	if err := s.score(ctx, parts, report.Counts.In, c.Workers, acc, p); err != nil {
+	each := func(_ *eval.Case, r *eval.Result) { acc.Add(r) }
+	if err := s.score(ctx, parts, report.Counts.In, c.Workers, p, each); err != nil {
 		return err
 	}
 	report.Summary = acc.Summary()

@@ -152,10 +152,7 @@ func (j *job) openSources() error {
 			return err
 		}
 		j.sets = append(j.sets, set)
-		prefix := ""
-		if len(j.config.Sources) > 1 {
-			prefix = layout.Name + "/"
-		}
+		prefix := sourcePrefix(len(j.config.Sources), layout.Name)
 		for _, r := range set.Recordings {
 			j.entries = append(j.entries, entry{set: set, recording: r, id: prefix + r.ID, person: prefix + r.Person})
 		}
@@ -167,6 +164,15 @@ func (j *job) openSources() error {
 	}
 	sort.SliceStable(j.entries, func(a, b int) bool { return j.entries[a].id < j.entries[b].id })
 	return nil
+}
+
+// sourcePrefix is what stands before the ids of a data set where there are
+// several.
+func sourcePrefix(sources int, name string) string {
+	if sources < 2 {
+		return ""
+	}
+	return name + "/"
 }
 
 // entry finds a recording by its id.

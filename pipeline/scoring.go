@@ -20,20 +20,44 @@ const summaryFile = "summary.json"
 // scoring scores the parts of an output folder.
 type scoring struct {
 	from     string // folder with the tables recordings and states
-	out      string
+	out      string // folder of the tables matches and scores; empty to write none
 	rules    eval.Rules
 	metadata table.Metadata
 }
 
 // scoredPart is what the scoring of one part gives.
 type scoredPart struct {
+	cases   []eval.Case
 	results []eval.Result
 	err     error
 }
 
 // score scores the parts 0 … parts−1 on several workers, writes the tables
-// matches and scores, and adds the results to acc in the order of recordings.
-func (s *scoring) score(ctx context.Context, parts, recordings, workers int, acc *eval.Accumulator, p Progress) error {
+// matches and scores, and hands each case with its result to each, in the order
+// of recordings.
+func (s *scoring) score(ctx context.Context, parts, recordings, workers int, p Progress, each func(*eval.Case, *eval.Result)) error {
+	if err := s.clear(); err != nil {
+		return err
+	}
+	p.Start("score", recordings)
+	defer p.Done()
+	return inOrder(ctx, workers, upTo(parts),
+		func() *eval.Scorer { return must(eval.NewScorer(s.rules)) },
+		func(_ context.Context, scorer *eval.Scorer, part int) scoredPart { return s.scorePart(scorer, part) },
+		func(done scoredPart) error {
+			p.Step(len(done.results))
+			for i := range done.results {
+				each(&done.cases[i], &done.results[i])
+			}
+			return done.err
+		})
+}
+
+// clear makes room for the tables matches and scores.
+func (s *scoring) clear() error {
+	if s.out == "" {
+		return nil
+	}
 	for _, f := range []table.Parts{table.PartsOf[table.Match](s.out), table.PartsOf[table.Score](s.out)} {
 		if err := f.Make(); err != nil {
 			return err
@@ -42,21 +66,7 @@ func (s *scoring) score(ctx context.Context, parts, recordings, workers int, acc
 			return err
 		}
 	}
-	p.Start("score", recordings)
-	defer p.Done()
-	return inOrder(ctx, workers, upTo(parts),
-		func() *eval.Scorer { return must(eval.NewScorer(s.rules)) },
-		func(_ context.Context, scorer *eval.Scorer, part int) scoredPart {
-			results, err := s.scorePart(scorer, part)
-			return scoredPart{results, err}
-		},
-		func(done scoredPart) error {
-			p.Step(len(done.results))
-			for i := range done.results {
-				acc.Add(&done.results[i])
-			}
-			return done.err
-		})
+	return nil
 }
 
 // upTo yields 0 … n−1.
@@ -79,39 +89,49 @@ func must[T any](v T, err error) T {
 }
 
 // scorePart scores the recordings of one part and writes their rows.
-func (s *scoring) scorePart(scorer *eval.Scorer, part int) ([]eval.Result, error) {
+func (s *scoring) scorePart(scorer *eval.Scorer, part int) scoredPart {
 	cases, err := s.cases(part)
 	if err != nil {
-		return nil, err
+		return scoredPart{err: err}
 	}
+	results := make([]eval.Result, len(cases))
+	for i := range cases {
+		results[i] = scorer.Score(&cases[i])
+	}
+	if s.out != "" {
+		err = s.write(part, cases, results)
+	}
+	return scoredPart{cases, results, err}
+}
+
+// write writes the rows of one part.
+func (s *scoring) write(part int, cases []eval.Case, results []eval.Result) error {
 	matches, err := table.Create[table.Match](table.PartsOf[table.Match](s.out).Path(part), nil, s.metadata)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer matches.Abort()
 	scores, err := table.Create[table.Score](table.PartsOf[table.Score](s.out).Path(part), nil, s.metadata)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer scores.Abort()
-	results := make([]eval.Result, len(cases))
 	for i := range cases {
-		results[i] = scorer.Score(&cases[i])
 		for j := range results[i].Matches {
 			if err := matches.Append(matchRow(&cases[i], &results[i].Matches[j]), table.Cells{}); err != nil {
-				return nil, err
+				return err
 			}
 		}
 		for _, row := range scoreRows(&cases[i], results[i].Counts) {
 			if err := scores.Append(row, table.Cells{}); err != nil {
-				return nil, err
+				return err
 			}
 		}
 	}
 	if err := matches.Commit(); err != nil {
-		return nil, err
+		return err
 	}
-	return results, scores.Commit()
+	return scores.Commit()
 }
 
 // cases reads one part of the tables recordings and states as cases to score.
@@ -214,13 +234,21 @@ func scoreRows(c *eval.Case, counts []eval.Count) []table.Score {
 
 // rulesOf returns the scoring rules of a configuration.
 func rulesOf(c *Config) (eval.Rules, error) {
-	rules := eval.DefaultRules()
-	anchor, err := eval.ParseAnchor(c.Scoring.Anchor)
-	if err != nil {
-		return rules, err
+	return c.Scoring.over(eval.DefaultRules())
+}
+
+// over returns rules with what s sets of them.
+func (s *Scoring) over(rules eval.Rules) (eval.Rules, error) {
+	if s.Anchor != "" {
+		anchor, err := eval.ParseAnchor(s.Anchor)
+		if err != nil {
+			return rules, err
+		}
+		rules.Anchor = anchor
 	}
-	rules.Anchor = anchor
-	rules.SetHeadline(time.Duration(c.Scoring.Tolerance))
+	if s.Tolerance != 0 {
+		rules.SetHeadline(time.Duration(s.Tolerance))
+	}
 	return rules, rules.Validate()
 }
 

@@ -70,15 +70,20 @@ func (f *configFlags) addMethodFlags() *configFlags {
 	return f
 }
 
-// addScoringFlags adds the flags that set the scoring rules.
+// addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
+	f.addRuleFlags()
+	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` by which scores are split, separated by commas; by default all with few values")
+	return f
+}
+
+// addRuleFlags adds the flags that set the scoring rules and the bootstrap.
+func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
 	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound that is compared: centre, onset or offset")
 	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "half-width of the headline tolerance, inclusive")
 	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "bootstrap resamples over people")
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "seed of the bootstrap")
-	f.set.StringSliceVar(&s.Strata, "strata", nil, "`labels` by which scores are split, separated by commas; by default all with few values")
-	return f
 }
 
 // config returns the configuration: the file's, overridden by the flags that

@@ -70,6 +70,8 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"synth"}, "--out"},
 		{[]string{"synth", "--out", "x", "--many", "-1"}, "--many"},
 		{[]string{"merge"}, "--out"},
+		{[]string{"compare", "--results", "x"}, "--results"},
+		{[]string{"audit"}, "--results"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},
 	}

@@ -89,6 +89,23 @@ func printReportJSON(w io.Writer, r *pipeline.Report) error {
 	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
 }
 
+// result is what a command that writes no files gives.
+type result interface{ WriteText(io.Writer) error }
+
+// printResult prints a result as JSON, or as text and the caution.
+func printResult(w io.Writer, r result, asJSON bool) error {
+	if asJSON {
+		e := json.NewEncoder(w)
+		e.SetIndent("", "  ")
+		return e.Encode(r)
+	}
+	if err := r.WriteText(w); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(w, "\n%s\n", caution)
+	return err
+}
+
 // orEmpty makes a nil slice an empty list in JSON.
 func orEmpty[T any](s []T) []T {
 	if s == nil {

@@ -68,3 +68,12 @@ func (s *Set) examine(rec *pcg.Recording, rate int, length time.Duration) (pcg.R
 	}
 	return ref, m.defects
 }
+
+// ReferenceDefects describes every flaw of the reference annotation of a
+// recording of s, in the order of its lines, but for those that show only against
+// the audio.
+func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
+	const anyRate = 1000 // in hertz: the order of rows does not depend on it
+	_, defects := s.examine(rec, anyRate, 0)
+	return defects
+}
