@@ -11,6 +11,16 @@ import (
 // and end of S2, start of the next S1.
 type bounds [5]time.Duration
 
+// WholeCycles returns start and end of the cycles in sorted intervals that are
+// measured, in the order of Features.Cycles.
+func WholeCycles(intervals []pcg.Interval) [][2]time.Duration {
+	var cycles [][2]time.Duration
+	for _, b := range wholeCycles(nil, intervals) {
+		cycles = append(cycles, [2]time.Duration{b[0], b[4]})
+	}
+	return cycles
+}
+
 // wholeCycles appends to dst the cycles in intervals that are whole: S1,
 // systole, S2 and diastole, each beginning where the one before ends, followed
 // by another S1. A cycle whose S1 begins with the recording is left out,

@@ -81,7 +81,7 @@ type rawSignal struct {
 // NewExtractor returns an Extractor.
 func NewExtractor() *Extractor {
 	return &Extractor{
-		band:          bandPass(2, bandLow, bandHigh),
+		band:          NewBandPass(),
 		murmurs:       bandPass(4, murmurLow, murmurHigh),
 		analytic:      signal.NewAnalytic(),
 		periodogram:   signal.NewPeriodogram(spectrumPoints),
@@ -91,6 +91,10 @@ func NewExtractor() *Extractor {
 		autocorrelate: signal.NewAutocorrelator(),
 	}
 }
+
+// NewBandPass returns the filter that makes y of x: 25 to 400 Hz, Butterworth of
+// order 2, forwards and backwards.
+func NewBandPass() *signal.ZeroPhase { return bandPass(2, bandLow, bandHigh) }
 
 // bandPass returns a Butterworth band-pass of ours.
 func bandPass(order int, low, high float64) *signal.ZeroPhase {

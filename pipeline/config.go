@@ -39,6 +39,9 @@ type Config struct {
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
 
+	// How to cut windows, where windows are cut.
+	Windows *WindowRules `yaml:"windows" json:"windows,omitempty"`
+
 	// How to score.
 	Scoring Scoring `yaml:"scoring" json:"scoring"`
 

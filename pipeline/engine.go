@@ -27,6 +27,7 @@ type output struct {
 	features  []float64
 	states    []table.State
 	cycles    []cycleRow
+	excerpts  excerpts
 }
 
 type cycleRow struct {
@@ -42,6 +43,7 @@ type engine struct {
 	resampler *audio.Resampler
 	segmenter segment.Segmenter
 	extractor *features.Extractor
+	windows   *conditioner // where windows are cut
 	x         []float64
 }
 
@@ -51,6 +53,9 @@ var errExcluded = errors.New("excluded by the rules of the run")
 func newEngine(j *job) (*engine, error) {
 	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate), extractor: features.NewExtractor()}
 	e.decoder.Channel = j.config.Channel
+	if j.cuts {
+		e.windows = newConditioner()
+	}
 	if j.segments {
 		s, err := j.newSegmenter()
 		if err != nil {
@@ -103,7 +108,7 @@ func fail(out *output, err error) {
 		out.recording.Outcome = table.Excluded
 	}
 	out.recording.Reason = strings.ToValidUTF8(err.Error(), "\uFFFD")
-	out.states, out.cycles, out.features = nil, nil, nil
+	out.states, out.cycles, out.features, out.excerpts = nil, nil, nil, excerpts{}
 }
 
 // read decodes the audio of a recording and resamples it into e.x.
@@ -217,8 +222,12 @@ func cutAt(intervals []pcg.Interval, end time.Duration) []pcg.Interval {
 	return nil
 }
 
-// measure extracts the features of the recording and its cycles.
+// measure cuts the windows of the recording, or extracts its features and those
+// of its cycles.
 func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interval, out *output) error {
+	if e.job.cuts {
+		out.excerpts = e.windows.excerpts(e.x, intervals, e.job.config.Windows, &out.recording)
+	}
 	if !e.job.extracts {
 		out.recording.Outcome = table.Done
 		return nil

@@ -53,6 +53,9 @@ func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Repor
 		}
 		report.Warnings = append(report.Warnings, warnings...)
 	}
+	if j.cuts {
+		report.Written = append(report.Written, j.written("windows")...)
+	}
 	if j.scores {
 		s := scoring{from: j.config.Out, out: j.config.Out, metadata: j.plan.metadata()}
 		if err := s.summarise(ctx, &j.config, j.plan.parts(), report, p); err != nil {

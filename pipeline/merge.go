@@ -32,6 +32,8 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (report *Re
 		j.stage = stage{name: "segment", segments: true}
 	case "extract":
 		j.stage = stage{name: "extract", extracts: true}
+	case "windows":
+		j.stage = stage{name: "windows", cuts: true}
 	default:
 		return nil, fmt.Errorf("folder %s: its plan names the stage %q, which this version does not know", dir, plan.Stage)
 	}

@@ -18,6 +18,7 @@ type partWriter struct {
 	recordings *table.Writer[table.Recording]
 	states     *table.Writer[table.State]
 	cycles     *table.Writer[table.Cycle]
+	windows    *windowWriter
 }
 
 // begin prepares the folders and the first part.
@@ -45,6 +46,9 @@ func (j *job) folders() []table.Parts {
 	}
 	if j.extracts {
 		folders = append(folders, table.PartsOf[table.Cycle](out))
+	}
+	if j.cuts {
+		folders = append(folders, table.PartsOf[table.Window](out))
 	}
 	return folders
 }
@@ -79,6 +83,11 @@ func (w *partWriter) open() (err error) {
 	}
 	if j.extracts {
 		if w.cycles, err = createPart[table.Cycle](j, part, j.measured); err != nil {
+			return err
+		}
+	}
+	if j.cuts {
+		if w.windows, err = newWindowWriter(j, part); err != nil {
 			return err
 		}
 	}
@@ -122,6 +131,11 @@ func (w *partWriter) write(o output) error {
 			return err
 		}
 	}
+	if w.windows != nil {
+		if err := w.windows.write(&o.excerpts, o.labels); err != nil {
+			return err
+		}
+	}
 	if w.left--; w.left > 0 {
 		return nil
 	}
@@ -140,10 +154,15 @@ func (w *partWriter) commit() error {
 			return err
 		}
 	}
+	if w.windows != nil {
+		if err := w.windows.Commit(); err != nil {
+			return err
+		}
+	}
 	if err := w.recordings.Commit(); err != nil {
 		return err
 	}
-	w.recordings, w.states, w.cycles = nil, nil, nil
+	w.recordings, w.states, w.cycles, w.windows = nil, nil, nil, nil
 	w.parts = w.parts[1:]
 	return w.open()
 }
@@ -166,6 +185,9 @@ func (w *partWriter) abort() {
 	}
 	if w.cycles != nil {
 		_ = w.cycles.Abort()
+	}
+	if w.windows != nil {
+		_ = w.windows.Abort()
 	}
 }
 

@@ -23,7 +23,7 @@ const planFile = "plan.json"
 // of the machine, so that the parts of one plan can be made on several.
 type Plan struct {
 	Tool        string          `json:"tool"`
-	Stage       string          `json:"stage"` // run, segment or extract
+	Stage       string          `json:"stage"` // run, segment, extract or windows
 	Config      Config          `json:"config"`
 	Options     json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
 	ModelDigest string          `json:"model_digest,omitempty"`
@@ -136,7 +136,7 @@ func refuseForeign(dir string) error {
 	return nil
 }
 
-var tableNames = []string{"recordings", "states", "cycles", "people", "matches", "scores", summaryFile}
+var tableNames = []string{"recordings", "states", "cycles", "people", "windows", "matches", "scores", summaryFile}
 
 // difference names the first thing in which two plans differ.
 func difference(was, is *Plan) string {

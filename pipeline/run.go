@@ -61,8 +61,9 @@ func Extract(ctx context.Context, c Config, states, source string, p Progress) (
 type stage struct {
 	name                       string
 	segments, extracts, scores bool
+	cuts                       bool // windows
 
-	statesDir, source string // of extract: the folder of tables and whose states
+	statesDir, source string // of extract and windows: the folder of tables and whose states
 }
 
 // execute makes the parts that are missing and, where they are all there then,

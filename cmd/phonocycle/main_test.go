@@ -67,6 +67,8 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"run", "folder"}, "folder"},
 		{[]string{"score", "--out", "x"}, "--states"},
 		{[]string{"extract", "--data", "x", "--layout", "plain", "--out", "x"}, "--states"},
+		{[]string{"windows", "--data", "x", "--layout", "plain", "--out", "x"}, "--states"},
+		{[]string{"windows", "--length", "2"}, "60ms"},
 		{[]string{"synth"}, "--out"},
 		{[]string{"synth", "--out", "x", "--many", "-1"}, "--many"},
 		{[]string{"merge"}, "--out"},

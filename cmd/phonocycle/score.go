@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
@@ -25,7 +23,7 @@ change.`,
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if *states == "" {
-			return usageError{errors.New("no states: name the folder that run or segment wrote with --states")}
+			return errNoStates
 		}
 		if err := needOut(&flags.given); err != nil {
 			return err

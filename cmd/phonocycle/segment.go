@@ -2,12 +2,10 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
-	"phonocycle/pipeline/table"
 )
 
 func newSegment() *cobra.Command {
@@ -35,12 +33,11 @@ the recordings it speaks of, and writes the tables recordings and cycles with
 all features. With --source reference the cycles are those of the annotators.`,
 	}
 	flags := addRunFlags(cmd)
-	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
-	source := cmd.Flags().String("source", table.Predicted, "whose states are measured: predicted or reference")
+	states, source := addStatesFlags(cmd)
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if *states == "" {
-			return usageError{errors.New("no states: name the folder that run or segment wrote with --states")}
+			return errNoStates
 		}
 		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
 			return pipeline.Extract(ctx, c, *states, *source, p)

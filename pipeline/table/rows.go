@@ -165,6 +165,29 @@ func (Person) Table() Info {
 	return Info{Name: "people", Version: 1, Doc: "one row a person"}
 }
 
+// Window is one row of the table windows: an excerpt of a recording for a
+// network. The labels of the data set and, as vectors of one length, the signal
+// and the state of each sample follow as dynamic columns.
+type Window struct {
+	Recording   string        `table:"recording" doc:"id of the recording"`
+	DataSet     string        `table:"data_set,category" doc:"name of the data set"`
+	Person      string        `table:"person" doc:"one name for all recordings of one person"`
+	Site        string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold        *int32        `table:"fold" doc:"fold of the person in cross-validation"`
+	Source      string        `table:"source,category" doc:"whose states the window shows: predicted or reference"`
+	Method      string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	Index       int32         `table:"index" doc:"number of the window within its recording, from 0; of a window of a cycle, that of the cycle in the table cycles"`
+	Start       time.Duration `table:"start_s" unit:"s" doc:"time of the first sample"`
+	Samples     int32         `table:"samples" doc:"number of samples that are signal; those after them are zero"`
+	Cut         bool          `table:"cut" doc:"whether the cycle goes on after the window"`
+}
+
+// Table implements Row.
+func (Window) Table() Info {
+	return Info{Name: "windows", Version: 1, Doc: "one row an excerpt of a recording"}
+}
+
 // Match is one row of the table matches: a reference or a predicted event and
 // what became of it at the headline tolerance. A matched pair has two rows, one
 // from each side.
