@@ -69,6 +69,8 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"extract", "--data", "x", "--layout", "plain", "--out", "x"}, "--states"},
 		{[]string{"windows", "--data", "x", "--layout", "plain", "--out", "x"}, "--states"},
 		{[]string{"windows", "--length", "2"}, "60ms"},
+		{[]string{"leakage"}, "--tables"},
+		{[]string{"csv"}, "--table"},
 		{[]string{"synth"}, "--out"},
 		{[]string{"synth", "--out", "x", "--many", "-1"}, "--many"},
 		{[]string{"merge"}, "--out"},

@@ -202,9 +202,11 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker) (d *decoder[T], err error) {
 	d = &decoder[T]{file: f, r: r, size: size, batch: batchRows}
 	d.value = reflect.ValueOf(&d.row).Elem()
 	d.metadata = d.readMetadata()
-	if want := d.row.Table(); d.metadata.Table != "" && d.metadata.Table != want.Name {
+	switch want := d.row.Table(); {
+	case want.Name == "": // any table
+	case d.metadata.Table != "" && d.metadata.Table != want.Name:
 		return nil, fmt.Errorf("holds the table %s, want %s", d.metadata.Table, want.Name)
-	} else if d.metadata.TableVersion > want.Version {
+	case d.metadata.TableVersion > want.Version:
 		return nil, fmt.Errorf("holds version %d of the table %s, newer than version %d known here; use a newer tool", d.metadata.TableVersion, want.Name, want.Version)
 	}
 	return d, d.assign()
