@@ -8,8 +8,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"path"
 	"runtime/debug"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"phonocycle/features"
@@ -28,6 +30,7 @@ type output struct {
 	states    []table.State
 	cycles    []cycleRow
 	excerpts  excerpts
+	stop      error // why the run cannot go on
 }
 
 type cycleRow struct {
@@ -45,6 +48,9 @@ type engine struct {
 	extractor *features.Extractor
 	windows   *conditioner // where windows are cut
 	x         []float64
+
+	reading atomic.Bool // whether it is at files, for the one who waits
+	broken  bool
 }
 
 // errExcluded marks a reason for which a rule of the run leaves a recording out.
@@ -67,38 +73,57 @@ func newEngine(j *job) (*engine, error) {
 }
 
 // process turns one recording into rows. It never fails: what goes wrong
-// becomes the outcome and the reason of the recording's row.
-func (e *engine) process(ctx context.Context, entry *entry) (out output) {
-	out = e.job.describe(entry)
-	defer func() {
-		if r := recover(); r != nil {
-			out = e.job.describe(entry)
-			fail(&out, fmt.Errorf("method %s panicked: %v at %s", e.job.config.Method, r, panicSite(debug.Stack())))
-		}
-	}()
+// becomes the outcome and the reason of the recording's row. With a verdict,
+// the recording is read and described and fails for that reason, so that the
+// sounds of its reference count as missed.
+func (e *engine) process(ctx context.Context, entry *entry, verdict error) output {
+	out := e.job.describe(entry)
 	if entry.recording.Unusable != "" {
 		fail(&out, fmt.Errorf("%w: %s", errExcluded, entry.recording.Unusable))
 		return out
 	}
-	clip, err := e.read(entry, &out)
-	reference := e.reference(entry, &out)
-	var intervals []pcg.Interval
+	var clip *audio.Clip
+	var reference pcg.Reference
+	e.reading.Store(true)
+	err := e.guard("reading", func() (err error) {
+		clip, err = e.read(entry, &out)
+		reference = e.reference(entry, &out)
+		return err
+	})
+	e.reading.Store(false)
 	if err == nil {
-		intervals, err = e.intervals(ctx, entry, clip, &out)
+		err = verdict
 	}
 	if err == nil {
-		err = e.measure(entry, clip, intervals, &out)
+		err = e.guard("method "+e.job.config.Method, func() error {
+			intervals, err := e.intervals(ctx, entry, clip, &out)
+			if err != nil {
+				return err
+			}
+			return e.measure(entry, clip, intervals, &out)
+		})
 	}
 	if err != nil {
 		fail(&out, err)
 	}
-	id := entry.id
 	if reference.Kind == pcg.PointReference {
-		out.states = append(out.states, table.PointStates(id, table.Reference, reference.Points)...)
+		out.states = append(out.states, table.PointStates(entry.id, table.Reference, reference.Points)...)
 	} else {
-		out.states = append(out.states, table.IntervalStates(id, table.Reference, reference.Intervals)...)
+		out.states = append(out.states, table.IntervalStates(entry.id, table.Reference, reference.Intervals)...)
 	}
 	return out
+}
+
+// guard calls f and turns a panic into an error. The buffers of an engine in
+// which something panicked may be in any state, so it is used no more.
+func (e *engine) guard(what string, f func() error) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			e.broken = true
+			err = fmt.Errorf("%s panicked: %v at %s: a fault of the program; report it with the recording", what, r, panicSite(debug.Stack()))
+		}
+	}()
+	return f()
 }
 
 // fail sets the outcome of a recording that gave no segmentation.
@@ -180,11 +205,14 @@ func (e *engine) intervals(ctx context.Context, entry *entry, clip *audio.Clip, 
 		return e.given(entry, out)
 	}
 	seg, err := e.segmenter.Segment(ctx, e.x, AnalysisRate)
+	if errors.Is(err, context.DeadlineExceeded) {
+		return nil, e.job.tooLong()
+	}
 	if err != nil {
 		return nil, fmt.Errorf("method %s: %w", e.job.config.Method, err)
 	}
 	if err := seg.Check(pcg.FromSamples(int64(len(e.x)), AnalysisRate)); err != nil {
-		return nil, fmt.Errorf("method %s: %w", e.job.config.Method, err)
+		return nil, fmt.Errorf("method %s: %w: a fault of the method; report it with the recording", e.job.config.Method, err)
 	}
 	row := &out.recording
 	row.Confidence, row.ExchangeProbability = seg.Confidence, seg.ExchangeProbability
@@ -269,14 +297,20 @@ func (j *job) describe(entry *entry) output {
 	return out
 }
 
-// panicSite returns the first line of a stack that lies in this project, below
-// the call that panicked.
+// panicSite returns the first function of this project on a stack below the
+// call that panicked, with file and line. The folder is left out: rows must not
+// depend on where the program was built.
 func panicSite(stack []byte) string {
 	_, below, _ := strings.Cut(string(stack), "panic(")
+	function := ""
 	for line := range strings.Lines(below) {
-		if at := strings.Index(line, "phonocycle/"); at >= 0 && strings.Contains(line, ".go:") {
-			site, _, _ := strings.Cut(line[at:], " ")
-			return strings.TrimSpace(site)
+		line = strings.TrimSpace(line)
+		if function != "" {
+			place, _, _ := strings.Cut(line, " ")
+			return fmt.Sprintf("%s (%s)", function, path.Base(place))
+		}
+		if strings.HasPrefix(line, "phonocycle/") {
+			function = line[:max(strings.LastIndexByte(line, '('), 0)]
 		}
 	}
 	return "an unknown place"

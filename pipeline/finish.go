@@ -2,8 +2,11 @@ package pipeline
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -23,7 +26,7 @@ type Manifest struct {
 	Plan
 	InputDigest string    `json:"input_digest"` // of the digests of all audio files, in the order of recordings
 	Counts      Counts    `json:"counts"`
-	Problems    []Problem `json:"problems,omitempty"`
+	Problems    []Problem `json:"problems,omitempty"` // the first of them; all are in the recordings table
 	Warnings    []string  `json:"warnings,omitempty"`
 	Written     []string  `json:"written"`
 	Started     time.Time `json:"started"`
@@ -85,23 +88,23 @@ func (s *scoring) summarise(ctx context.Context, c *Config, parts int, report *R
 // count reads the recordings table of an output folder and returns the digest
 // of all inputs.
 func (r *Report) count(dir string) (inputs string, err error) {
-	var digests []byte
+	digests := sha256.New()
 	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](dir)) {
 		if err != nil {
 			return "", err
 		}
-		if err := r.add(&row, &digests); err != nil {
+		if err := r.add(&row, digests); err != nil {
 			return "", err
 		}
 	}
-	return digestOf(digests), nil
+	return hex.EncodeToString(digests.Sum(nil)), nil
 }
 
-// add counts one row of the recordings table. digests, where not nil, takes in
-// the digest of its audio.
-func (r *Report) add(row *table.Recording, digests *[]byte) error {
-	if digests != nil {
-		*digests = append(append(*digests, row.AudioDigest...), '\n')
+// add counts one row of the recordings table and writes the digest of its audio
+// into digests.
+func (r *Report) add(row *table.Recording, digests io.Writer) error {
+	if _, err := io.WriteString(digests, row.AudioDigest+"\n"); err != nil {
+		return err
 	}
 	r.Counts.In++
 	switch row.Outcome {
@@ -115,7 +118,9 @@ func (r *Report) add(row *table.Recording, digests *[]byte) error {
 	default:
 		return fmt.Errorf("recording %s has the outcome %q, which no stage writes", row.Recording, row.Outcome)
 	}
-	r.Problems = append(r.Problems, Problem{row.Recording, row.Outcome, row.Reason})
+	if len(r.Problems) < maxProblems {
+		r.Problems = append(r.Problems, Problem{row.Recording, row.Outcome, row.Reason})
+	}
 	return nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/goccy/go-yaml"
@@ -37,6 +38,7 @@ type job struct {
 	method             segment.Method
 	options            any // of the method, decoded
 	model              []byte
+	abandoned          atomic.Int32 // engines left behind
 }
 
 // entry is a recording and the data set that it belongs to. In a run over
@@ -240,36 +242,83 @@ func (j *job) newWorker() *worker { return &worker{job: j} }
 // grace is how long a method has to end after its time is over.
 const grace = 2 * time.Second
 
-// process processes one recording within the time limit. A method that does not
-// end in time, nor when it is told to, is left behind with its engine.
+// maxAbandoned is how many engines a run leaves behind before it gives up: each
+// keeps its memory, and what it is at keeps a processor.
+const maxAbandoned = 64
+
+// process processes one recording within the time limit. What does not end in
+// time, nor when it is told to, is left behind with its engine.
 func (w *worker) process(ctx context.Context, e *entry) output {
-	if w.engine == nil {
-		engine, err := newEngine(w.job)
-		if err != nil {
-			out := w.job.describe(e)
-			fail(&out, err)
-			return out
-		}
-		w.engine = engine
+	if err := w.ready(); err != nil {
+		out := w.job.describe(e)
+		fail(&out, err)
+		return out
 	}
 	limit := time.Duration(w.job.config.TimeLimit)
 	if limit == 0 {
-		return w.engine.process(ctx, e)
+		return w.engine.process(ctx, e, nil)
 	}
 	ctx, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
-	done := make(chan output, 1)
-	engine := w.engine
-	go func() { done <- engine.process(ctx, e) }()
-	timer := time.NewTimer(limit + grace)
-	defer timer.Stop()
-	select {
-	case out := <-done:
-		return out
-	case <-timer.C:
-		w.engine = nil
-		out := w.job.describe(e)
-		fail(&out, fmt.Errorf("method %s gave no result within the time limit of %v", w.job.config.Method, limit))
+	if out, ok := w.within(ctx, e); ok {
 		return out
 	}
+	if w.engine.reading.Load() {
+		out := w.job.describe(e)
+		fail(&out, fmt.Errorf("%s: not read within the time limit of %v: see whether its disk answers", dataset.Printable(e.recording.Audio), limit))
+		return w.leave(out)
+	}
+	w.engine = nil
+	if err := w.ready(); err != nil {
+		out := w.job.describe(e)
+		fail(&out, err)
+		return w.leave(out)
+	}
+	return w.leave(w.engine.process(ctx, e, w.job.tooLong()))
+}
+
+// ready makes sure that the worker has an engine to work with.
+func (w *worker) ready() (err error) {
+	if w.engine == nil || w.engine.broken {
+		w.engine, err = newEngine(w.job)
+	}
+	return err
+}
+
+// within has the engine process a recording until ctx ends and the grace after
+// it is over; ok is false if there is no result then.
+func (w *worker) within(ctx context.Context, e *entry) (out output, ok bool) {
+	done := make(chan output, 1)
+	engine := w.engine
+	go func() { done <- engine.process(ctx, e, nil) }()
+	select {
+	case out = <-done:
+		return out, true
+	case <-ctx.Done():
+	}
+	timer := time.NewTimer(grace)
+	defer timer.Stop()
+	select {
+	case out = <-done:
+		return out, true
+	case <-timer.C:
+		return out, false
+	}
+}
+
+// leave gives the engine up and, where that has happened too often, ends the
+// run.
+func (w *worker) leave(out output) output {
+	w.engine = nil
+	if n := w.job.abandoned.Add(1); n >= maxAbandoned {
+		out.stop = fmt.Errorf("%d recordings did not end within the time limit, nor when they were told to, the last %s: %s; then continue with --resume",
+			n, out.recording.Recording, "correct the method or the disk")
+	}
+	return out
+}
+
+// tooLong says that a method used up its time.
+func (j *job) tooLong() error {
+	return fmt.Errorf("method %s gave no result within the time limit of %v: raise --time-limit, or cut the recording",
+		j.config.Method, j.config.TimeLimit)
 }

@@ -147,6 +147,13 @@ func difference(was, is *Plan) string {
 		d.UseNumber()
 		_ = d.Decode(into)
 	}
+	for i := range min(len(was.Sources), len(is.Sources)) {
+		if x, y := was.Sources[i], is.Sources[i]; x.Name == y.Name && x.ListDigest != y.ListDigest && x.Recordings == y.Recordings {
+			return fmt.Sprintf("the names, people, labels or references of the %d recordings of %s have changed", x.Recordings, x.Name)
+		} else if x.Name == y.Name && x.Recordings != y.Recordings {
+			return fmt.Sprintf("sources[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
+		}
+	}
 	for _, key := range []string{"tool", "stage", "config", "method_options", "model_digest", "sources", "labels", "segmentation_digest"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"iter"
 	"os"
 	"path/filepath"
@@ -16,7 +17,7 @@ import (
 // Report says what a stage did, for the one who called it.
 type Report struct {
 	Counts   Counts
-	Problems []Problem     // recordings that failed or were excluded, in their order
+	Problems []Problem     // the first recordings that failed or were excluded, in their order
 	Summary  *eval.Summary // nil where nothing was scored
 	Written  []string      // files and folders, below the output folder
 	Warnings []string
@@ -30,6 +31,10 @@ type Counts struct {
 	Failed   int `json:"failed"`
 	Excluded int `json:"excluded"`
 }
+
+// maxProblems bounds the problems that are held in memory. All of them are in
+// the recordings table.
+const maxProblems = 1000
 
 // Problem is a recording that gave no segmentation, or no score, and why.
 type Problem struct {
@@ -139,6 +144,9 @@ func (j *job) makeParts(ctx context.Context, p Progress) error {
 	err = inOrder(ctx, j.config.Workers, j.entriesOf(missing, &itemErr), j.newWorker,
 		func(ctx context.Context, w *worker, e *entry) output { return w.process(ctx, e) },
 		func(o output) error {
+			if o.stop != nil {
+				return o.stop
+			}
 			p.Step(1)
 			return w.write(o)
 		})
@@ -212,7 +220,7 @@ func (j *job) missingParts() ([]int, error) {
 func (j *job) checkInputs(path string) error {
 	for row, err := range table.Read[table.Recording](path) {
 		if err != nil {
-			return err
+			return fmt.Errorf("%w; remove it, and it is made again", err)
 		}
 		if row.AudioDigest == "" {
 			continue
@@ -223,7 +231,7 @@ func (j *job) checkInputs(path string) error {
 		}
 		content, err := e.set.ReadFile(e.recording.Audio)
 		if err != nil {
-			return fmt.Errorf("recording %s, already in %s: %w", row.Recording, path, err)
+			return fmt.Errorf("recording %s, already in %s: %w; or give another folder with --out", row.Recording, path, err)
 		}
 		if digestOf(content) != row.AudioDigest {
 			return fmt.Errorf("recording %s: %s has changed since %s was made from it; restore the file, or give another folder with --out",
@@ -254,7 +262,7 @@ func (j *job) reportShard(started time.Time) (*Report, error) {
 			if err != nil {
 				return nil, err
 			}
-			if err := r.add(&row, nil); err != nil {
+			if err := r.add(&row, io.Discard); err != nil {
 				return nil, err
 			}
 		}

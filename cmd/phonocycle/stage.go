@@ -55,12 +55,12 @@ func printReportText(w io.Writer, r *pipeline.Report) {
 	c := r.Counts
 	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
 	const most = 20
-	for i, p := range r.Problems {
-		if i == most {
-			fmt.Fprintf(w, "  … and %d more; all are in the recordings table and in manifest.json\n", len(r.Problems)-most)
-			break
-		}
+	shown := r.Problems[:min(len(r.Problems), most)]
+	for _, p := range shown {
 		fmt.Fprintf(w, "  %s %s: %s\n", p.Outcome, p.Recording, p.Reason)
+	}
+	if more := c.Failed + c.Excluded - len(shown); more > 0 {
+		fmt.Fprintf(w, "  … and %d more; all are in the recordings table\n", more)
 	}
 	for _, warning := range r.Warnings {
 		fmt.Fprintln(w, "warning:", warning)

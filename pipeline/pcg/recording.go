@@ -107,5 +107,11 @@ func (s *Segmentation) Check(length time.Duration) error {
 	if !(s.Confidence >= 0 && s.Confidence <= 1) {
 		return fmt.Errorf("confidence %v is not in [0, 1]", s.Confidence)
 	}
+	if s.ExchangeProbability < 0 || s.ExchangeProbability > 1 {
+		return fmt.Errorf("probability of an exchange %v is not in [0, 1]", s.ExchangeProbability)
+	}
+	if s.CycleLength < 0 {
+		return fmt.Errorf("cycle length %v is negative", s.CycleLength)
+	}
 	return nil
 }

@@ -1,0 +1,174 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// mount mounts a small file system in memory, which is gone after the test.
+func mount(t *testing.T, size string) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := unix.Mount("tmpfs", dir, "tmpfs", 0, "size="+size); err != nil {
+		t.Skipf("cannot mount a small file system, which needs the rights of root: %v", err)
+	}
+	t.Cleanup(func() {
+		if err := unix.Unmount(dir, 0); err != nil {
+			t.Error(err)
+		}
+	})
+	return dir
+}
+
+// On a disk that becomes full, wherever in the run, the message names the file
+// and the remedy, and with room the run continues to the same tables.
+func TestDiskFull(t *testing.T) {
+	c := crowd(t, 24)
+	c.PartSize = 6
+	run(t, c)
+	want := tablesOf(t, c.Out)
+	disk := mount(t, "64k")
+	c.Out, c.Resume = filepath.Join(disk, "out"), true
+	full := 0
+	for room := 64; ; room += 128 {
+		if err := unix.Mount("", disk, "", unix.MS_REMOUNT, fmt.Sprintf("size=%dk", room)); err != nil {
+			t.Fatal(err)
+		}
+		_, err := Run(context.Background(), c, nil)
+		if err == nil {
+			break
+		}
+		full++
+		if !errors.Is(err, unix.ENOSPC) || !strings.Contains(err.Error(), c.Out) || !strings.Contains(err.Error(), "is the disk full?") {
+			t.Fatalf("room for %d KB: %v", room, err)
+		}
+		for name := range tablesOf(t, c.Out) {
+			if strings.HasSuffix(name, ".partial") {
+				t.Errorf("room for %d KB: left %s behind", room, name)
+			}
+		}
+	}
+	if full < 5 {
+		t.Errorf("the disk was full in only %d places", full)
+	}
+	sameTables(t, "after a full disk", want, tablesOf(t, c.Out))
+}
+
+func TestReadOnlyOutput(t *testing.T) {
+	c := crowd(t, 4)
+	disk := mount(t, "8m")
+	c.Out = filepath.Join(disk, "out")
+	run(t, c)
+	if err := unix.Mount("", disk, "", unix.MS_REMOUNT|unix.MS_RDONLY, ""); err != nil {
+		t.Fatal(err)
+	}
+	for name, out := range map[string]string{"a run that was made": c.Out, "a folder to be made": filepath.Join(disk, "new")} {
+		c := c
+		c.Out, c.Resume = out, true
+		_, err := Run(context.Background(), c, nil)
+		if !errors.Is(err, unix.EROFS) || !strings.Contains(err.Error(), out) || !strings.Contains(err.Error(), "--out") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// program builds the command.
+func program(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "phonocycle")
+	if out, err := exec.Command("go", "build", "-o", path, "phonocycle/cmd/phonocycle").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	return path
+}
+
+func arguments(c Config) []string {
+	return []string{"run", "--data", c.Sources[0].Data, "--layout", c.Sources[0].Layout, "--method", c.Method,
+		"--out", c.Out, "--part-size", strconv.Itoa(c.PartSize), "--resamples", strconv.Itoa(c.Scoring.Resamples), "--workers", strconv.Itoa(c.Workers), "--resume"}
+}
+
+// Where a process may write no large files, as under a quota, it is told as on
+// a full disk. This needs no rights.
+func TestFileSizeLimit(t *testing.T) {
+	c := crowd(t, 8)
+	binary := program(t)
+	limited := exec.Command("sh", append([]string{"-c", `ulimit -f 16; exec "$0" "$@"`, binary}, arguments(c)...)...)
+	var message bytes.Buffer
+	limited.Stderr = &message
+	if err := limited.Run(); err == nil || !strings.Contains(message.String(), "file too large") || !strings.Contains(message.String(), c.Out) {
+		t.Errorf("%v: %s", err, &message)
+	}
+	if out, err := exec.Command(binary, arguments(c)...).CombinedOutput(); err != nil {
+		t.Errorf("without the limit: %v\n%s", err, out)
+	}
+}
+
+// killsWanted is how often TestKill kills, unless PHONOCYCLE_KILLS says
+// otherwise.
+const killsWanted = 50
+
+// A run that is killed at any moment continues, as often as need be, to the
+// tables of an undisturbed run.
+func TestKill(t *testing.T) {
+	wanted := killsWanted
+	if s := os.Getenv("PHONOCYCLE_KILLS"); s != "" {
+		n, err := strconv.Atoi(s)
+		if err != nil {
+			t.Fatalf("PHONOCYCLE_KILLS: %v", err)
+		}
+		wanted = n
+	}
+	binary := program(t)
+	c := crowd(t, 48)
+	c.PartSize = 5
+	started := time.Now()
+	if out, err := exec.Command(binary, arguments(c)...).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	whole := time.Since(started)
+	want := tablesOf(t, c.Out)
+
+	rng := rand.New(rand.NewPCG(9, 9))
+	kills, finished, rounds := 0, 0, 0
+	c = elsewhere(t, c)
+	for kills < wanted || finished == 0 {
+		command := exec.Command(binary, arguments(c)...)
+		var output bytes.Buffer
+		command.Stdout, command.Stderr = &output, &output
+		if err := command.Start(); err != nil {
+			t.Fatal(err)
+		}
+		if kills < wanted {
+			timer := time.AfterFunc(time.Duration(rng.Int64N(int64(whole))), func() { _ = command.Process.Kill() })
+			defer timer.Stop()
+		}
+		err := command.Wait()
+		rounds++
+		switch state := command.ProcessState; {
+		case err == nil:
+			finished++
+			sameTables(t, fmt.Sprintf("run %d, after %d kills", finished, kills), want, tablesOf(t, c.Out))
+			c = elsewhere(t, c)
+		case state.Sys().(interface{ Signaled() bool }).Signaled():
+			kills++
+		default:
+			t.Fatalf("round %d, after %d kills: %v\n%s", rounds, kills, err, &output)
+		}
+		if t.Failed() {
+			return
+		}
+	}
+	t.Logf("%d kills within %v of a run of %v; %d runs were completed after them", kills, time.Since(started), whole, finished)
+}
