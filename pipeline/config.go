@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -15,6 +16,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/dataset"
 )
 
 // Config says what a run does. Its YAML form has the words of the command
@@ -85,9 +87,6 @@ func DefaultConfig() Config {
 	}
 }
 
-// maxConfigBytes bounds a run configuration; the largest of ours has 2 KB.
-const maxConfigBytes = 1 << 20
-
 // LoadConfig reads a run configuration over the defaults: a file, or one of
 // those embedded under configs/runs by its bare name. A key that does not
 // exist is an error with its line and column.
@@ -96,9 +95,16 @@ func LoadConfig(nameOrFile string) (Config, error) {
 	if err != nil {
 		return Config{}, err
 	}
+	return parseConfig(nameOrFile, content)
+}
+
+func parseConfig(name string, content []byte) (Config, error) {
+	if _, err := dataset.CheckYAML(name, content); err != nil {
+		return Config{}, fmt.Errorf("run configuration %w", err)
+	}
 	c := DefaultConfig()
 	if err := yaml.NewDecoder(bytes.NewReader(content), yaml.Strict()).Decode(&c); err != nil {
-		return Config{}, fmt.Errorf("run configuration %s: %s", nameOrFile, yaml.FormatError(err, false, true))
+		return Config{}, fmt.Errorf("run configuration %s: %s", name, yaml.FormatError(err, false, true))
 	}
 	return c, nil
 }
@@ -112,14 +118,13 @@ func readConfig(nameOrFile string) ([]byte, error) {
 		}
 		return content, err
 	}
-	info, err := os.Stat(nameOrFile)
+	f, err := os.Open(nameOrFile)
 	if err != nil {
-		return nil, fmt.Errorf("run configuration: %w", err)
+		return nil, fmt.Errorf("run configuration: %w; give --config a file, or one of %s", err, strings.Join(ConfigNames(), ", "))
 	}
-	if info.Size() > maxConfigBytes {
-		return nil, fmt.Errorf("run configuration %s has %d bytes, more than the %d that one can have", nameOrFile, info.Size(), maxConfigBytes)
-	}
-	return os.ReadFile(nameOrFile)
+	defer f.Close()
+	const most = 1 << 20 // more than will be accepted
+	return io.ReadAll(io.LimitReader(f, most))
 }
 
 // ConfigNames returns the names of the embedded run configurations, sorted.

@@ -61,7 +61,7 @@ func newJob(c Config, s stage) (*job, error) {
 	if s.source != "" {
 		j.segmentationSource = s.source
 	}
-	j.plan = Plan{Tool: "phonocycle " + Version, Stage: s.name, Config: c}
+	j.plan = Plan{Tool: tool, Stage: s.name, Config: c}
 	if err := j.prepare(); err != nil {
 		j.close()
 		return nil, err

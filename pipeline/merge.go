@@ -23,6 +23,9 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (report *Re
 	if plan == nil {
 		return nil, fmt.Errorf("folder %s has no %s: name a folder that run --shard wrote", dir, planFile)
 	}
+	if plan.Tool != tool {
+		return nil, fmt.Errorf("folder %s was made by %s, and this is %s: merge it with the same version", dir, plan.Tool, tool)
+	}
 	j := &job{config: plan.Config, plan: *plan}
 	j.config.Out, j.config.Workers = dir, workers
 	switch plan.Stage {

@@ -91,7 +91,38 @@ func readPlan(dir string) (*Plan, error) {
 	if err := json.Unmarshal(content, &p); err != nil {
 		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
 	}
+	if err := p.check(); err != nil {
+		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
+	}
 	return &p, nil
+}
+
+// tool is this program, as plans name it.
+const tool = "phonocycle " + Version
+
+// check reports what no plan says. One of this version must have its digest;
+// another version may have had other fields.
+func (p *Plan) check() error {
+	if p.Config.PartSize < 1 {
+		return fmt.Errorf("parts of %d recordings", p.Config.PartSize)
+	}
+	const most = 1 << 40
+	for _, s := range p.Sources {
+		if s.Recordings < 0 || s.Recordings > most {
+			return fmt.Errorf("data set %s of %d recordings", s.Name, s.Recordings)
+		}
+	}
+	if p.Tool != tool {
+		return nil
+	}
+	sealed := *p
+	if err := sealed.seal(); err != nil {
+		return err
+	}
+	if sealed.Digest != p.Digest {
+		return errors.New("it does not match its digest: it was changed after it was written")
+	}
+	return nil
 }
 
 // settle writes the plan into dir, or makes sure that the one that is there is

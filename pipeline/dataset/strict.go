@@ -36,12 +36,13 @@ func (e *keyError) Error() string {
 
 func (e *keyError) Unwrap() error { return e.err }
 
-// decodeStrict decodes one YAML document into out, of which every key must be
-// known. Anchors are refused because a few lines of them can unfold into
-// gigabytes.
-func decodeStrict(name string, text []byte, out any) (*document, error) {
+// CheckYAML parses text that holds one YAML document and refuses what could
+// exhaust memory or stack or be read in two ways: text longer than 64 KiB or not
+// UTF-8, deep nesting, and anchors, since a few lines of them can unfold into
+// gigabytes. Errors begin with name and, where there is one, the line.
+func CheckYAML(name string, text []byte) (*ast.File, error) {
 	if len(text) > maxLayoutSize {
-		return nil, fmt.Errorf("%s: longer than %d KiB: is this a layout file?", name, maxLayoutSize>>10)
+		return nil, fmt.Errorf("%s: longer than %d KiB: is this the right file?", name, maxLayoutSize>>10)
 	}
 	if !utf8.Valid(text) {
 		return nil, fmt.Errorf("%s: not UTF-8 text: save it as UTF-8", name)
@@ -56,12 +57,21 @@ func decodeStrict(name string, text []byte, out any) (*document, error) {
 	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
 		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, countBodies(file))
 	}
-	body := file.Docs[0].Body
 	var walk structure
-	ast.Walk(&walk, body)
+	ast.Walk(&walk, file.Docs[0].Body)
 	if walk.alias != nil {
 		return nil, fmt.Errorf("%s:%d:%d: anchors and aliases are not allowed: write the value out",
 			name, walk.alias.Position.Line, walk.alias.Position.Column)
+	}
+	return file, nil
+}
+
+// decodeStrict decodes one YAML document, checked by CheckYAML, into out, of
+// which every key must be known.
+func decodeStrict(name string, text []byte, out any) (*document, error) {
+	file, err := CheckYAML(name, text)
+	if err != nil {
+		return nil, err
 	}
 	// Decoding the text again costs microseconds and, unlike decoding the
 	// tree, applies the strict options to every level.
