@@ -8,7 +8,8 @@ trap 'rm -rf "$work"' EXIT
 failed=0
 
 check() { # name, file of what is wanted; what was read comes from standard input
-	if diff -u "$here/$2" - >"$work/diff"; then
+	case $2 in /*) want=$2 ;; *) want=$here/$2 ;; esac
+	if diff -u "$want" - >"$work/diff"; then
 		echo "ok       $1"
 	else
 		echo "FAILED   $1"
@@ -20,15 +21,32 @@ check() { # name, file of what is wanted; what was read comes from standard inpu
 cd "$here/../.."
 go run ./testdata/readers/sample "$work/run"
 go run ./testdata/readers/go "$work/run" | check "Go" scores.txt
+go build -o "$work/phonocycle" ./cmd/phonocycle
+"$work/phonocycle" demo --out "$work/demo" >/dev/null
+"$work/phonocycle" windows --data "$work/demo/recordings" --layout "$work/demo/recordings/screening.yaml" \
+	--states "$work/demo/results" --out "$work/demo/windows" >/dev/null || [ $? = 3 ] # some recordings fail by design
+mv "$work/demo/windows/windows" "$work/demo/results"
+go run ./testdata/readers/columns "$work/demo/results" >"$work/columns.txt"
 
 if command -v npm >/dev/null && cp "$here"/*.mjs "$here"/*.sql "$here"/package.json "$work" &&
 	(cd "$work" && npm install --silent --no-audit --no-fund >/dev/null 2>&1); then
 	(cd "$work" && node javascript.mjs run) | check "JavaScript, hyparquet" scores.txt
+	(cd "$work" && node columns.mjs demo/results) | check "all columns of a demo, hyparquet against parquet-go" "$work/columns.txt"
 	(cd "$work" && node duckdb.mjs query.sql run) | check "SQL, DuckDB" query.txt
 	(cd "$work" && node duckdb.mjs given.sql run >/dev/null)
 	go run ./testdata/readers/go "$work/run" "$work/run/given.parquet" "$work/run/given-zstd.parquet" | check "states written by DuckDB" given.txt
 else
 	echo "missing  npm or its packages: JavaScript and SQL not tried"
+fi
+if command -v python3 >/dev/null; then
+	python3 "$here/python_csv.py" "$work/run" "$work/phonocycle" | check "Python, csv" scores.txt
+else
+	echo "missing  Python: not tried"
+fi
+if command -v Rscript >/dev/null; then
+	Rscript "$here/r_csv.R" "$work/run" "$work/phonocycle" | check "R, csv" scores.txt
+else
+	echo "missing  R: not tried"
 fi
 if python3 -c 'import pandas, pyarrow' 2>/dev/null; then
 	python3 "$here/python.py" "$work/run" | check "Python, pandas" scores.txt
