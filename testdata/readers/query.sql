@@ -9,6 +9,7 @@ FROM 'scores/*.parquet' WHERE anchor = 'centre' AND tolerance_ms = 60 GROUP BY c
 -- windows for a network, with their feature
 SELECT recording, systole_duration_s, "window" FROM 'cycles/*.parquet' ORDER BY ALL;
 
--- unit and definition of each column
+-- unit and definition of each column that has a unit
 SELECT c->>'name' AS name, c->>'unit' AS unit, c->>'doc' AS doc
-FROM (SELECT unnest(from_json(decode(value), '["json"]')) AS c FROM parquet_kv_metadata('cycles/*.parquet') WHERE decode(key) = 'phonocycle.columns');
+FROM (SELECT unnest(from_json(decode(value), '["json"]')) AS c FROM parquet_kv_metadata('cycles/*.parquet') WHERE decode(key) = 'phonocycle.columns')
+WHERE c->>'unit' <> '';
