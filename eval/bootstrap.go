@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"iter"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -142,10 +143,10 @@ func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
 	total := c.total()
 	estimate := make([]float64, n)
 	f(estimate, total)
-	left := jackknife(c, total, n, f)
+	a := accelerations(jackknife(c, total, n, f), n)
 	z := widened(c.people())
 	for k := range result {
-		result[k] = intervals(estimate[k], replicates[k], left[k], z)
+		result[k] = intervals(estimate[k], replicates[k], a[k], z)
 	}
 	return result
 }
@@ -215,31 +216,59 @@ func mix(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// jackknife returns for each figure its values with one person left out.
-func jackknife(c *clusters, total []float64, n int, f figures) [][]float64 {
-	left := make([][]float64, n)
-	for k := range left {
-		left[k] = make([]float64, c.people())
-	}
-	rest, values := make([]float64, c.columns), make([]float64, n)
-	for i := range c.people() {
-		for j, v := range c.row(i) {
-			rest[j] = total[j] - v
+// jackknife yields all figures with one person left out after the other. The
+// slice is valid until the next.
+func jackknife(c *clusters, total []float64, n int, f figures) iter.Seq[[]float64] {
+	return func(yield func([]float64) bool) {
+		rest, values := make([]float64, c.columns), make([]float64, n)
+		for i := range c.people() {
+			for j, v := range c.row(i) {
+				rest[j] = total[j] - v
+			}
+			f(values, rest)
+			if !yield(values) {
+				return
+			}
 		}
-		f(values, rest)
-		for k, v := range values {
-			left[k][i] = v
+	}
+}
+
+// accelerations returns for each figure the a of its BCa interval: a sixth of
+// the skewness of the jackknife values, of which undefined ones are left out.
+// It is zero where they do not vary. The values are computed three times, which
+// takes less time than a few resamples, so that they need not be kept.
+func accelerations(left iter.Seq[[]float64], n int) []float64 {
+	count, mean, squares, cubes := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	each := func(do func(k int, v float64)) {
+		for values := range left {
+			for k, v := range values {
+				if !math.IsNaN(v) {
+					do(k, v)
+				}
+			}
 		}
 	}
-	return left
+	each(func(k int, _ float64) { count[k]++ })
+	each(func(k int, v float64) { mean[k] += v / count[k] })
+	each(func(k int, v float64) {
+		d := mean[k] - v
+		squares[k] += d * d
+		cubes[k] += d * d * d
+	})
+	a := make([]float64, n)
+	for k := range a {
+		if squares[k] != 0 {
+			a[k] = cubes[k] / (6 * math.Pow(squares[k], 1.5))
+		}
+	}
+	return a
 }
 
 // intervals computes both intervals of one figure, reaching z standard normal
-// deviations to either side. Undefined values among the resamples and the
-// jackknife are left out.
-func intervals(estimate float64, replicates, left []float64, z float64) Intervals {
+// deviations to either side, from the acceleration a. Undefined values among
+// the resamples are left out.
+func intervals(estimate float64, replicates []float64, a, z float64) Intervals {
 	replicates = slices.DeleteFunc(replicates, math.IsNaN)
-	left = slices.DeleteFunc(left, math.IsNaN)
 	if math.IsNaN(estimate) || len(replicates) == 0 {
 		return Intervals{noBounds(), noBounds()}
 	}
@@ -254,32 +283,13 @@ func intervals(estimate float64, replicates, left []float64, z float64) Interval
 	if share == 0 || share == 1 {
 		return result
 	}
-	z0, a := normalQuantile(share), acceleration(left)
+	z0 := normalQuantile(share)
 	if a*(z0+z) >= 1 || a*(z0-z) >= 1 {
 		return result
 	}
 	shift := func(z float64) float64 { return normalCDF(z0 + (z0+z)/(1-a*(z0+z))) }
 	result.BCa = quantiles(replicates, shift(-z), shift(z))
 	return result
-}
-
-// acceleration returns the a of a BCa interval: a sixth of the skewness of the
-// jackknife values. It is zero where they do not vary.
-func acceleration(left []float64) float64 {
-	var mean float64
-	for _, v := range left {
-		mean += v / float64(len(left))
-	}
-	var squares, cubes float64
-	for _, v := range left {
-		d := mean - v
-		squares += d * d
-		cubes += d * d * d
-	}
-	if squares == 0 {
-		return 0
-	}
-	return cubes / (6 * math.Pow(squares, 1.5))
 }
 
 // quantiles returns two quantiles of sorted values.

@@ -1,6 +1,9 @@
 package eval
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Aggregate is a way to average scores.
 type Aggregate uint8
@@ -61,7 +64,7 @@ func (a *Accumulator) group(stratum int32) *group {
 	row := make([]int32, len(a.people.names)) // 1 + the row of a person, once met
 	for i := range a.recordings {
 		r := &a.recordings[i]
-		if !r.counts || !r.in(stratum) {
+		if !r.counts || stratum >= 0 && !slices.Contains(a.strata.sets[r.strata], stratum) {
 			continue
 		}
 		if row[r.person] == 0 {
@@ -75,19 +78,6 @@ func (a *Accumulator) group(stratum int32) *group {
 	}
 	g.addPeople()
 	return g
-}
-
-// in reports whether r belongs to a stratum; all belong to −1.
-func (r *recording) in(stratum int32) bool {
-	if stratum < 0 {
-		return true
-	}
-	for _, s := range r.strata {
-		if s == stratum {
-			return true
-		}
-	}
-	return false
 }
 
 // add adds a recording to the person in a row.

@@ -125,12 +125,12 @@ func TestBCaOfPublishedExample(t *testing.T) {
 	total := c.total()
 	var estimate [1]float64
 	variance(estimate[:], total)
-	left := jackknife(c, total, 1, variance)[0]
-	if !near(estimate[0], 171.5, 0.05) || !near(acceleration(left), 0.061, 0.0005) {
-		t.Errorf("θ %.3f, a %.4f; want 171.5, 0.061", estimate[0], acceleration(left))
+	a := accelerations(jackknife(c, total, 1, variance), 1)[0]
+	if !near(estimate[0], 171.5, 0.05) || !near(a, 0.061, 0.0005) {
+		t.Errorf("θ %.3f, a %.4f; want 171.5, 0.061", estimate[0], a)
 	}
 	o := Options{Resamples: 400_000, Seed: 1}
-	got := intervals(estimate[0], o.resample(c, 1, variance)[0], left, normalQuantile(0.95))
+	got := intervals(estimate[0], o.resample(c, 1, variance)[0], a, normalQuantile(0.95))
 	for _, tt := range []struct {
 		name      string
 		got       Bounds

@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"encoding/binary"
 	"fmt"
 	"slices"
 
@@ -78,28 +79,49 @@ func stated(l pcg.Label) labelValue {
 	return labelValue{l.Name, l.Value}
 }
 
-// strata numbers label values in the order in which they are met.
+// strata numbers label values in the order in which they are met, and the sets
+// of them that recordings have.
 type strata struct {
 	number map[labelValue]int32
 	values []labelValue
+	count  map[string]int // values of each label
+
+	setNumber map[string]int32 // by the numbers of the set
+	sets      [][]int32
+	key       []byte
 }
 
-// numbers returns the numbers of values.
-func (s *strata) numbers(values []labelValue) []int32 {
+// set returns the number of the set of values. Of a label that is not wanted and
+// has too many values to divide by, no more values are counted.
+func (s *strata) set(values []labelValue, wanted []string) int32 {
 	if s.number == nil {
-		s.number = make(map[labelValue]int32)
+		s.number, s.count, s.setNumber = map[labelValue]int32{}, map[string]int{}, map[string]int32{}
 	}
-	numbers := make([]int32, len(values))
-	for i, v := range values {
+	s.key = s.key[:0]
+	for _, v := range values {
 		n, ok := s.number[v]
 		if !ok {
+			if wanted == nil && s.count[v.name] > MaxStratumValues {
+				continue
+			}
 			n = int32(len(s.values))
 			s.number[v] = n
 			s.values = append(s.values, v)
+			s.count[v.name]++
 		}
-		numbers[i] = n
+		s.key = binary.LittleEndian.AppendUint32(s.key, uint32(n))
 	}
-	return numbers
+	n, ok := s.setNumber[string(s.key)]
+	if !ok {
+		n = int32(len(s.sets))
+		set := make([]int32, 0, len(s.key)/4)
+		for k := 0; k < len(s.key); k += 4 {
+			set = append(set, int32(binary.LittleEndian.Uint32(s.key[k:])))
+		}
+		s.setNumber[string(s.key)] = n
+		s.sets = append(s.sets, set)
+	}
+	return n
 }
 
 // ordered returns the strata to report: labels in the order in which they were

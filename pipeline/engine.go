@@ -172,7 +172,7 @@ func (e *engine) reference(entry *entry, out *output) pcg.Reference {
 	if row.Rate != nil { // else the audio could not be read
 		rate, length = int(*row.Rate), *row.Duration
 	}
-	ref, err := entry.set.Reference(&entry.recording, rate, length)
+	ref, err := entry.set.Reference(entry.recording, rate, length)
 	if err != nil {
 		row.ReferenceNote = err.Error()
 		return pcg.Reference{}
@@ -281,7 +281,7 @@ func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interva
 // describe returns the row of a recording as far as it is known before its
 // audio is read.
 func (j *job) describe(entry *entry) output {
-	rec := &entry.recording
+	rec := entry.recording
 	out := output{labels: make([]string, len(j.labels))}
 	for i, c := range j.labels {
 		out.labels[i] = rec.Label(c.Name)

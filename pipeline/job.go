@@ -1,13 +1,15 @@
 package pipeline
 
 import (
+	"bufio"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
 	"sort"
-	"strings"
 	"sync/atomic"
 	"time"
 
@@ -45,7 +47,7 @@ type job struct {
 // several data sets, id and person have the name of the set before them.
 type entry struct {
 	set        *dataset.Set
-	recording  pcg.Recording
+	recording  *pcg.Recording // of set
 	id, person string
 	given      *givenStates // of extract
 }
@@ -155,7 +157,9 @@ func (j *job) openSources() error {
 		}
 		j.sets = append(j.sets, set)
 		prefix := sourcePrefix(len(j.config.Sources), layout.Name)
-		for _, r := range set.Recordings {
+		j.entries = slices.Grow(j.entries, len(set.Recordings))
+		for i := range set.Recordings {
+			r := &set.Recordings[i]
 			j.entries = append(j.entries, entry{set: set, recording: r, id: prefix + r.ID, person: prefix + r.Person})
 		}
 		j.plan.Sources = append(j.plan.Sources, PlanSource{
@@ -188,15 +192,18 @@ func (j *job) entry(id string) (*entry, bool) {
 
 // listDigest identifies what a data set says of its recordings.
 func listDigest(recordings []pcg.Recording) string {
-	var b strings.Builder
-	for _, r := range recordings {
-		fmt.Fprintf(&b, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
-		for _, l := range r.Labels {
-			fmt.Fprintf(&b, " %q=%q", l.Name, l.Value)
+	hash := sha256.New()
+	b := bufio.NewWriter(hash)
+	for i := range recordings {
+		r := &recordings[i]
+		fmt.Fprintf(b, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
+		for l := range r.Labels.All() {
+			fmt.Fprintf(b, " %q=%q", l.Name, l.Value)
 		}
 		b.WriteByte('\n')
 	}
-	return digestOf([]byte(b.String()))
+	b.Flush() // a hash takes all that is written
+	return hex.EncodeToString(hash.Sum(nil))
 }
 
 // describeColumns makes the dynamic columns: the labels of all data sets in the
@@ -204,7 +211,7 @@ func listDigest(recordings []pcg.Recording) string {
 func (j *job) describeColumns() {
 	seen := map[string]bool{}
 	for i := range j.entries {
-		for _, l := range j.entries[i].recording.Labels {
+		for l := range j.entries[i].recording.Labels.All() {
 			if !seen[l.Name] {
 				seen[l.Name] = true
 				j.labels = append(j.labels, table.Column{Name: l.Name, Kind: table.Category, Doc: j.entries[i].set.Layout.LabelDoc(l.Name)})

@@ -39,7 +39,7 @@ func FuzzTables(f *testing.F) {
 			t.Fatalf("%d recordings of one", len(s.Recordings))
 		}
 		r := &s.Recordings[0]
-		for _, l := range r.Labels {
+		for l := range r.Labels.All() {
 			if !utf8.ValidString(l.Value) {
 				t.Errorf("label %s is %q", l.Name, l.Value)
 			}

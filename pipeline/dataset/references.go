@@ -19,7 +19,7 @@ func (s *Set) findReferences() {
 	case p.Key != "":
 		s.readShared(p.Paths[0])
 	default:
-		claimed := map[string]bool{}
+		claimed := make([]bool, len(s.files))
 		for i := range s.Recordings {
 			s.findReference(i, claimed)
 		}
@@ -37,14 +37,18 @@ func (s *Set) findReferences() {
 }
 
 // findReference looks where the layout says for the file of recording i.
-func (s *Set) findReference(i int, claimed map[string]bool) {
+func (s *Set) findReference(i int, claimed []bool) {
 	rec := &s.Recordings[i]
 	for _, template := range s.program.reference.Paths {
-		file, ok := s.find(template, i)
-		if !ok || file == rec.Audio || s.isTable(file) {
+		at, ok := s.find(template, i)
+		if !ok {
 			continue
 		}
-		claimed[file] = true
+		file := s.files[at]
+		if file == rec.Audio || s.isTable(file) {
+			continue
+		}
+		claimed[at] = true
 		if rec.Unusable != "" {
 			continue
 		}
@@ -69,13 +73,13 @@ func (s *Set) isTable(file string) bool {
 // findOrphans reports files that stand where annotations stand and belong to
 // no recording: those the path templates match with any name in them, {dir}
 // being a folder that holds recordings.
-func (s *Set) findOrphans(claimed map[string]bool) {
+func (s *Set) findOrphans(claimed []bool) {
 	dirs := map[string]bool{}
 	for i := range s.Recordings {
 		dirs[path.Dir(s.Recordings[i].Audio)] = true
 	}
-	for _, file := range s.files {
-		if claimed[file] || s.isTable(file) {
+	for at, file := range s.files {
+		if claimed[at] || s.isTable(file) {
 			continue
 		}
 		if slices.ContainsFunc(s.program.reference.Paths, func(t string) bool { return standsLike(t, file, dirs) }) {

@@ -63,7 +63,7 @@ func newCounter(s *Set) *counter {
 	if slices.ContainsFunc(s.Recordings, func(r pcg.Recording) bool { return r.Site != "" }) {
 		names = append(names, siteLabel)
 	}
-	for _, l := range s.Recordings[0].Labels { // Open refuses a set of none
+	for l := range s.Recordings[0].Labels.All() { // Open refuses a set of none
 		names = append(names, l.Name)
 	}
 	for _, n := range names {

@@ -278,9 +278,12 @@ func (s *Set) namePeople() {
 	}
 }
 
-// find returns the path of a regular file below the root that a template
-// names for recording i.
-func (s *Set) find(template string, i int) (string, bool) {
+// find returns which regular file below the root a template names for recording
+// i.
+func (s *Set) find(template string, i int) (at int, ok bool) {
 	p, ok := expandPath(template, s.fieldsAt(i))
-	return p, ok && s.isFile(p)
+	if !ok {
+		return 0, false
+	}
+	return slices.BinarySearch(s.files, p)
 }

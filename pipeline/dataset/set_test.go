@@ -350,7 +350,7 @@ func TestPlain(t *testing.T) {
 	for _, r := range s.Recordings {
 		got = append(got, fmt.Sprint(r.ID, " ", r.Person, " ", r.Take, " ", r.Reference, " ", r.Labels))
 	}
-	want := []string{"sub/x 007 1 sub/x.tsv [{label }]", "x 7 2 x.csv [{label good}]", "y y 1  [{label }]"}
+	want := []string{"sub/x 007 1 sub/x.tsv label=", "x 7 2 x.csv label=good", "y y 1  label="}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}

@@ -29,24 +29,22 @@ type tableRow struct {
 	line               int
 	key, other         string // other: second name of the same person
 	person, site, take string
-	labels             []pcg.Label
+	labels             []string // by rule
 	used               bool
 }
 
 // joinTables reads the tables of the layout and gives the recordings what they
 // say.
 func (s *Set) joinTables() {
-	labels := make([][]pcg.Label, len(s.Recordings))
+	rows := make([][]*tableRow, len(s.program.tables)) // of each rule, by recording
 	provided := map[string]bool{}
-	for i := range s.Recordings {
-		for _, g := range s.Layout.Recording.Labels {
-			provided[g] = true
-			labels[i] = append(labels[i], pcg.Label{Name: g, Value: Printable(s.fieldsAt(i)[g])})
-		}
+	for _, g := range s.Layout.Recording.Labels {
+		provided[g] = true
 	}
 	united := people{}
 	for n := range s.program.tables {
 		rule := &s.program.tables[n]
+		rows[n] = make([]*tableRow, len(s.Recordings))
 		found := false
 		for i := range s.Recordings {
 			if rule.Only != "" && !matchPattern(rule.Only, s.Recordings[i].Audio) {
@@ -54,7 +52,7 @@ func (s *Set) joinTables() {
 			}
 			if t := s.tableFor(n, i); t != nil {
 				found = true
-				labels[i] = s.joinRow(rule, t, i, labels[i])
+				rows[n][i] = s.joinRow(rule, t, i)
 			}
 		}
 		for _, l := range rule.Labels {
@@ -64,8 +62,8 @@ func (s *Set) joinTables() {
 		}
 		s.closeTables(n, united, provided)
 	}
+	s.labelRecordings(rows, provided)
 	for i := range s.Recordings {
-		s.Recordings[i].Labels = s.completeLabels(labels[i], provided)
 		if p := s.Recordings[i].Person; p != "" {
 			s.Recordings[i].Person = united.name(p)
 		}
@@ -93,15 +91,15 @@ func (s *Set) tableFor(n, i int) *table {
 	return t
 }
 
-// joinRow gives recording i what its row says.
-func (s *Set) joinRow(rule *tableProgram, t *table, i int, labels []pcg.Label) []pcg.Label {
+// joinRow gives recording i what its row says and returns the row, or nil.
+func (s *Set) joinRow(rule *tableProgram, t *table, i int) *tableRow {
 	rec := &s.Recordings[i]
 	key, ok := expand(rule.Match, s.fieldsAt(i))
 	at, found := t.byKey[key]
 	if !ok || !found {
 		s.report(Defect{File: t.path, Kind: KindRowMissing, Recording: rec.ID,
 			Message: fmt.Sprintf("no row for recording %s (key %q)", rec.ID, key), Action: "its labels stay empty"})
-		return labels
+		return nil
 	}
 	row := &t.rows[at]
 	row.used = true
@@ -114,7 +112,7 @@ func (s *Set) joinRow(rule *tableProgram, t *table, i int, labels []pcg.Label) [
 	if n, err := strconv.Atoi(row.take); err == nil && n > 0 {
 		rec.Take = n
 	}
-	return append(labels, row.labels...)
+	return row
 }
 
 // closeTables looks at what the tables of rule n say beyond single recordings.
@@ -177,22 +175,44 @@ func (s *Set) unitePeople(t *table, united people) {
 	}
 }
 
-// completeLabels brings the labels of a recording into the order of the
-// layout, one of each that some table provides.
-func (s *Set) completeLabels(have []pcg.Label, provided map[string]bool) []pcg.Label {
-	var all []pcg.Label
-	add := func(name string) {
-		if !provided[name] || slices.ContainsFunc(all, func(l pcg.Label) bool { return l.Name == name }) {
-			return
+// labelRecordings gives the recordings their labels in the order of the layout,
+// one of each that some table provides. Where several places give a value, the
+// first that is not empty counts.
+func (s *Set) labelRecordings(rows [][]*tableRow, provided map[string]bool) {
+	names := s.labelNames(provided)
+	at := map[string]int{}
+	for k, name := range names {
+		at[name] = k
+	}
+	values := make([]string, len(names))
+	set := func(name, value string) {
+		if k, ok := at[name]; ok && values[k] == "" {
+			values[k] = value
 		}
-		label := pcg.Label{Name: name}
-		for _, l := range have {
-			if l.Name == name && l.Value != "" {
-				label.Value = l.Value
-				break
+	}
+	for i := range s.Recordings {
+		clear(values)
+		for _, g := range s.Layout.Recording.Labels {
+			set(g, Printable(s.fieldsAt(i)[g]))
+		}
+		for n := range rows {
+			if row := rows[n][i]; row != nil {
+				for k, value := range row.labels {
+					set(s.Layout.Tables[n].Labels[k].Name, value)
+				}
 			}
 		}
-		all = append(all, label)
+		s.Recordings[i].Labels = pcg.MakeLabels(names, values)
+	}
+}
+
+// labelNames lists the labels that some table or name provides.
+func (s *Set) labelNames(provided map[string]bool) []string {
+	var names []string
+	add := func(name string) {
+		if provided[name] && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
 	}
 	for _, g := range s.Layout.Recording.Labels {
 		add(g)
@@ -202,7 +222,7 @@ func (s *Set) completeLabels(have []pcg.Label, provided map[string]bool) []pcg.L
 			add(l.Name)
 		}
 	}
-	return all
+	return names
 }
 
 // tableReader turns the lines of a table into rows.
@@ -212,11 +232,12 @@ type tableReader struct {
 	table  *table
 	column map[string]int // by the layout's word for it; absent ones are missing
 	width  int
+	values map[string]string // those met, each once
 }
 
 func (s *Set) readTable(rule *tableProgram, name string) *table {
 	t := &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}
-	r := tableReader{set: s, rule: rule, table: t}
+	r := tableReader{set: s, rule: rule, table: t, values: map[string]string{}}
 	f, err := s.open(name)
 	if err != nil {
 		r.report(0, KindText, err.Error(), "its labels stay empty")
@@ -367,13 +388,27 @@ func (r *tableReader) row(n int, fields []string) {
 			r.report(n, KindNotNumber, fmt.Sprintf("column %q: take %q is not a number from 1", r.rule.Take, shorten(row.take)), "not used")
 		}
 	}
+	row.labels = make([]string, len(r.rule.Labels))
 	for i := range r.rule.Labels {
 		if l := &r.rule.Labels[i]; r.table.provided[l.Name] {
-			row.labels = append(row.labels, pcg.Label{Name: l.Name, Value: r.label(n, l, r.cell(l.Column, fields))})
+			row.labels[i] = r.intern(r.label(n, l, r.cell(l.Column, fields)))
 		}
 	}
+	row.key = strings.Clone(row.key) // and not the line that it is a part of
+	row.person, row.other = strings.Clone(row.person), strings.Clone(row.other)
+	row.site, row.take = r.intern(row.site), r.intern(row.take)
 	r.table.byKey[row.key] = len(r.table.rows)
 	r.table.rows = append(r.table.rows, row)
+}
+
+// intern returns the one copy of a value that many rows have.
+func (r *tableReader) intern(value string) string {
+	if one, ok := r.values[value]; ok {
+		return one
+	}
+	value = strings.Clone(value)
+	r.values[value] = value
+	return value
 }
 
 // label checks the value of a label against what the layout says of it.

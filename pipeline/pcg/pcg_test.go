@@ -1,6 +1,7 @@
 package pcg
 
 import (
+	"slices"
 	"testing"
 	"time"
 )
@@ -128,9 +129,29 @@ func TestSegmentationCheck(t *testing.T) {
 	}
 }
 
-func TestRecordingLabel(t *testing.T) {
-	r := Recording{Labels: []Label{{"murmur", "present"}, {"age", ""}}}
-	if r.Label("murmur") != "present" || r.Label("age") != "" || r.Label("sex") != "" {
-		t.Errorf("labels read as %q, %q, %q", r.Label("murmur"), r.Label("age"), r.Label("sex"))
+func TestLabels(t *testing.T) {
+	names := []string{"murmur", "age", "site"}
+	for _, values := range [][]string{{"Absent", "", "AV"}, {"", "", ""}, {"ü", "1", ""}} {
+		l := MakeLabels(names, values)
+		var got []string
+		for label := range l.All() {
+			if label.Name != names[len(got)] {
+				t.Errorf("label %d is called %s", len(got), label.Name)
+			}
+			got = append(got, label.Value)
+		}
+		if !slices.Equal(got, values) {
+			t.Errorf("%q became %q", values, got)
+		}
+		r := Recording{Labels: l}
+		if r.Label("murmur") != values[0] || r.Label("site") != values[2] || r.Label("weight") != "" {
+			t.Errorf("labels read as %q, %q, %q", r.Label("murmur"), r.Label("site"), r.Label("weight"))
+		}
+	}
+	if got := MakeLabels(names[:1], []string{"a\x00b"}).String(); got != "murmur=ab" {
+		t.Errorf("a zero byte in a value gives %q", got)
+	}
+	for l := range (Labels{}).All() {
+		t.Errorf("no labels have %v", l)
 	}
 }

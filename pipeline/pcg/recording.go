@@ -3,30 +3,87 @@ package pcg
 import (
 	"errors"
 	"fmt"
+	"iter"
+	"slices"
+	"strings"
 	"time"
 )
 
 // Recording is one entry of a data set: where its audio and its reference lie
 // and what is known of it. It holds no samples.
 type Recording struct {
-	ID        string  // unique within the data set
-	Source    string  // name of the data set
-	Person    string  // one name for all recordings of one person
-	Site      string  // where on the chest, in the words of the data set
-	Take      int     // 1 for the first recording at a site
-	Audio     string  // path of the audio below the data root, slash-separated
-	Reference string  // path of the reference below the data root, or empty
-	Labels    []Label // in the order of the layout
-	Unusable  string  // why no run can use it, as when another has its id; empty for all others
+	ID        string // unique within the data set
+	Source    string // name of the data set
+	Person    string // one name for all recordings of one person
+	Site      string // where on the chest, in the words of the data set
+	Take      int    // 1 for the first recording at a site
+	Audio     string // path of the audio below the data root, slash-separated
+	Reference string // path of the reference below the data root, or empty
+	Labels    Labels // in the order of the layout
+	Unusable  string // why no run can use it, as when another has its id; empty for all others
 }
 
 // Label is one thing the data set says of a recording or its person. An empty
 // Value is a missing one.
 type Label struct{ Name, Value string }
 
+// Labels are labels in an order. A list of many recordings holds little else, so
+// the names are shared and the values stand in one string.
+type Labels struct {
+	names  []string
+	values string // each behind a zero byte
+}
+
+// MakeLabels returns labels with the given names, which are kept, and as many
+// values, which are copied but for zero bytes, which no text has.
+func MakeLabels(names, values []string) Labels {
+	var b strings.Builder
+	for _, v := range values {
+		b.WriteByte(0)
+		b.WriteString(strings.ReplaceAll(v, "\x00", ""))
+	}
+	return Labels{names, b.String()}
+}
+
+// All yields the labels in their order.
+func (l Labels) All() iter.Seq[Label] {
+	return func(yield func(Label) bool) {
+		rest := l.values
+		for _, name := range l.names {
+			value := ""
+			if rest != "" {
+				value, rest = cutValue(rest[1:])
+			}
+			if !yield(Label{name, value}) {
+				return
+			}
+		}
+	}
+}
+
+// cutValue returns the text before the next zero byte, and what begins there.
+func cutValue(s string) (value, rest string) {
+	if i := strings.IndexByte(s, 0); i >= 0 {
+		return s[:i], s[i:]
+	}
+	return s, ""
+}
+
+// String returns the labels as name=value, for messages.
+func (l Labels) String() string {
+	var pairs []string
+	for label := range l.All() {
+		pairs = append(pairs, label.Name+"="+label.Value)
+	}
+	return strings.Join(pairs, " ")
+}
+
+// Equal reports whether l and m have the same names and values.
+func (l Labels) Equal(m Labels) bool { return slices.Equal(l.names, m.names) && l.values == m.values }
+
 // Label returns the value of the named label, or the empty string.
 func (r *Recording) Label(name string) string {
-	for _, l := range r.Labels {
+	for l := range r.Labels.All() {
 		if l.Name == name {
 			return l.Value
 		}

@@ -90,7 +90,7 @@ func TestDemoLabels(t *testing.T) {
 	got := map[string]string{}
 	for i := range set.Recordings {
 		if r := &set.Recordings[i]; r.ID == "af04_aortic" {
-			for _, l := range r.Labels {
+			for l := range r.Labels.All() {
 				got[l.Name] = l.Value
 			}
 		}
