@@ -38,55 +38,46 @@ var convHSMM = Method{
 	Fit:         fitConvHSMM,
 }
 
-// ConvFitOptions are the choices of fitting conv-hsmm. Workers and Checkpoint do
-// not change the result.
+// ConvFitOptions are the choices of fitting conv-hsmm.
 type ConvFitOptions struct {
 	Training      network.Options `yaml:",inline"`
-	LearnSuspects bool            `yaml:"learn_suspects" json:"learn_suspects"` // also learn from references in which S1 and S2 look exchanged
-	Workers       int             `yaml:"workers" json:"-"`                     // goroutines
-	Checkpoint    string          `yaml:"checkpoint" json:"-"`                  // file to write after each epoch and to go on from; empty for none
+	LearnSuspects bool            `yaml:"learn-suspects" json:"learn_suspects"` // also learn from references in which S1 and S2 look exchanged
 }
 
-// DefaultConvFitOptions keeps a twentieth of the people aside to choose the epoch,
-// and uses two workers and no checkpoint.
+// DefaultConvFitOptions keeps a twentieth of the people aside to choose the epoch.
 func DefaultConvFitOptions() *ConvFitOptions {
-	o := &ConvFitOptions{Training: network.DefaultOptions(), Workers: 2}
+	o := &ConvFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05
 	return o
 }
 
 // fitConvHSMM is the Fit of the method. When ctx ends after the first epoch it
 // returns the parameters with the best network so far along with the error.
-func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], progress func(string)) (json.RawMessage, error) {
+func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*ConvFitOptions)
-	say := func(format string, args ...any) {
-		if progress != nil {
-			progress(fmt.Sprintf(format, args...))
-		}
-	}
 	f := ConvFit{
-		Training: o.Training, Workers: o.Workers, LearnSuspects: o.LearnSuspects,
-		Progress: func(p network.Progress) { say("%s", describe(p)) },
+		Training: o.Training, Workers: max(1, how.Workers), LearnSuspects: o.LearnSuspects,
+		Progress: func(p network.Progress) { how.say("%s", describe(p)) },
 	}
-	if o.Checkpoint != "" {
-		resume, err := openCheckpoint(o.Checkpoint)
+	if how.Checkpoint != "" {
+		resume, err := openCheckpoint(how.Checkpoint)
 		if err != nil {
 			return nil, err
 		}
 		if resume != nil {
 			defer resume.Close()
 			f.Resume = resume
-			say("going on from %s", o.Checkpoint)
+			how.say("going on from %s", how.Checkpoint)
 		}
-		f.Checkpoint = func(save func(io.Writer) error) error { return replaceFile(o.Checkpoint, save) }
+		f.Checkpoint = func(save func(io.Writer) error) error { return replaceFile(how.Checkpoint, save) }
 	}
 	params, fitted, err := f.Fit(ctx, examples)
 	for _, s := range fitted.Suspects {
-		say("recording %s: S1 to S2 lasts %.3f s as annotated, in the person's other recordings about %.3f s: S1 and S2 look exchanged%s",
+		how.say("recording %s: S1 to S2 lasts %.3f s as annotated, in the person's other recordings about %.3f s: S1 and S2 look exchanged%s",
 			s.Recording, s.Systole, s.Expected, map[bool]string{false: "; not learnt from", true: ""}[o.LearnSuspects])
 	}
 	if params != nil {
-		say("kept the network of epoch %d: %d recordings learnt from, %d kept aside, %d left out", fitted.Epoch, fitted.Learnt, fitted.KeptAside, fitted.Left)
+		how.say("kept the network of epoch %d: %d recordings learnt from, %d kept aside, %d left out", fitted.Epoch, fitted.Learnt, fitted.KeptAside, fitted.Left)
 	}
 	return params, err
 }

@@ -14,17 +14,17 @@ import (
 )
 
 // smallFitOptions are smallFit's through the method.
-func smallFitOptions(checkpoint string) *ConvFitOptions {
+func smallFitOptions() *ConvFitOptions {
 	f := smallFit()
 	f.Training.Epochs = 3
 	f.Training.Validation = 0.2
-	return &ConvFitOptions{Training: f.Training, Workers: f.Workers, Checkpoint: checkpoint}
+	return &ConvFitOptions{Training: f.Training}
 }
 
 // TestConvMethod fits through the method, stops it, goes on from the checkpoint
 // file and segments with the model file.
 func TestConvMethod(t *testing.T) {
-	whole, err := convHSMM.Fit(context.Background(), smallFitOptions(""), syntheticSet(12), nil)
+	whole, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Workers: 2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,13 +37,13 @@ func TestConvMethod(t *testing.T) {
 		said = append(said, s)
 		cancel()
 	}
-	if params, err := convHSMM.Fit(ctx, smallFitOptions(file), syntheticSet(12), say); !errors.Is(err, context.Canceled) || params == nil {
+	if params, err := convHSMM.Fit(ctx, smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file, Progress: say}); !errors.Is(err, context.Canceled) || params == nil {
 		t.Fatalf("stopped with error %v, %d bytes of parameters", err, len(params))
 	}
 	if len(said) == 0 || !strings.HasPrefix(said[0], "epoch 1 of 3: loss ") || !strings.Contains(said[0], "on people kept aside") {
 		t.Errorf("said %q", said)
 	}
-	resumed, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil)
+	resumed, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -78,18 +78,18 @@ func TestConvMethod(t *testing.T) {
 // TestConvCheckpointOfAnother refuses to go on from the checkpoint of another fit.
 func TestConvCheckpointOfAnother(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "checkpoint.json")
-	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil); err != nil {
+	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err != nil {
 		t.Fatal(err)
 	}
-	o := smallFitOptions(file)
+	o := smallFitOptions()
 	o.Training.Seed++
-	if _, err := convHSMM.Fit(context.Background(), o, syntheticSet(12), nil); !errors.Is(err, network.ErrOtherTraining) {
+	if _, err := convHSMM.Fit(context.Background(), o, syntheticSet(12), Fitting{Checkpoint: file}); !errors.Is(err, network.ErrOtherTraining) {
 		t.Errorf("another seed: %v", err)
 	}
 	if err := os.WriteFile(file, []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(file), syntheticSet(12), nil); err == nil || !strings.Contains(err.Error(), "checkpoint") {
+	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err == nil || !strings.Contains(err.Error(), "checkpoint") {
 		t.Errorf("half a checkpoint: %v", err)
 	}
 }

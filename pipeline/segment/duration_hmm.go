@@ -2,7 +2,9 @@ package segment
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
+	"iter"
 	"math"
 
 	"phonocycle/pipeline/pcg"
@@ -22,7 +24,8 @@ import (
 //     highest is often that of a systole or of two cycles.
 //   - The observation is the logarithm of the envelope, standardised in each
 //     recording, so that the gain of the microphone is of no consequence.
-//   - The parameters of its laws come from the CirCor references.
+//   - The parameters of its laws come from the CirCor references, or from those
+//     that a model was fitted to.
 //   - The states at both ends may reach beyond the recording.
 var durationHMM = Method{
 	Name:  "duration-hmm",
@@ -31,9 +34,60 @@ var durationHMM = Method{
 		"by a duration-dependent hidden Markov model. Physiol Meas 2010;31:513-529",
 	DOI:      "10.1088/0967-3334/31/4/004",
 	Defaults: func() any { return DefaultDurationOptions() },
-	New: func(options any, _ []byte) (Segmenter, error) {
-		return NewDurationHMM(options.(*DurationOptions))
+	New: func(options any, model []byte) (Segmenter, error) {
+		o := *options.(*DurationOptions)
+		if model != nil {
+			m, err := ParseModel(model, "duration-hmm")
+			if err != nil {
+				return nil, err
+			}
+			var p durationModel
+			if err := readParams("duration-hmm", m.Params, &p); err != nil {
+				return nil, err
+			}
+			o.Emission = p.Emission
+		}
+		return NewDurationHMM(&o)
 	},
+	FitDefaults: func() any { return &DurationFitOptions{} },
+	Fit:         fitDurationHMM,
+}
+
+// DurationFitOptions are the choices of fitting duration-hmm: there are none.
+type DurationFitOptions struct{}
+
+// durationModel is what fitting duration-hmm estimates. Sojourn laws stay those
+// of the paper.
+type durationModel struct {
+	Emission EnvelopeLaws `json:"emission"`
+}
+
+func (m *durationModel) check() error { return m.Emission.check() }
+
+// fitDurationHMM is the Fit of the method.
+func fitDurationHMM(ctx context.Context, _ any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
+	laws, err := EstimateEnvelopeLaws(until(ctx, examples))
+	if err != nil {
+		return nil, fmt.Errorf("duration-hmm: %w", err)
+	}
+	for j, g := range laws.states() {
+		how.say("%v: mean %.3f, SD %.3f", pcg.Cycle[j], g.Mean, g.SD)
+	}
+	return json.Marshal(durationModel{laws})
+}
+
+// until yields the examples until ctx ends, and then its error.
+func until(ctx context.Context, examples iter.Seq2[Example, error]) iter.Seq2[Example, error] {
+	return func(yield func(Example, error) bool) {
+		for e, err := range examples {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if !yield(e, err) || err != nil {
+				return
+			}
+		}
+	}
 }
 
 // DurationOptions are the choices of the method duration-hmm.
@@ -96,9 +150,16 @@ func (o *DurationOptions) check() error {
 	if err := o.Timing.check(); err != nil {
 		return fmt.Errorf("duration-hmm: %w", err)
 	}
-	for j, g := range o.Emission.states() {
+	if err := o.Emission.check(); err != nil {
+		return fmt.Errorf("duration-hmm: %w", err)
+	}
+	return nil
+}
+
+func (e EnvelopeLaws) check() error {
+	for j, g := range e.states() {
 		if !(g.SD > 0) || math.IsInf(g.SD, 0) || math.IsNaN(g.Mean) || math.IsInf(g.Mean, 0) {
-			return fmt.Errorf("duration-hmm: emission of %v: mean %g, SD %g: want finite numbers and a positive SD", pcg.Cycle[j], g.Mean, g.SD)
+			return fmt.Errorf("emission of %v: mean %g, SD %g: want finite numbers and a positive SD", pcg.Cycle[j], g.Mean, g.SD)
 		}
 	}
 	return nil

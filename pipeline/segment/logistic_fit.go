@@ -50,7 +50,7 @@ func (o *LogisticFitOptions) check() error {
 // fitLogisticHSMM is the Fit of the method logistic-hsmm. The paper balances the
 // classes of each regression by drawing as many frames of one as of the other;
 // we weight them, which has the same expectation and wastes no frame.
-func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], progress func(string)) (json.RawMessage, error) {
+func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*LogisticFitOptions)
 	if err := o.check(); err != nil {
 		return nil, err
@@ -59,9 +59,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 	if err != nil {
 		return nil, fmt.Errorf("logistic-hsmm: %w", err)
 	}
-	if progress != nil {
-		progress(fmt.Sprintf("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), set.left))
-	}
+	how.say("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), set.left)
 	m := &logisticModel{LogEnvelopes: o.LogEnvelopes, Context: o.Context, Exchange: logisticExchange}
 	if m.Priors, err = statePriors(set.references); err != nil {
 		return nil, fmt.Errorf("logistic-hsmm: %w", err)
@@ -82,9 +80,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 			return nil, fmt.Errorf("logistic-hsmm: %v: %w", state, err)
 		}
 		m.Weights[j] = w
-		if progress != nil {
-			progress(fmt.Sprintf("fitted %v", state))
-		}
+		how.say("fitted %v", state)
 	}
 	return json.Marshal(m)
 }

@@ -24,7 +24,7 @@ func TestLogisticFitIsRepeatable(t *testing.T) {
 		t.Fatal(err)
 	}
 	var said []string
-	params, err := logisticHSMM.Fit(context.Background(), logisticHSMM.FitDefaults(), hearts(), func(s string) { said = append(said, s) })
+	params, err := logisticHSMM.Fit(context.Background(), logisticHSMM.FitDefaults(), hearts(), Fitting{Progress: func(s string) { said = append(said, s) }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +72,7 @@ func TestLogisticSwitches(t *testing.T) {
 	// The model carries what the fit chose.
 	o := DefaultLogisticFitOptions()
 	o.LogEnvelopes, o.Context = false, 0
-	params, err := logisticHSMM.Fit(context.Background(), o, hearts(), nil)
+	params, err := logisticHSMM.Fit(context.Background(), o, hearts(), Fitting{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,9 +214,12 @@ func TestOptionRefusals(t *testing.T) {
 	} {
 		o := c.method.Defaults()
 		c.change(o)
-		file, err := logisticModelFile()
-		if err != nil {
-			t.Fatal(err)
+		var file []byte
+		var err error
+		if c.method.NeedsModel {
+			if file, err = logisticModelFile(); err != nil {
+				t.Fatal(err)
+			}
 		}
 		_, err = c.method.New(o, file)
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.HasPrefix(err.Error(), c.method.Name) {
@@ -250,7 +253,7 @@ func TestLogisticFitRefusals(t *testing.T) {
 		if c.change != nil {
 			c.change(o)
 		}
-		if _, err := logisticHSMM.Fit(context.Background(), o, c.examples, nil); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := logisticHSMM.Fit(context.Background(), o, c.examples, Fitting{}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
 		}
 	}

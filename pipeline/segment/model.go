@@ -28,10 +28,13 @@ type Model struct {
 	Version    int             `json:"version"`
 	Method     string          `json:"method"`
 	DataSet    string          `json:"data_set"` // name and version
-	People     []string        `json:"people"`   // whose recordings were learnt from, sorted, each once
+	People     []string        `json:"people"`   // whose recordings were learnt from, as PersonKey names them, sorted, each once
 	Recordings int             `json:"recordings"`
-	Date       string          `json:"date"` // of the fit, as its caller gives it
-	Tool       string          `json:"tool"` // name and version of the program
+	Inputs     string          `json:"inputs,omitempty"` // digest of the audio and the annotations learnt from
+	FitOptions json.RawMessage `json:"fit_options,omitempty"`
+	Date       string          `json:"date,omitempty"` // of the fit, as its caller gives it
+	Tool       string          `json:"tool"`           // name and version of the program
+	Remark     string          `json:"remark,omitempty"`
 	Score      *ModelScore     `json:"score,omitempty"`
 	Params     json.RawMessage `json:"params"` // the method's own
 	Digest     string          `json:"digest"` // SHA-256 of all the above
@@ -42,9 +45,13 @@ type Model struct {
 // folds.
 type ModelScore struct {
 	Folds       int     `json:"folds"`
+	People      int     `json:"people"`
+	Recordings  int     `json:"recordings"`
 	Anchor      string  `json:"anchor"`
 	ToleranceMS float64 `json:"tolerance_ms"`
-	F1          float64 `json:"f1"` // pooled over S1 and S2, a fraction of 1
+	F1          float64 `json:"f1"`  // pooled over S1 and S2, a fraction of 1
+	Low         float64 `json:"low"` // the bounds of its interval by bootstrap over people
+	High        float64 `json:"high"`
 }
 
 // Marshal returns the model as a file: indented JSON that ends with a newline,
@@ -108,7 +115,12 @@ func ParseModel(data []byte, method string) (*Model, error) {
 	return m, nil
 }
 
-// Knows reports whether the model has learnt from recordings of the person.
+// PersonKey names a person of a data set among those that a model knows. People
+// of two data sets may have the same name.
+func PersonKey(dataSet, person string) string { return dataSet + "/" + person }
+
+// Knows reports whether the model has learnt from recordings of the person of
+// that key.
 func (m *Model) Knows(person string) bool {
 	_, found := slices.BinarySearch(m.People, person)
 	return found

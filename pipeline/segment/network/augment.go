@@ -12,7 +12,7 @@ import (
 // the window begins. Levels are in the units of the input, FrontEndOptions.Scale
 // natural logarithms of energy.
 type Augmentation struct {
-	Margin  int     `yaml:"margin_frames" json:"margin_frames"` // up to so much context before and after what is annotated
+	Margin  int     `yaml:"margin-frames" json:"margin_frames"` // up to so much context before and after what is annotated
 	Stretch float64 `yaml:"stretch" json:"stretch"`             // time runs faster or slower by up to this share
 	Tilt    float64 `yaml:"tilt" json:"tilt"`                   // SD of a gain that goes linearly from −tilt at the lowest band to +tilt at the highest
 	Gain    float64 `yaml:"gain" json:"gain"`                   // SD of a gain of each band

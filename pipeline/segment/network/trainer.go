@@ -15,14 +15,14 @@ import (
 // the weights.
 type Options struct {
 	Architecture Architecture    `yaml:"architecture" json:"architecture"`
-	FrontEnd     FrontEndOptions `yaml:"front_end" json:"front_end"`
+	FrontEnd     FrontEndOptions `yaml:"front-end" json:"front_end"`
 	Augmentation Augmentation    `yaml:"augmentation" json:"augmentation"`
 
 	Epochs     int     `yaml:"epochs" json:"epochs"`               // passes over all windows
 	Batch      int     `yaml:"batch" json:"batch"`                 // windows a step
-	Window     int     `yaml:"window_frames" json:"window_frames"` // longest annotated stretch of a window
-	Peak       float64 `yaml:"peak_rate" json:"peak_rate"`         // highest learning rate
-	Decay      float64 `yaml:"weight_decay" json:"weight_decay"`   // of kernels, decoupled
+	Window     int     `yaml:"window-frames" json:"window_frames"` // longest annotated stretch of a window
+	Peak       float64 `yaml:"peak-rate" json:"peak_rate"`         // highest learning rate
+	Decay      float64 `yaml:"weight-decay" json:"weight_decay"`   // of kernels, decoupled
 	Clip       float64 `yaml:"clip" json:"clip"`                   // longest gradient
 	Validation float64 `yaml:"validation" json:"validation"`       // share of people kept aside to choose the best epoch; 0 keeps the last
 	Seed       uint64  `yaml:"seed" json:"seed"`
@@ -62,13 +62,13 @@ func (o Options) Check() error {
 	}{
 		{"epochs", float64(o.Epochs), o.Epochs >= 1, "at least 1"},
 		{"batch", float64(o.Batch), o.Batch >= 1, "at least 1"},
-		{"window_frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
-		{"peak_rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
-		{"weight_decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
+		{"window-frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
+		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
+		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
 		{"clip", o.Clip, o.Clip > 0, "a positive number"},
 		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
 		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
-		{"augmentation margin_frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
+		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
 	} {
 		if !c.good {
 			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
@@ -303,7 +303,7 @@ func (t *Trainer) update(slots []slot) error {
 	scale := 1 / float64(max(1, batch.frames))
 	length := norm(t.sum) * scale
 	if math.IsNaN(length) || math.IsInf(length, 0) {
-		return fmt.Errorf("training diverged at step %d: gradient of length %v: lower peak_rate, %g", t.adam.Step+1, length, t.options.Peak)
+		return fmt.Errorf("training diverged at step %d: gradient of length %v: lower peak-rate, %g", t.adam.Step+1, length, t.options.Peak)
 	}
 	if length > t.options.Clip {
 		scale *= t.options.Clip / length

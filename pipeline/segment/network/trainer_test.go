@@ -259,7 +259,7 @@ func TestNewTrainerRefuses(t *testing.T) {
 		{"not finite", func(es []Example, _ *Options) { es[1].Input.Data[5] = float32(math.NaN()) }, "recording r1: input is not finite"},
 		{"overlap", func(es []Example, _ *Options) { es[2].Intervals[1].Start -= 1e6 }, "recording r2: interval 1"},
 		{"no epochs", func(_ []Example, o *Options) { o.Epochs = 0 }, "epochs is 0"},
-		{"rate not a number", func(_ []Example, o *Options) { o.Peak = math.NaN() }, "peak_rate is NaN"},
+		{"rate not a number", func(_ []Example, o *Options) { o.Peak = math.NaN() }, "peak-rate is NaN"},
 		{"even kernel", func(_ []Example, o *Options) { o.Architecture.Kernel = 2 }, "has no middle"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
