@@ -43,7 +43,7 @@ func Compare(ctx context.Context, c Comparison, p Progress) (*eval.Comparison, e
 	for i, r := range all {
 		acc := eval.NewAccumulator(rules, options)
 		b := basis{name: r.name}
-		s := scoring{from: r.dir, rules: rules}
+		s := scoring{from: r.dir, known: r.plan.Config.Known, rules: rules}
 		err := s.score(ctx, r.plan.parts(), r.plan.recordings(), c.Workers, orSilent(p), func(c *eval.Case, result *eval.Result) {
 			b.add(c)
 			acc.Add(result)

@@ -37,6 +37,13 @@ type Config struct {
 	Model   string   `yaml:"model" json:"model,omitempty"`
 	Options ast.Node `yaml:"options" json:"-"` // the method's own; see segment.Methods
 
+	// How to fit and to cross-validate.
+	Fit        ast.Node    `yaml:"fit" json:"-"`                             // options of the method's fit; see segment.Methods
+	Folds      int         `yaml:"folds" json:"folds"`                       // people are split into; 0 is no split
+	FoldSeed   uint64      `yaml:"fold-seed" json:"fold_seed"`               // of the split
+	MostPeople int         `yaml:"most-people" json:"most_people,omitempty"` // to fit to; 0 is all
+	Known      KnownPeople `yaml:"known-people" json:"known_people"`
+
 	// What to leave out and when to give up.
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
@@ -71,6 +78,18 @@ type Scoring struct {
 	Strata    []string `yaml:"strata" json:"strata,omitempty"` // labels by which scores are split
 }
 
+// KnownPeople says what becomes of the scores of people on whom the method's
+// parameters were fitted: such scores say nothing about others.
+type KnownPeople string
+
+// What can become of the scores of people whom a model knows.
+const (
+	RefuseKnown   KnownPeople = "refuse"    // an error that names the first of them
+	LeaveOutKnown KnownPeople = "leave-out" // their recordings are not scored, and counted with that reason
+
+	keepKnown KnownPeople = "keep" // for those who read and do not score
+)
+
 // Shard is one of Of machines that share a run; the zero value is the only one.
 type Shard struct{ Index, Of int }
 
@@ -79,6 +98,9 @@ func DefaultConfig() Config {
 	return Config{
 		Method:      "duration-hmm",
 		Model:       "builtin",
+		Folds:       10,
+		FoldSeed:    1,
+		Known:       RefuseKnown,
 		MinDuration: Duration(time.Second),
 		TimeLimit:   Duration(2 * time.Minute),
 		Scoring:     Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
@@ -128,44 +150,63 @@ func readConfig(nameOrFile string) ([]byte, error) {
 }
 
 // ConfigNames returns the names of the embedded run configurations, sorted.
-func ConfigNames() []string {
-	files, _ := fs.Glob(configs.FS, "runs/*.yaml")
-	names := make([]string, len(files))
-	for i, f := range files {
-		names[i] = strings.TrimSuffix(path.Base(f), ".yaml")
-	}
-	return names
-}
+func ConfigNames() []string { return embeddedNames("runs", ".yaml") }
 
 // SetOptions sets options of the method, each written as key=value, over those
-// that the configuration has.
-func (c *Config) SetOptions(pairs []string) error {
+// that the configuration has. A key of a nested option is a path with dots, as
+// in timing.s1-sd=0.02.
+func (c *Config) SetOptions(pairs []string) (err error) {
+	c.Options, err = withOptions(c.Options, pairs)
+	return err
+}
+
+// SetFitOptions is SetOptions for the options of the method's fit.
+func (c *Config) SetFitOptions(pairs []string) (err error) {
+	c.Fit, err = withOptions(c.Fit, pairs)
+	return err
+}
+
+// withOptions returns the options of node with those of pairs over them.
+func withOptions(node ast.Node, pairs []string) (ast.Node, error) {
 	if len(pairs) == 0 {
-		return nil
+		return node, nil
 	}
 	options := yaml.MapSlice{}
-	if c.Options != nil {
-		if err := yaml.NodeToValue(c.Options, &options); err != nil {
-			return fmt.Errorf("options: %w", err)
+	if node != nil {
+		if err := yaml.NodeToValue(node, &options, yaml.UseOrderedMap()); err != nil {
+			return nil, fmt.Errorf("options: %w", err)
 		}
 	}
 	for _, pair := range pairs {
-		key, text, ok := strings.Cut(pair, "=")
-		if !ok || key == "" {
-			return fmt.Errorf("option %q: write key=value", pair)
+		path, text, ok := strings.Cut(pair, "=")
+		if !ok || path == "" {
+			return nil, fmt.Errorf("option %q: write key=value", pair)
 		}
 		var value any
 		if err := yaml.Unmarshal([]byte(text), &value); err != nil {
-			return fmt.Errorf("option %s: %q is no value", key, text)
+			return nil, fmt.Errorf("option %s: %q is no value", path, text)
 		}
-		options = setItem(options, key, value)
+		options = setPath(options, strings.Split(path, "."), value)
 	}
-	node, err := yaml.ValueToNode(options)
+	changed, err := yaml.ValueToNode(options)
 	if err != nil {
-		return fmt.Errorf("options: %w", err)
+		return nil, fmt.Errorf("options: %w", err)
 	}
-	c.Options = node
-	return nil
+	return changed, nil
+}
+
+// setPath sets the value at a path of keys.
+func setPath(m yaml.MapSlice, path []string, value any) yaml.MapSlice {
+	if len(path) == 1 {
+		return setItem(m, path[0], value)
+	}
+	var inner yaml.MapSlice
+	for _, item := range m {
+		if item.Key == path[0] {
+			inner, _ = item.Value.(yaml.MapSlice)
+		}
+	}
+	return setItem(m, path[0], setPath(inner, path[1:], value))
 }
 
 func setItem(m yaml.MapSlice, key string, value any) yaml.MapSlice {
@@ -191,6 +232,12 @@ func (c *Config) Check() error {
 		return fmt.Errorf("min-duration %v and time-limit %v must not be negative", c.MinDuration, c.TimeLimit)
 	case c.Scoring.Tolerance <= 0:
 		return fmt.Errorf("tolerance is %v: it is a half-width above zero, such as 60ms", c.Scoring.Tolerance)
+	case c.Folds < 0 || c.Folds == 1:
+		return fmt.Errorf("folds is %d: at least 2 are needed, or 0 for no split", c.Folds)
+	case c.MostPeople < 0:
+		return fmt.Errorf("most-people is %d: at least 1 is needed, or 0 for all", c.MostPeople)
+	case c.Known != RefuseKnown && c.Known != LeaveOutKnown:
+		return fmt.Errorf("known-people is %q: want %s or %s", c.Known, RefuseKnown, LeaveOutKnown)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
 	}

@@ -45,6 +45,7 @@ type engine struct {
 	decoder   audio.Decoder
 	resampler *audio.Resampler
 	segmenter segment.Segmenter
+	folds     []segment.Segmenter // in a cross-validation, one a fold, made when first needed
 	extractor *features.Extractor
 	windows   *conditioner // where windows are cut
 	x         []float64
@@ -62,14 +63,33 @@ func newEngine(j *job) (*engine, error) {
 	if j.cuts {
 		e.windows = newConditioner()
 	}
-	if j.segments {
-		s, err := j.newSegmenter()
+	if j.foldModels != nil {
+		e.folds = make([]segment.Segmenter, len(j.foldModels))
+	} else if j.segments {
+		s, err := j.newSegmenter(j.model)
 		if err != nil {
 			return nil, err
 		}
 		e.segmenter = s
 	}
 	return e, nil
+}
+
+// segmenterFor returns the segmenter of a recording: in a cross-validation that
+// of its fold.
+func (e *engine) segmenterFor(entry *entry) (segment.Segmenter, error) {
+	if e.folds == nil {
+		return e.segmenter, nil
+	}
+	s := &e.folds[entry.fold]
+	if *s == nil {
+		made, err := e.job.newSegmenter(e.job.foldModels[entry.fold])
+		if err != nil {
+			return nil, err
+		}
+		*s = made
+	}
+	return *s, nil
 }
 
 // process turns one recording into rows. It never fails: what goes wrong
@@ -204,7 +224,11 @@ func (e *engine) intervals(ctx context.Context, entry *entry, clip *audio.Clip, 
 	if !e.job.segments {
 		return e.given(entry, out)
 	}
-	seg, err := e.segmenter.Segment(ctx, e.x, AnalysisRate)
+	segmenter, err := e.segmenterFor(entry)
+	if err != nil {
+		return nil, err
+	}
+	seg, err := segmenter.Segment(ctx, e.x, AnalysisRate)
 	if errors.Is(err, context.DeadlineExceeded) {
 		return nil, e.job.tooLong()
 	}
@@ -269,7 +293,7 @@ func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interva
 	out.cycles = make([]cycleRow, len(f.Cycles))
 	for i, c := range f.Cycles {
 		out.cycles[i] = cycleRow{values: c.Values, row: table.Cycle{
-			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site,
+			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
 			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, Index: int32(i),
 			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
 		}}
@@ -288,11 +312,14 @@ func (j *job) describe(entry *entry) output {
 	}
 	out.recording = table.Recording{
 		Recording: entry.id, Source: rec.Source, Person: entry.person, Site: rec.Site, Take: int32(rec.Take), Audio: dataset.Printable(rec.Audio),
-		SegmentationSource: j.segmentationSource,
-		Confidence:         math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
+		Fold: entry.foldOf(), MethodKnowsPerson: j.knowsPerson(entry), SegmentationSource: j.segmentationSource,
+		Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 	}
 	if j.segments {
 		out.recording.Method, out.recording.ModelDigest = j.config.Method, j.plan.ModelDigest
+		if j.foldDigests != nil {
+			out.recording.ModelDigest = j.foldDigests[entry.fold]
+		}
 	}
 	return out
 }

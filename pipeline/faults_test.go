@@ -347,7 +347,7 @@ func TestClocksThatJump(t *testing.T) {
 
 	c = elsewhere(t, c)
 	ctx, cancel := context.WithCancel(context.Background())
-	if _, err := Run(ctx, c, &stopAfter{9, cancel}); !errors.Is(err, context.Canceled) {
+	if _, err := Run(ctx, c, &stopAfter{left: 9, stop: cancel}); !errors.Is(err, context.Canceled) {
 		t.Fatal(err)
 	}
 	years := []int{1971, 2199, 2026}
@@ -385,7 +385,7 @@ func TestCancelledRunLeavesNothing(t *testing.T) {
 	for _, after := range []int{1, 5, 12, 23} {
 		c := elsewhere(t, c)
 		ctx, cancel := context.WithCancel(context.Background())
-		if _, err := Run(ctx, c, &stopAfter{after, cancel}); !errors.Is(err, context.Canceled) {
+		if _, err := Run(ctx, c, &stopAfter{left: after, stop: cancel}); !errors.Is(err, context.Canceled) {
 			t.Fatalf("cancelled after %d recordings: %v", after, err)
 		}
 		for name := range tablesOf(t, c.Out) {

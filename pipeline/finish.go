@@ -59,8 +59,11 @@ func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Repor
 	if j.cuts {
 		report.Written = append(report.Written, j.written("windows")...)
 	}
+	if j.foldModels != nil {
+		report.Written = append(report.Written, j.written(modelsFolder)...)
+	}
 	if j.scores {
-		s := scoring{from: j.config.Out, out: j.config.Out, metadata: j.plan.metadata()}
+		s := scoring{from: j.config.Out, out: j.config.Out, known: j.config.Known, metadata: j.plan.metadata()}
 		if err := s.summarise(ctx, &j.config, j.plan.parts(), report, p); err != nil {
 			return nil, err
 		}

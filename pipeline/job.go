@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/features"
 	"phonocycle/pipeline/dataset"
@@ -38,9 +39,14 @@ type job struct {
 
 	segmentationSource string // predicted or reference
 	method             segment.Method
-	options            any // of the method, decoded
-	model              []byte
-	abandoned          atomic.Int32 // engines left behind
+	options            any            // of the method, decoded
+	fitOptions         any            // of its fit
+	model              []byte         // nil in a cross-validation, and for a method without
+	knows              *segment.Model // the model, for whom it knows; nil without
+
+	foldModels  [][]byte // in a cross-validation, the model for the recordings of each fold
+	foldDigests []string
+	abandoned   atomic.Int32 // engines left behind
 }
 
 // entry is a recording and the data set that it belongs to. In a run over
@@ -49,15 +55,13 @@ type entry struct {
 	set        *dataset.Set
 	recording  *pcg.Recording // of set
 	id, person string
+	fold       int32        // noFold for none
 	given      *givenStates // of extract
 }
 
 func newJob(c Config, s stage) (*job, error) {
 	if err := c.Check(); err != nil {
 		return nil, err
-	}
-	if c.Out == "" {
-		return nil, errors.New("no output folder: name one with --out")
 	}
 	j := &job{stage: s, config: c, segmentationSource: table.Predicted}
 	if s.source != "" {
@@ -73,12 +77,18 @@ func newJob(c Config, s stage) (*job, error) {
 
 // prepare chooses the method, opens what is read and seals the plan.
 func (j *job) prepare() error {
-	if !j.segments {
+	if !j.segments && !j.fits {
 		j.plan.Config.Method, j.plan.Config.Model = "", ""
 	} else if err := j.chooseMethod(); err != nil {
 		return err
 	}
 	if err := j.openSources(); err != nil {
+		return err
+	}
+	if err := j.assignFolds(); err != nil {
+		return err
+	}
+	if err := j.checkKnown(); err != nil {
 		return err
 	}
 	if j.statesDir != "" {
@@ -102,33 +112,70 @@ func (j *job) close() {
 	}
 }
 
-// chooseMethod looks the method up and decodes its options and model.
+// chooseMethod looks the method up and decodes its options, and its model or
+// the options of its fit.
 func (j *job) chooseMethod() (err error) {
 	if j.method, err = segment.Lookup(j.config.Method); err != nil {
 		return err
 	}
 	j.options = j.method.Defaults()
-	if j.config.Options != nil {
-		if err := yaml.NodeToValue(j.config.Options, j.options, yaml.Strict()); err != nil {
-			return fmt.Errorf("options of method %s: %s", j.method.Name, yaml.FormatError(err, false, true))
-		}
-	}
-	if j.plan.Options, err = json.Marshal(j.options); err != nil {
-		return fmt.Errorf("options of method %s: %w", j.method.Name, err)
-	}
-	if !j.method.NeedsModel {
-		j.plan.Config.Model = ""
-	} else if j.model, err = loadModel(j.method, j.config.Model); err != nil {
+	if j.plan.Options, err = decodeOptions("options of method "+j.method.Name, j.config.Options, j.options); err != nil {
 		return err
+	}
+	if j.fits || j.crossValidates {
+		j.plan.Config.Model = ""
+		return j.chooseFit()
+	}
+	if j.model, err = loadModel(j.method, j.config.Model); err != nil {
+		return err
+	}
+	if j.model == nil {
+		j.plan.Config.Model = ""
 	} else {
 		j.plan.ModelDigest = digestOf(j.model)
+		if j.knows, err = segment.ParseModel(j.model, j.method.Name); err != nil {
+			return fmt.Errorf("model %s: %w", j.config.Model, err)
+		}
 	}
-	_, err = j.newSegmenter()
+	_, err = j.newSegmenter(j.model)
 	return err
 }
 
-func (j *job) newSegmenter() (segment.Segmenter, error) {
-	s, err := j.method.New(j.options, j.model)
+// chooseFit decodes the options of the method's fit.
+func (j *job) chooseFit() (err error) {
+	if j.method.Fit == nil {
+		if j.fits {
+			return fmt.Errorf("method %s has no parameters to fit: choose another with --method", j.method.Name)
+		}
+		if j.config.Fit != nil {
+			return fmt.Errorf("method %s has no parameters to fit, and so no options of a fit: leave them out", j.method.Name)
+		}
+		return nil
+	}
+	j.fitOptions = j.method.FitDefaults()
+	j.plan.FitOptions, err = decodeOptions("fit options of method "+j.method.Name, j.config.Fit, j.fitOptions)
+	return err
+}
+
+// decodeOptions sets the options that node holds, if any, over the defaults in
+// options, strictly, and returns them all as JSON.
+func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, error) {
+	if node != nil {
+		if err := yaml.NodeToValue(node, options, yaml.Strict()); err != nil {
+			return nil, fmt.Errorf("%s: %s", what, yaml.FormatError(err, false, true))
+		}
+	}
+	content, err := json.Marshal(options)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return content, nil
+}
+
+// newSegmenter makes a segmenter with the given model, nil for a method that
+// can do without.
+func (j *job) newSegmenter(model []byte) (segment.Segmenter, error) {
+	s, err := j.method.New(j.options, model)
 	if err != nil {
 		return nil, fmt.Errorf("method %s: %w", j.method.Name, err)
 	}

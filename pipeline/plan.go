@@ -23,9 +23,10 @@ const planFile = "plan.json"
 // of the machine, so that the parts of one plan can be made on several.
 type Plan struct {
 	Tool        string          `json:"tool"`
-	Stage       string          `json:"stage"` // run, segment, extract or windows
+	Stage       string          `json:"stage"` // run, segment, extract, windows or crossval
 	Config      Config          `json:"config"`
 	Options     json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
+	FitOptions  json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
 	ModelDigest string          `json:"model_digest,omitempty"`
 	Sources     []PlanSource    `json:"sources"`
 	Labels      []string        `json:"labels,omitempty"`
@@ -185,7 +186,7 @@ func difference(was, is *Plan) string {
 			return fmt.Sprintf("sources[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
 		}
 	}
-	for _, key := range []string{"tool", "stage", "config", "method_options", "model_digest", "sources", "labels", "segmentation_digest"} {
+	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "sources", "labels", "segmentation_digest"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

@@ -96,7 +96,7 @@ func (r *results) rules() (eval.Rules, error) {
 // cases reads the recordings of the folder in their order.
 func (r *results) cases() iter.Seq2[*eval.Case, error] {
 	return func(yield func(*eval.Case, error) bool) {
-		s := scoring{from: r.dir}
+		s := scoring{from: r.dir, known: keepKnown}
 		for part := range r.plan.parts() {
 			cases, err := s.cases(part)
 			if err != nil {

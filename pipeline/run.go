@@ -67,6 +67,7 @@ type stage struct {
 	name                       string
 	segments, extracts, scores bool
 	cuts                       bool // windows
+	fits, crossValidates       bool
 
 	statesDir, source string // of extract and windows: the folder of tables and whose states
 }
@@ -76,6 +77,9 @@ type stage struct {
 func execute(ctx context.Context, c Config, s stage, p Progress) (*Report, error) {
 	started := time.Now()
 	p = orSilent(p)
+	if c.Out == "" {
+		return nil, errors.New("no output folder: name one with --out")
+	}
 	j, err := newJob(c, s)
 	if err != nil {
 		return nil, err
@@ -100,6 +104,11 @@ func (j *job) execute(ctx context.Context, started time.Time, p Progress) (repor
 	}
 	if err := j.plan.settle(c.Out, c.Resume); err != nil {
 		return nil, err
+	}
+	if j.crossValidates {
+		if err := j.fitFolds(ctx, p); err != nil {
+			return nil, err
+		}
 	}
 	if err := j.makeParts(ctx, p); err != nil {
 		return nil, err

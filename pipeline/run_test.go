@@ -149,12 +149,11 @@ func TestEveryRecordingIsAccountedFor(t *testing.T) {
 
 // stopAfter is a Progress that ends a run after some recordings.
 type stopAfter struct {
+	silent
 	left int
 	stop func()
 }
 
-func (s *stopAfter) Start(string, int) {}
-func (s *stopAfter) Done()             {}
 func (s *stopAfter) Step(n int) {
 	if s.left -= n; s.left == 0 {
 		s.stop()
@@ -170,7 +169,7 @@ func TestResumeGivesTheSameTables(t *testing.T) {
 	c := configFor(t, src)
 	for _, after := range []int{3, 9} {
 		ctx, cancel := context.WithCancel(context.Background())
-		_, err := Run(ctx, c, &stopAfter{after, cancel})
+		_, err := Run(ctx, c, &stopAfter{left: after, stop: cancel})
 		if !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "--resume") {
 			t.Fatalf("stopped after %d recordings: %v", after, err)
 		}

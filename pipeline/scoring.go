@@ -19,8 +19,9 @@ const summaryFile = "summary.json"
 
 // scoring scores the parts of an output folder.
 type scoring struct {
-	from     string // folder with the tables recordings and states
-	out      string // folder of the tables matches and scores; empty to write none
+	from     string      // folder with the tables recordings and states
+	out      string      // folder of the tables matches and scores; empty to write none
+	known    KnownPeople // what becomes of the scores of people whom the model knows
 	rules    eval.Rules
 	metadata table.Metadata
 }
@@ -148,12 +149,18 @@ func (s *scoring) cases(part int) ([]eval.Case, error) {
 	}
 	var cases []eval.Case
 	index := map[string]int{}
+	known := map[string]bool{} // recordings of people whom the model knows
 	for record, err := range reader.Rows() {
 		if err != nil {
 			return nil, err
 		}
-		index[record.Row.Recording] = len(cases)
-		cases = append(cases, newCase(&record.Row, labels, record.Cells.Labels))
+		row := &record.Row
+		index[row.Recording] = len(cases)
+		cases = append(cases, newCase(row, labels, record.Cells.Labels))
+		if row.MethodKnowsPerson != nil && *row.MethodKnowsPerson {
+			known[row.Recording] = true
+			cases[len(cases)-1].Reason = reasonKnown
+		}
 	}
 	for row, err := range table.Read[table.State](table.PartsOf[table.State](s.from).Path(part)) {
 		if err != nil {
@@ -163,6 +170,13 @@ func (s *scoring) cases(part int) ([]eval.Case, error) {
 		if !ok {
 			return nil, fmt.Errorf("%s: recording %s is not in the recordings table of the same part",
 				table.PartsOf[table.State](s.from).Path(part), row.Recording)
+		}
+		if known[row.Recording] && s.known != keepKnown && row.Source == table.Reference {
+			if s.known != LeaveOutKnown {
+				return nil, fmt.Errorf("recording %s: person %s is among those that the method was fitted on: a score says nothing about others; "+
+					"leave such people out of the scores with --known-people leave-out", row.Recording, cases[i].Person)
+			}
+			continue
 		}
 		if err := addState(&cases[i], &row); err != nil {
 			return nil, err
@@ -286,7 +300,7 @@ func Score(ctx context.Context, c Config, states string, p Progress) (report *Re
 	if _, err := report.count(states); err != nil {
 		return nil, err
 	}
-	s := scoring{from: states, out: c.Out, metadata: plan.metadata()}
+	s := scoring{from: states, out: c.Out, known: c.Known, metadata: plan.metadata()}
 	if err := s.summarise(ctx, &c, plan.parts(), report, p); err != nil {
 		return nil, err
 	}

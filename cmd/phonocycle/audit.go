@@ -41,7 +41,7 @@ A finding is a reason to look and no proof.`,
 			}
 			a.Sources = c.Sources
 		}
-		audit, err := pipeline.AuditReferences(cmd.Context(), a, newProgress())
+		audit, err := pipeline.AuditReferences(cmd.Context(), a, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -47,7 +47,7 @@ The rules are those by which the folders were scored, unless --anchor or
 		if len(c.Folders) < 2 {
 			return usageError{errors.New("give two or more folders with --results")}
 		}
-		comparison, err := pipeline.Compare(cmd.Context(), c, newProgress())
+		comparison, err := pipeline.Compare(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -36,7 +36,7 @@ them and prints the scores, what failed and why, and what was written.`,
 		c.Sources = []pipeline.Source{{Data: data, Layout: filepath.Join(data, synth.Demo().Name+".yaml")}}
 		c.Out = filepath.Join(*out, "results")
 		c.Scoring.Strata = []string{"condition"} // so that the clean recordings stand alone
-		report, err := pipeline.Run(cmd.Context(), c, newProgress())
+		report, err := pipeline.Run(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -19,6 +19,7 @@ type configFlags struct {
 	data    []string
 	layouts []string
 	options []string
+	fit     []string
 	given   pipeline.Config
 }
 
@@ -35,6 +36,13 @@ func (f textFlag) String() string     { return f.value.String() }
 func (f textFlag) Set(s string) error { return f.value.UnmarshalText([]byte(s)) }
 func (f textFlag) Type() string       { return f.kind }
 
+// knownFlag is a pipeline.KnownPeople as a flag.
+type knownFlag pipeline.KnownPeople
+
+func (f *knownFlag) String() string     { return string(*f) }
+func (f *knownFlag) Set(s string) error { *f = knownFlag(s); return nil }
+func (f *knownFlag) Type() string       { return "what" }
+
 // addSourceFlags adds the flags that say what to read.
 func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
@@ -49,12 +57,25 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 func addRunFlags(cmd *cobra.Command) *configFlags {
 	f := addSourceFlags(cmd)
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
-	f.set.IntVar(&f.given.Workers, "workers", f.given.Workers, "recordings processed at a time")
+	f.addWorkersFlag()
+	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "folds that people are split into; 0 for none")
+	f.set.Uint64Var(&f.given.FoldSeed, "fold-seed", f.given.FoldSeed, "seed of the split into folds")
 	f.set.IntVar(&f.given.PartSize, "part-size", f.given.PartSize, "recordings in one part of each table")
 	f.set.BoolVar(&f.given.Resume, "resume", false, "continue an interrupted run at its first missing part")
 	f.set.Var(textFlag{&f.given.MinDuration, "time"}, "min-duration", "recordings shorter than this are excluded")
 	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer fails; 0s is no limit")
 	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "make only every n-th part, from the i-th on; join them with merge")
+	return f
+}
+
+func (f *configFlags) addWorkersFlag() {
+	f.set.IntVar(&f.given.Workers, "workers", f.given.Workers, "recordings processed at a time")
+}
+
+// addFitFlags adds the flags that set how a method is fitted.
+func (f *configFlags) addFitFlags() *configFlags {
+	f.set.StringArrayVar(&f.fit, "fit-option", nil, "`key=value` of the method's fit; repeat for several")
+	f.set.IntVar(&f.given.MostPeople, "most-people", f.given.MostPeople, "fit to so many people at most, drawn by --fold-seed; 0 for all")
 	return f
 }
 
@@ -65,7 +86,7 @@ func (f *configFlags) addMethodFlags() *configFlags {
 		names = append(names, m.Name)
 	}
 	f.set.StringVar(&f.given.Method, "method", f.given.Method, "segmentation `method`: "+strings.Join(names, ", "))
-	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, or a `file`")
+	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` that fit wrote, or the name of an embedded model: "+strings.Join(pipeline.ModelNames(), ", "))
 	f.set.StringArrayVar(&f.options, "option", nil, "`key=value` of the method; repeat for several")
 	return f
 }
@@ -73,6 +94,7 @@ func (f *configFlags) addMethodFlags() *configFlags {
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
+	f.set.Var((*knownFlag)(&f.given.Known), "known-people", "scores of people on whom the method was fitted: refuse, or leave-out")
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` by which scores are split, separated by commas; by default all with few values")
 	return f
 }
@@ -109,6 +131,10 @@ func (f *configFlags) config() (pipeline.Config, error) {
 		"method":       func() { c.Method = g.Method },
 		"model":        func() { c.Model = g.Model },
 		"anchor":       func() { c.Scoring.Anchor = g.Scoring.Anchor },
+		"folds":        func() { c.Folds = g.Folds },
+		"fold-seed":    func() { c.FoldSeed = g.FoldSeed },
+		"most-people":  func() { c.MostPeople = g.MostPeople },
+		"known-people": func() { c.Known = g.Known },
 		"tolerance":    func() { c.Scoring.Tolerance = g.Scoring.Tolerance },
 		"resamples":    func() { c.Scoring.Resamples = g.Scoring.Resamples },
 		"seed":         func() { c.Scoring.Seed = g.Scoring.Seed },
@@ -122,6 +148,9 @@ func (f *configFlags) config() (pipeline.Config, error) {
 		return c, err
 	}
 	if err := c.SetOptions(f.options); err != nil {
+		return c, usageError{err}
+	}
+	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
 	return c, nil

@@ -36,7 +36,7 @@ learn it in place of what it should.`,
 		if len(*tables) == 0 {
 			return usageError{fmt.Errorf("no tables: name the folder that run or extract wrote with --tables")}
 		}
-		leak, err := pipeline.Leakage(cmd.Context(), *tables, o, newProgress())
+		leak, err := pipeline.Leakage(cmd.Context(), *tables, o, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

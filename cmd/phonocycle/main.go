@@ -97,8 +97,8 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done with some recordings failed
 		return usageError{fmt.Errorf("%w; see '%s --help'", err, cmd.CommandPath())}
 	})
 	for _, command := range []func() *cobra.Command{
-		newDemo, newScan, newRun, newSegment, newExtract, newScore, newCompare, newAudit, newWindows, newLeakage, newCSV,
-		newMerge, newSynth, newDictionary,
+		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
+		newWindows, newLeakage, newCSV, newMerge, newSynth, newDictionary,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution

@@ -25,7 +25,7 @@ scores, the summary and the manifest.`,
 		if err := needOut(&c); err != nil {
 			return err
 		}
-		report, err := pipeline.Merge(cmd.Context(), c.Out, c.Workers, newProgress())
+		report, err := pipeline.Merge(cmd.Context(), c.Out, c.Workers, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"os"
 
@@ -17,13 +18,21 @@ type bar struct {
 }
 
 // newProgress returns a progress display on standard error where that is a
-// terminal, and nil, which shows nothing, elsewhere.
-func newProgress() pipeline.Progress {
-	if !term.IsTerminal(int(os.Stderr.Fd())) {
-		return nil
+// terminal; elsewhere one that prints notes to w and no bar.
+func newProgress(w io.Writer) pipeline.Progress {
+	if w != io.Writer(os.Stderr) || !term.IsTerminal(int(os.Stderr.Fd())) {
+		return notes{w}
 	}
-	return &bar{out: os.Stderr}
+	return &bar{out: w}
 }
+
+// notes prints how far a fit is, a line a note.
+type notes struct{ out io.Writer }
+
+func (notes) Start(string, int)  {}
+func (notes) Step(int)           {}
+func (notes) Done()              {}
+func (n notes) Note(text string) { fmt.Fprintln(n.out, text) }
 
 func (b *bar) Start(stage string, total int) {
 	b.bar = progressbar.NewOptions(total,
@@ -41,3 +50,5 @@ func (b *bar) Start(stage string, total int) {
 func (b *bar) Step(n int) { _ = b.bar.Add(n) }
 
 func (b *bar) Done() { _ = b.bar.Finish() }
+
+func (b *bar) Note(text string) { fmt.Fprintln(b.out, text) }

@@ -71,12 +71,10 @@ func scanSource(cmd *cobra.Command, data, layoutName string) (*dataset.Inventory
 		return nil, err
 	}
 	defer set.Close()
-	step := func() {}
-	if p := newProgress(); p != nil {
-		p.Start("scan", len(set.Recordings))
-		defer p.Done()
-		step = func() { p.Step(1) }
-	}
+	progress := newProgress(cmd.ErrOrStderr())
+	progress.Start("scan", len(set.Recordings))
+	defer progress.Done()
+	step := func() { progress.Step(1) }
 	var decoder audio.Decoder
 	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
 		content, err := s.ReadFile(path)

@@ -28,7 +28,7 @@ change.`,
 		if err := needOut(&flags.given); err != nil {
 			return err
 		}
-		report, err := pipeline.Score(cmd.Context(), flags.given, *states, newProgress())
+		report, err := pipeline.Score(cmd.Context(), flags.given, *states, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -28,7 +28,7 @@ func runStage(cmd *cobra.Command, flags *configFlags, asJSON bool,
 	if err := needOut(&c); err != nil {
 		return err
 	}
-	report, err := stage(cmd.Context(), c, newProgress())
+	report, err := stage(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 	if err != nil {
 		return err
 	}
@@ -54,12 +54,7 @@ func printReport(w io.Writer, r *pipeline.Report, asJSON bool) error {
 func printReportText(w io.Writer, r *pipeline.Report) {
 	c := r.Counts
 	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
-	const most = 20
-	shown := r.Problems[:min(len(r.Problems), most)]
-	for _, p := range shown {
-		fmt.Fprintf(w, "  %s %s: %s\n", p.Outcome, p.Recording, p.Reason)
-	}
-	if more := c.Failed + c.Excluded - len(shown); more > 0 {
+	if more := c.Failed + c.Excluded - printProblems(w, r.Problems); more > 0 {
 		fmt.Fprintf(w, "  … and %d more; all are in the recordings table\n", more)
 	}
 	for _, warning := range r.Warnings {
@@ -74,6 +69,16 @@ func printReportText(w io.Writer, r *pipeline.Report) {
 		fmt.Fprintln(w, " ", path)
 	}
 	fmt.Fprintf(w, "\n%s\n", caution)
+}
+
+// printProblems lists the first recordings that failed or were left out, and
+// returns how many.
+func printProblems(w io.Writer, problems []pipeline.Problem) int {
+	const most = 20
+	for _, p := range problems[:min(most, len(problems))] {
+		fmt.Fprintf(w, "  %s %s: %s\n", p.Outcome, p.Recording, p.Reason)
+	}
+	return min(most, len(problems))
 }
 
 func printReportJSON(w io.Writer, r *pipeline.Report) error {

@@ -64,6 +64,9 @@ func (l *Layout) compile() (*program, error) {
 		}
 		p.tables = append(p.tables, t)
 	}
+	if err := l.checkStratify(); err != nil {
+		return nil, err
+	}
 	p.reference, err = compileReference(&l.Reference, groups)
 	return p, err
 }
@@ -112,6 +115,23 @@ func (p *program) compileNames(l *Layout) (fields []string, err error) {
 		}
 	}
 	return append(fields, captured...), nil
+}
+
+// checkStratify makes sure that people are spread over folds by labels that
+// the layout has.
+func (l *Layout) checkStratify() error {
+	labels := slices.Clone(l.Recording.Labels)
+	for _, t := range l.Tables {
+		for _, r := range t.Labels {
+			labels = append(labels, r.Name)
+		}
+	}
+	for i, name := range l.Stratify {
+		if !slices.Contains(labels, name) {
+			return bad(fmt.Sprintf("$.stratify[%d]", i), "%q is no label of this layout: it has %s", name, strings.Join(labels, ", "))
+		}
+	}
+	return nil
 }
 
 func (a *AudioRule) check() error {

@@ -17,6 +17,8 @@
 //	recording.labels     groups that become labels of the recording
 //	tables               delimited tables of labels, people, sites and takes
 //	reference            how the reference annotation is written
+//	stratify             labels of which each fold of a cross-validation gets
+//	                     its share of every value
 //
 // In patterns * and ? stay within one folder and ** stands for any number of
 // folders. In templates {path}, {dir} and {stem} stand for the audio file's

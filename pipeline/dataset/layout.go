@@ -31,6 +31,10 @@ type Layout struct {
 	Tables    []TableRule   `yaml:"tables"`
 	Reference ReferenceRule `yaml:"reference"`
 
+	// Stratify names the labels of which each fold of a cross-validation gets its
+	// share of every value.
+	Stratify []string `yaml:"stratify"`
+
 	// Text is the layout as it was read, for a digest of the configuration.
 	Text []byte `yaml:"-"`
 }

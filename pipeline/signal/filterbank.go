@@ -26,9 +26,9 @@ func MelToHertz(m float64) float64 { return 700 * (math.Pow(10, m/2595) - 1) }
 // window.
 type FilterBankOptions struct {
 	Bands  int     `yaml:"bands" json:"bands"`       // number of bands
-	Low    float64 `yaml:"low_hz" json:"low_hz"`     // lower edge of the lowest band, Hz
-	High   float64 `yaml:"high_hz" json:"high_hz"`   // upper edge of the highest band, Hz
-	Window float64 `yaml:"window_s" json:"window_s"` // length of the Hann window, s
+	Low    float64 `yaml:"low-hz" json:"low_hz"`     // lower edge of the lowest band, Hz
+	High   float64 `yaml:"high-hz" json:"high_hz"`   // upper edge of the highest band, Hz
+	Window float64 `yaml:"window-s" json:"window_s"` // length of the Hann window, s
 }
 
 // FilterBank measures the energy of a signal in overlapping triangular bands

@@ -41,7 +41,7 @@ type Recording struct {
 	Take                int32          `table:"take" doc:"number of the recording at its site, from 1"`
 	Audio               string         `table:"audio" doc:"path of the audio below the data root"`
 	AudioDigest         string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
-	Fold                *int32         `table:"fold" doc:"fold of the cross-validation that predicted this recording"`
+	Fold                *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
 	Duration            *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
 	Rate                *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`
 	Channels            *int32         `table:"channels" doc:"number of channels of the audio file"`
@@ -55,6 +55,7 @@ type Recording struct {
 	Annotated           *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
 	Method              string         `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest         string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	MethodKnowsPerson   *bool          `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
 	SegmentationSource  string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 	Confidence          float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
 	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
@@ -128,6 +129,7 @@ type Cycle struct {
 	DataSet     string        `table:"data_set,category,optional" doc:"name of the data set"`
 	Person      string        `table:"person" doc:"one name for all recordings of one person"`
 	Site        string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold        *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
 	Source      string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
 	Method      string        `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
