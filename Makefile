@@ -5,12 +5,13 @@
 #   make bench   benchmarks of every stage, per second of audio
 #   make lint    formatting, go vet, staticcheck
 #   make fuzz    each fuzz target for FUZZTIME
+#   make cluster a run shared by a Slurm job array and by GNU parallel (root on Debian)
 
 GO ?= go
 FUZZTIME ?= 10s
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: build demo test race bench lint fuzz
+.PHONY: build demo test race bench lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -40,3 +41,6 @@ fuzz:
 			$(GO) test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 20x $$pkg || exit 1; \
 		done; \
 	done
+
+cluster:
+	./testdata/cluster/run.sh

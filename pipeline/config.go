@@ -16,7 +16,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/configs"
-	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/yamlcheck"
 )
 
 // Config says what a run does. Its YAML form has the words of the command
@@ -109,6 +109,9 @@ func DefaultConfig() Config {
 	}
 }
 
+// maxConfigBytes bounds a run configuration; the largest of ours has 2 KB.
+const maxConfigBytes = 64 << 10
+
 // LoadConfig reads a run configuration over the defaults: a file, or one of
 // those embedded under configs/runs by its bare name. A key that does not
 // exist is an error with its line and column.
@@ -121,7 +124,7 @@ func LoadConfig(nameOrFile string) (Config, error) {
 }
 
 func parseConfig(name string, content []byte) (Config, error) {
-	if _, err := dataset.CheckYAML(name, content); err != nil {
+	if _, err := yamlcheck.Parse(name, content, maxConfigBytes); err != nil {
 		return Config{}, fmt.Errorf("run configuration %w", err)
 	}
 	c := DefaultConfig()
@@ -145,8 +148,7 @@ func readConfig(nameOrFile string) ([]byte, error) {
 		return nil, fmt.Errorf("run configuration: %w; give --config a file, or one of %s", err, strings.Join(ConfigNames(), ", "))
 	}
 	defer f.Close()
-	const most = 1 << 20 // more than will be accepted
-	return io.ReadAll(io.LimitReader(f, most))
+	return io.ReadAll(io.LimitReader(f, maxConfigBytes+1))
 }
 
 // ConfigNames returns the names of the embedded run configurations, sorted.

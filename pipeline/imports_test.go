@@ -18,8 +18,8 @@ import (
 func TestImportsRunOneWay(t *testing.T) {
 	storeys := map[string]int{
 		"configs": 0, "pipeline/pcg": 0, "pipeline/signal": 0,
-		"pipeline/segment/network": 1,
-		"pipeline/audio":           1, "pipeline/dataset": 2, "pipeline/segment": 2, "features": 2, "eval": 2, "pipeline/table": 2, "pipeline/synth": 2,
+		"pipeline/segment/network": 1, "pipeline/yamlcheck": 1,
+		"pipeline/audio": 1, "pipeline/dataset": 2, "pipeline/segment": 2, "features": 2, "eval": 2, "pipeline/table": 2, "pipeline/synth": 2,
 		"eval/report":    3,
 		"pipeline":       4,
 		"cmd/phonocycle": 5,

@@ -91,7 +91,7 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{"    key: name\n", "", `tables[0].key: missing`},
 		{"    key: name\n", "    key: name\n    key_pattern: '(.*)'\n", `tables[0].key_pattern: has no group (?P<key>...)`},
 		{"unit: seconds", "unit: seconds\n  key: file\n  match: \"{id}\"", `reference.paths: a reference with a key column is one table`},
-		{"title: Trial", "title: &a Trial", `trial.yaml:2:8: anchors and aliases are not allowed`},
+		{"title: Trial", "title: &a Trial", `trial.yaml:2:8: anchors, aliases and tags are not allowed`},
 		{"title: Trial", "title: [Trial", `trial.yaml:`},
 		{"title: Trial", "title: " + strings.Repeat("[", 40), `trial.yaml:2: nested deeper than 16 levels`},
 		{"title: Trial", "title: \xff", `trial.yaml: not UTF-8`},

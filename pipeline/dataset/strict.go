@@ -6,16 +6,13 @@ import (
 	"reflect"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
-)
 
-// maxDepth bounds how deep a layout may nest; ours nest five deep.
-const maxDepth = 16
+	"phonocycle/pipeline/yamlcheck"
+)
 
 // document is a parsed YAML file that can tell where a key stands.
 type document struct {
@@ -36,40 +33,10 @@ func (e *keyError) Error() string {
 
 func (e *keyError) Unwrap() error { return e.err }
 
-// CheckYAML parses text that holds one YAML document and refuses what could
-// exhaust memory or stack or be read in two ways: text longer than 64 KiB or not
-// UTF-8, deep nesting, and anchors, since a few lines of them can unfold into
-// gigabytes. Errors begin with name and, where there is one, the line.
-func CheckYAML(name string, text []byte) (*ast.File, error) {
-	if len(text) > maxLayoutSize {
-		return nil, fmt.Errorf("%s: longer than %d KiB: is this the right file?", name, maxLayoutSize>>10)
-	}
-	if !utf8.Valid(text) {
-		return nil, fmt.Errorf("%s: not UTF-8 text: save it as UTF-8", name)
-	}
-	if line := tooDeep(text); line > 0 {
-		return nil, fmt.Errorf("%s:%d: nested deeper than %d levels", name, line, maxDepth)
-	}
-	file, err := parser.ParseBytes(text, 0)
-	if err != nil {
-		return nil, placeYAML(name, err, nil)
-	}
-	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
-		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, countBodies(file))
-	}
-	var walk structure
-	ast.Walk(&walk, file.Docs[0].Body)
-	if walk.alias != nil {
-		return nil, fmt.Errorf("%s:%d:%d: anchors and aliases are not allowed: write the value out",
-			name, walk.alias.Position.Line, walk.alias.Position.Column)
-	}
-	return file, nil
-}
-
-// decodeStrict decodes one YAML document, checked by CheckYAML, into out, of
-// which every key must be known.
+// decodeStrict decodes one YAML document into out, of which every key must be
+// known.
 func decodeStrict(name string, text []byte, out any) (*document, error) {
-	file, err := CheckYAML(name, text)
+	file, err := yamlcheck.Parse(name, text, maxLayoutSize)
 	if err != nil {
 		return nil, err
 	}
@@ -81,71 +48,13 @@ func decodeStrict(name string, text []byte, out any) (*document, error) {
 	return &document{name, file}, nil
 }
 
-func countBodies(file *ast.File) int {
-	n := 0
-	for _, d := range file.Docs {
-		if d.Body != nil {
-			n++
-		}
-	}
-	return n
-}
-
-// tooDeep returns the first line on which brackets are open, or the text is
-// indented, further than a layout could need; 0 if there is none. It runs
-// before the parser, which recurses, and so errs on the side of counting
-// brackets within strings.
-func tooDeep(text []byte) int {
-	line, open, dashes, blank := 1, 0, 0, true
-	for _, c := range text {
-		switch c {
-		case '\n':
-			line, open, dashes, blank = line+1, max(open, 0), 0, true
-			continue
-		case '[', '{':
-			open++
-		case ']', '}':
-			open--
-		case '-', '?':
-			if blank {
-				dashes++
-			}
-		}
-		if c != ' ' && c != '-' && c != '?' {
-			blank = false
-		}
-		if open > maxDepth || dashes > maxDepth {
-			return line
-		}
-	}
-	return 0
-}
-
-// structure looks for what a layout must not hold.
-type structure struct{ alias *token.Token }
-
-func (s *structure) Visit(n ast.Node) ast.Visitor {
-	switch n.Type() {
-	case ast.AnchorType, ast.AliasType, ast.MergeKeyType, ast.TagType:
-		if s.alias == nil {
-			s.alias = n.GetToken()
-		}
-	}
-	return s
-}
-
-// placeYAML turns an error of the YAML package, which quotes the source over
-// several lines, into one line with file, line, column and remedy.
+// placeYAML says where in the file the YAML package met an error, and which key
+// was perhaps meant.
 func placeYAML(name string, err error, known []string) error {
-	var y yaml.Error
-	if !errors.As(err, &y) || y.GetToken() == nil || y.GetToken().Position == nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	at := y.GetToken().Position
-	message := y.GetMessage()
+	message := ""
 	var unknown *yaml.UnknownFieldError
 	if errors.As(err, &unknown) {
-		key := y.GetToken().Value
+		key := unknown.GetToken().Value
 		message = fmt.Sprintf("unknown key %q: ", key)
 		if near := nearest(key, known); near != "" {
 			message += fmt.Sprintf("did you mean %q?", near)
@@ -153,7 +62,7 @@ func placeYAML(name string, err error, known []string) error {
 			message += "remove it or correct its name"
 		}
 	}
-	return fmt.Errorf("%s:%d:%d: %s", name, at.Line, at.Column, message)
+	return yamlcheck.Place(name, err, message)
 }
 
 // place adds file, line and column to a keyError.

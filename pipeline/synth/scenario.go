@@ -4,12 +4,14 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"regexp"
 
 	"github.com/goccy/go-yaml"
 
 	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/yamlcheck"
 )
 
 // A Scenario is a table of people and of the recordings made of them, from
@@ -24,9 +26,18 @@ type Scenario struct {
 	file string // where it was read, for errors
 }
 
+// maxScenarioBytes bounds a scenario: a hundred thousand people at a hundred
+// bytes a row.
+const maxScenarioBytes = 10 << 20
+
 // LoadScenario reads a scenario from a file.
 func LoadScenario(path string) (*Scenario, error) {
-	content, err := os.ReadFile(path)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("scenario: %w", err)
+	}
+	defer f.Close()
+	content, err := io.ReadAll(io.LimitReader(f, maxScenarioBytes+1))
 	if err != nil {
 		return nil, fmt.Errorf("scenario: %w", err)
 	}
@@ -35,6 +46,9 @@ func LoadScenario(path string) (*Scenario, error) {
 
 // ParseScenario reads a scenario; name stands in errors for the file.
 func ParseScenario(name string, content []byte) (*Scenario, error) {
+	if _, err := yamlcheck.Parse(name, content, maxScenarioBytes); err != nil {
+		return nil, fmt.Errorf("scenario %w", err)
+	}
 	s := &Scenario{file: name}
 	if err := yaml.UnmarshalWithOptions(content, s, yaml.Strict()); err != nil {
 		var at yaml.Error

@@ -26,7 +26,7 @@ func TestScenarioErrors(t *testing.T) {
 		{"unknown key", "    age: 40\n", "    age: 40\n    mood: fair\n", `t.yaml:7: unknown field "mood"`},
 		{"unknown key of a recording", "snr: 20", "snr: 20, hum: 50", `t.yaml:10: unknown field "hum"`},
 		{"unknown key above", "title: Trial", "titel: Trial", `t.yaml:2: unknown field "titel"`},
-		{"key twice", "    age: 40\n", "    age: 40\n    age: 41\n", "t.yaml:7: "},
+		{"key twice", "    age: 40\n", "    age: 40\n    age: 41\n", "t.yaml:7:5: "},
 		{"not a number", "age: 40", "age: forty", "t.yaml:6: "},
 		{"no YAML", "people:", "people: [", "t.yaml:"},
 		{"duration without unit", "duration: 5s", "duration: 5", "t.yaml:10: "},

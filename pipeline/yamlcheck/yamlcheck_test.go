@@ -1,0 +1,32 @@
+package yamlcheck
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestParse(t *testing.T) {
+	for _, tt := range []struct{ name, text, want string }{
+		{"good", "a: [1, 2]\nb:\n  c: x\n", ""},
+		{"empty", "", "0 documents"},
+		{"two", "a: 1\n---\nb: 2\n", "2 documents"},
+		{"anchor", "a: &x [1]\nb: 2\n", "f.yaml:1:4: anchors, aliases and tags"},
+		{"unfolding", "a: &a [1]\nb: &b [*a, *a]\n", "anchors"},
+		{"merge", "a: 1\n<<: {b: 1}\n", "anchors"},
+		{"tag", "a: !!binary x\n", "f.yaml:1:4: anchors, aliases and tags"},
+		{"tag without a value", "people:\n   !id: ", "f.yaml"},
+		{"deep flow", strings.Repeat("[", 1000), "f.yaml:1: nested deeper"},
+		{"deep blocks", strings.Repeat("- ", 1000), "f.yaml:1: nested deeper"},
+		{"deep keys", "\n" + strings.Repeat("? ", 1000), "f.yaml:2: nested deeper"},
+		{"long", "a: " + strings.Repeat("x", 5000), "longer than 4 KiB"},
+		{"not text", "a: \xff\n", "not UTF-8"},
+		{"no YAML", "a: [1\n", "f.yaml:1:"},
+	} {
+		switch file, err := Parse("f.yaml", []byte(tt.text), 4096); {
+		case tt.want == "" && (err != nil || file == nil):
+			t.Errorf("%s: %v", tt.name, err)
+		case tt.want != "" && (err == nil || !strings.Contains(err.Error(), tt.want)):
+			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
+		}
+	}
+}

@@ -1,0 +1,103 @@
+#!/usr/bin/env bash
+# Runs slurm-array.sh and parallel.sh on one machine with Debian's packages and
+# compares every byte of the tables and the summary with a run on one machine.
+# Needs root on Debian, to install slurmctld, slurmd, munge and parallel, and
+# ports 16817 and 16818. Daemons that it starts it stops again.
+set -euo pipefail
+here=$(cd "$(dirname "$0")" && pwd)
+work=$(mktemp -d)
+pids=()
+stop() {
+  for pid in "${pids[@]}"; do kill "$pid" 2>/dev/null || true; done
+  for pid in "${pids[@]}"; do while kill -0 "$pid" 2>/dev/null; do sleep 0.1; done; done
+  [ -n "${KEEP:-}" ] && echo "kept $work" || rm -rf "$work"
+}
+trap stop EXIT
+
+export DEBIAN_FRONTEND=noninteractive
+printf '#!/bin/sh\nexit 101\n' >"$work/policy" # start no service of the system
+chmod +x "$work/policy"
+if ! command -v slurmd slurmctld munged parallel >/dev/null; then
+  policy=/usr/sbin/policy-rc.d
+  [ -e $policy ] || { install -m 755 "$work/policy" $policy; made=1; }
+  apt-get install -y -qq --no-install-recommends slurmctld slurmd slurm-client munge parallel >/dev/null
+  [ -z "${made:-}" ] || rm $policy
+fi
+slurmd -V
+munged --version
+parallel --version | head -1
+
+(cd "$here/../.." && go build -o "$work/bin/phonocycle" ./cmd/phonocycle)
+export PATH="$work/bin:$PATH"
+phonocycle synth --many 60 --length 2s --out "$work/data" >/dev/null
+cp "$here/../audio/"*.wav "$work/data/recordings/" 2>/dev/null || true # some that fail or fit no pattern
+export DATA="$work/data" LAYOUT="$work/data/many.yaml"
+flags=(--method shannon-peaks --part-size 4 --resamples 100)
+status=0
+phonocycle run --data "$DATA" --layout "$LAYOUT" --out "$work/one" "${flags[@]}" >/dev/null || status=$?
+[ $status -eq 0 ] || [ $status -eq 3 ]
+
+compare() { # every file but the manifest, which has dates and hosts
+  diff <(cd "$work/one" && find . -type f ! -name manifest.json | sort | xargs sha256sum) \
+    <(cd "$OUT" && find . -type f ! -name manifest.json | sort | xargs sha256sum)
+  echo "$1: the same $(find "$OUT" -type f ! -name manifest.json | wc -l) files as on one machine"
+}
+
+export OUT="$work/parallel"
+"$here/parallel.sh" 5 "${flags[@]}" >"$work/parallel.log" 2>&1 || [ $? -eq 3 ] || { cat "$work/parallel.log"; exit 1; }
+compare "GNU parallel, 5 shards"
+
+mkdir -p "$work/munge" "$work/state" "$work/spool"
+chmod 700 "$work/munge" "$work"
+chmod 711 "$work" # for the socket
+dd if=/dev/urandom of="$work/munge/key" bs=1 count=1024 status=none
+chmod 400 "$work/munge/key"
+munged --foreground --force --key-file="$work/munge/key" --socket="$work/munge/socket" --pid-file="$work/munge/pid" \
+  --log-file="$work/munge/log" --seed-file="$work/munge/seed" 2>"$work/munge/stderr" &
+pids+=($!)
+host=$(hostname -s)
+cat >"$work/slurm.conf" <<EOF
+ClusterName=one
+SlurmctldHost=$host
+SlurmctldPort=16817
+SlurmdPort=16818
+SlurmUser=root
+AuthType=auth/munge
+CredType=cred/munge
+AuthInfo=socket=$work/munge/socket
+StateSaveLocation=$work/state
+SlurmdSpoolDir=$work/spool
+SlurmctldPidFile=$work/slurmctld.pid
+SlurmdPidFile=$work/slurmd.pid
+SlurmctldLogFile=$work/slurmctld.log
+SlurmdLogFile=$work/slurmd.log
+ProctrackType=proctrack/linuxproc
+TaskPlugin=task/none
+JobAcctGatherType=jobacct_gather/none
+SelectType=select/cons_tres
+SelectTypeParameters=CR_CPU
+SwitchType=switch/none
+MpiDefault=none
+ReturnToService=2
+SchedulerParameters=batch_sched_delay=0,sched_interval=1
+NodeName=$host CPUs=$(nproc) State=UNKNOWN
+PartitionName=all Nodes=ALL Default=YES MaxTime=INFINITE State=UP
+EOF
+export SLURM_CONF="$work/slurm.conf"
+until [ -S "$work/munge/socket" ]; do sleep 0.1; done
+slurmctld -D 2>"$work/slurmctld.err" &
+pids+=($!)
+slurmd -D 2>"$work/slurmd.err" &
+pids+=($!)
+for _ in $(seq 100); do
+  sinfo -h -o %T 2>/dev/null | grep -q idle && break
+  sleep 0.2
+done
+sinfo
+
+export OUT="$work/slurm"
+cd "$work"
+job=$(sbatch --parsable --array=1-5 "$here/slurm-array.sh" "${flags[@]}")
+sbatch --wait --dependency=afterok:"$job" --output="$work/merge.log" --wrap "phonocycle merge --out '$OUT' || [ \$? -eq 3 ]" \
+  || { cat "$work"/merge.log "$work"/phonocycle-*.log "$work"/slurmctld.log; exit 1; }
+compare "Slurm job array, 5 tasks"
