@@ -16,8 +16,10 @@ import (
 const peopleInPart = 1024
 
 // writePeople sums the recordings table of folder dir up by person and writes
-// the table people. It reads the recordings once for every part of people, so
-// that memory does not grow with their number.
+// the table people. For every part of people it reads those parts of recordings
+// that hold one of them, so that memory does not grow with their number. Ids of
+// people and of recordings mostly sort alike, and then it reads each part a few
+// times at most.
 //
 // A feature of a person is the mean of that feature over the person's measured
 // recordings, each of which counts alike however long it is. A label is given
@@ -30,14 +32,15 @@ func writePeople(dir string, meta table.Metadata) (warnings []string, err error)
 	if err := parts.Clear(); err != nil {
 		return nil, err
 	}
-	people, err := listPeople(dir)
+	recordings := table.PartsOf[table.Recording](dir)
+	people, err := listPeople(recordings)
 	if err != nil {
 		return nil, err
 	}
 	varying := map[string]int{}
 	for part := 0; part == 0 || part*peopleInPart < len(people); part++ { // a table without people has one part
 		some := people[part*peopleInPart : min((part+1)*peopleInPart, len(people))]
-		if err := writePeoplePart(dir, parts.Path(part), some, meta, varying); err != nil {
+		if err := writePeoplePart(recordings, parts.Path(part), some, meta, varying); err != nil {
 			return nil, err
 		}
 	}
@@ -51,40 +54,69 @@ func writePeople(dir string, meta table.Metadata) (warnings []string, err error)
 // personID is a person of a data set.
 type personID struct{ dataSet, person string }
 
+// personSpan says which parts of recordings hold a person.
+type personSpan struct {
+	personID
+	first, last int
+}
+
 // listPeople returns the people of the recordings table, sorted by data set and
 // name.
-func listPeople(dir string) ([]personID, error) {
-	seen := map[personID]bool{}
-	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](dir)) {
-		if err != nil {
-			return nil, err
-		}
-		seen[personID{row.Source, row.Person}] = true
+func listPeople(recordings table.Parts) ([]personSpan, error) {
+	parts, err := recordings.List()
+	if err != nil {
+		return nil, err
 	}
-	return slices.SortedFunc(maps.Keys(seen), func(a, b personID) int {
+	var people []personSpan
+	index := map[personID]int{}
+	for _, part := range parts {
+		for row, err := range table.Read[table.Recording](recordings.Path(part)) {
+			if err != nil {
+				return nil, err
+			}
+			id := personID{row.Source, row.Person}
+			i, ok := index[id]
+			if !ok {
+				i = len(people)
+				index[id] = i
+				people = append(people, personSpan{id, part, part})
+			}
+			people[i].last = part
+		}
+	}
+	slices.SortFunc(people, func(a, b personSpan) int {
 		return cmp.Or(cmp.Compare(a.dataSet, b.dataSet), cmp.Compare(a.person, b.person))
-	}), nil
+	})
+	return people, nil
 }
 
 // writePeoplePart writes the rows of some people, and counts by label those
 // whose recordings differ in it.
-func writePeoplePart(dir, path string, people []personID, meta table.Metadata, varying map[string]int) error {
-	recordings, err := table.OpenParts[table.Recording](table.PartsOf[table.Recording](dir))
-	if err != nil {
-		return err
-	}
-	columns := recordings.Columns()
+func writePeoplePart(recordings table.Parts, path string, people []personSpan, meta table.Metadata, varying map[string]int) error {
 	sums := make([]personSum, len(people))
 	index := make(map[personID]*personSum, len(people))
+	var first, last int
 	for i, p := range people {
-		index[p] = &sums[i]
+		if i == 0 {
+			first, last = p.first, p.last
+		}
+		first, last = min(first, p.first), max(last, p.last)
+		index[p.personID] = &sums[i]
 	}
-	for record, err := range recordings.Rows() {
+	var columns []table.Column
+	for part := first; part <= last; part++ {
+		r, err := table.Open[table.Recording](recordings.Path(part))
 		if err != nil {
 			return err
 		}
-		if sum := index[personID{record.Row.Source, record.Row.Person}]; sum != nil {
-			sum.add(&record.Row, record.Cells)
+		columns = r.Columns()
+		for record, err := range r.Rows() {
+			if err != nil {
+				return err
+			}
+			if sum := index[personID{record.Row.Source, record.Row.Person}]; sum != nil {
+				sum.add(&record.Row, record.Cells)
+			}
 		}
 	}
 	w, err := table.Create[table.Person](path, personColumns(columns), meta)
