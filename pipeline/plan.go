@@ -121,7 +121,7 @@ func (p *Plan) check() error {
 		return err
 	}
 	if sealed.Digest != p.Digest {
-		return errors.New("it does not match its digest: it was changed after it was written")
+		return errors.New("it does not match its digest: it was changed after it was written, or another build wrote it")
 	}
 	return nil
 }
