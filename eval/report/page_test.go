@@ -1,0 +1,331 @@
+package report
+
+import (
+	"bytes"
+	"encoding/base64"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/pcg"
+)
+
+const ms = time.Millisecond
+
+// hostile is what an id or a label must not do to a page.
+const hostile = `<script>alert(1)</script>"'&lt;|_$\` + "`"
+
+// cycles returns n cycles of 800 ms from start on, all sounds moved by shift.
+func cycles(start, shift time.Duration, n int) []pcg.Interval {
+	lengths := [4]time.Duration{120 * ms, 180 * ms, 100 * ms, 400 * ms}
+	var list []pcg.Interval
+	at := start + shift
+	for range n {
+		for k, length := range lengths {
+			list = append(list, pcg.Interval{Start: at, End: at + length, State: pcg.Cycle[k]})
+			at += length
+		}
+	}
+	return list
+}
+
+// tone returns samples in which each sound of intervals rings.
+func tone(intervals []pcg.Interval, length time.Duration, rate int) []float64 {
+	x := make([]float64, pcg.ToSamples(length, rate))
+	for _, iv := range intervals {
+		if !iv.State.IsSound() {
+			continue
+		}
+		for i := pcg.ToSamples(iv.Start, rate); i < min(pcg.ToSamples(iv.End, rate), len(x)); i++ {
+			phase := float64(i-pcg.ToSamples(iv.Start, rate)) / float64(pcg.ToSamples(iv.Duration(), rate))
+			x[i] = math.Sin(math.Pi*phase) * math.Sin(2*math.Pi*60*float64(i)/float64(rate))
+		}
+	}
+	return x
+}
+
+// examplePage returns a page of runs that are off by the given shifts, over eight
+// people, with two recordings to look at. All ids and labels begin with name.
+func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
+	t.Helper()
+	rules := eval.DefaultRules()
+	scorer, err := eval.NewScorer(rules)
+	if err != nil {
+		t.Fatal(err)
+	}
+	auditor, err := eval.NewAuditor(rules)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := &Page{Title: "A report"}
+	var runs []eval.Run
+	for k, shift := range shifts {
+		acc := eval.NewAccumulator(rules, eval.Options{Resamples: 200, Seed: 1})
+		details := &Details{}
+		for i := range 16 {
+			reference := pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(300*ms, 0, 10)}
+			c := eval.Case{
+				Recording: fmt.Sprintf("%s%02d", name, i), Person: fmt.Sprintf("%s p%d", name, i/2), Length: 9 * time.Second,
+				Strata:    []pcg.Label{{Name: "site", Value: name + []string{"A", "B"}[i%2]}},
+				Reference: reference, Predicted: cycles(300*ms, shift*time.Duration(i)/8, 10),
+			}
+			result := scorer.Score(&c)
+			acc.Add(&result)
+			details.Add(&result, &rules)
+			if k == 0 {
+				if i == 3 { // with its halves exchanged, a reference to doubt
+					c.Reference.Intervals = exchanged(c.Reference.Intervals)
+				}
+				auditor.Add(c, nil)
+			}
+		}
+		run := fmt.Sprintf("%s run %d", name, k)
+		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Origin: Origin{
+			Tool: "phonocycle", Method: name, Options: name, ConfigDigest: name, InputDigest: "00", In: 17, Done: 16, Failed: 1,
+			Sources:  []Source{{Name: name, Title: name, Version: name, Citation: name, ListDigest: name + "0123456789abcdef"}},
+			Problems: []Problem{{name, "failed", name}}, Warnings: []string{name},
+			Started: time.Date(2020, 1, 2, 3, 4, 5, 0, time.UTC), Ended: time.Date(2020, 1, 2, 3, 4, 6, 0, time.UTC),
+		}})
+		runs = append(runs, eval.Run{Name: run, Results: acc})
+	}
+	page.Audit = auditor.Audit()
+	if len(runs) > 1 {
+		if page.Comparison, err = eval.Compare(runs, eval.Options{Resamples: 200, Seed: 1}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page.Groups = []Group{
+		{Title: "Best", Why: name, Views: []View{exampleView(name)}},
+		AuditGroup(name, name, []View{exampleView(name + "2")}),
+	}
+	return page
+}
+
+func exchanged(intervals []pcg.Interval) []pcg.Interval {
+	list := make([]pcg.Interval, len(intervals))
+	for i, iv := range intervals {
+		iv.State = iv.State.Exchanged()
+		list[i] = iv
+	}
+	return list
+}
+
+func exampleView(name string) View {
+	intervals := cycles(300*ms, 0, 10)
+	wave := tone(intervals, 8*time.Second, 4000)
+	envelope := make([]float64, 8000)
+	for i := range envelope {
+		envelope[i] = math.Abs(wave[4*i])
+	}
+	return View{
+		Recording: name, Facts: []Fact{{name, name}}, To: 8 * time.Second,
+		Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000,
+		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: intervals},
+		Tracks:    []Track{{name, cycles(300*ms, 20*ms, 10)}},
+	}
+}
+
+func written(t testing.TB, page *Page) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := page.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func TestPageSaysWhatItMust(t *testing.T) {
+	html := written(t, examplePage(t, "rec", 10*ms, 40*ms))
+	for _, want := range []string{
+		Caution, "Content-Security-Policy", "default-src &#39;none&#39;", "60 ms", "Recall (Se)", "Precision (PPV)", "bootstrap over people",
+		`id="tolerance-title"`, `id="strata-title"`, `id="deltas-title"`, `id="confusion-title"`, `id="rate-agreement-title"`,
+		`id="systole-agreement-title"`, `id="methods-title"`, `id="recording-1-1-title"`, "data:audio/wav;base64,UklGR",
+		"References to look at again", "exchanged, by", "2020-01-02 03:04 UTC", "17 in = 16 done",
+	} {
+		if !strings.Contains(html, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(html, "ZgotmplZ") {
+		t.Error("the template refused a value")
+	}
+	for _, drawn := range strings.Split(html, "<svg ")[1:] {
+		head, _, _ := strings.Cut(drawn, ">")
+		if !strings.Contains(head, `role="img"`) || !strings.Contains(head, "aria-labelledby") {
+			t.Errorf("a figure without a text: <svg %s>", head)
+		}
+	}
+}
+
+// A page of one run has no section that needs two.
+func TestPageOfOneRun(t *testing.T) {
+	html := written(t, examplePage(t, "rec", 10*ms))
+	if strings.Contains(html, `id="methods"`) || strings.Contains(html, "methods-title") {
+		t.Error("one run stands side by side with nothing")
+	}
+}
+
+func TestPageEscapesNames(t *testing.T) {
+	html := written(t, examplePage(t, hostile, 10*ms, 40*ms))
+	if n := strings.Count(html, "<script"); n != 1 {
+		t.Errorf("%d script elements, want the page's own", n)
+	}
+	if !strings.Contains(html, "&lt;script&gt;alert(1)") {
+		t.Error("the name is not shown at all")
+	}
+	if strings.Contains(html, `"'&lt;`) {
+		t.Error("a quote within a name can end an attribute")
+	}
+}
+
+func TestPageIsTheSameTwice(t *testing.T) {
+	a, b := written(t, examplePage(t, "rec", 10*ms, 40*ms)), written(t, examplePage(t, "rec", 10*ms, 40*ms))
+	if a != b {
+		t.Error("the same values give another page")
+	}
+}
+
+func TestFiguresAndTablesAsFiles(t *testing.T) {
+	dirs := []string{t.TempDir(), t.TempDir()}
+	for _, dir := range dirs {
+		page := examplePage(t, hostile, 10*ms, 40*ms)
+		for _, write := range []func(string) ([]string, error){page.WriteFigures, page.WriteTables} {
+			if _, err := write(dir); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	files, err := filepath.Glob(filepath.Join(dirs[0], "*"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	magic := map[string]string{".svg": "<?xml", ".png": "\x89PNG", ".pdf": "%PDF", ".md": "", ".tex": "% needs", ".csv": ""}
+	if want := (7+2)*3 + 4*3; len(files) != want {
+		t.Errorf("%d files, want %d", len(files), want)
+	}
+	for _, file := range files {
+		a, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := os.ReadFile(filepath.Join(dirs[1], filepath.Base(file)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(a, b) {
+			t.Errorf("%s differs from one time to the next", filepath.Base(file))
+		}
+		want, known := magic[filepath.Ext(file)]
+		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 50 {
+			t.Errorf("%s does not look like one", filepath.Base(file))
+		}
+	}
+}
+
+func TestTablesEscape(t *testing.T) {
+	table := paperTable{caption: "50 % & more", words: 1, head: []string{"name", "n"}, rows: [][]string{{`a_b|c\d$<`, "\u22121.5"}}}
+	if got := table.latex(); !strings.Contains(got, `a\_b|c\textbackslash{}d\$< & $-$1.5 \\`) || !strings.Contains(got, `50 \% \& more`) {
+		t.Errorf("LaTeX:\n%s", got)
+	}
+	if got := table.markdown(); !strings.Contains(got, `| a\_b\|c\\d$&lt; | `+"\u2212"+`1.5 |`) || !strings.Contains(got, "|---|---:|") {
+		t.Errorf("Markdown:\n%s", got)
+	}
+	if got := table.csv(); got != "name,n\na_b|c\\d$<,\u22121.5\n" {
+		t.Errorf("CSV:\n%s", got)
+	}
+}
+
+func TestSoundIsAWavFileOfOneLoudness(t *testing.T) {
+	uri, err := soundURI([]float64{0, 0.1, -0.2, 0.05}, 4000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	content, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(string(uri), "data:audio/wav;base64,"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var d audio.Decoder
+	clip, err := d.Decode(bytes.NewReader(content))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []float64{0, 0.45, -0.9, 0.225}
+	if clip.Rate != 4000 || len(clip.Samples) != len(want) {
+		t.Fatalf("%d samples at %d Hz", len(clip.Samples), clip.Rate)
+	}
+	for i, v := range want {
+		if math.Abs(clip.Samples[i]-v) > 1e-4 {
+			t.Errorf("sample %d is %v, want %v", i, clip.Samples[i], v)
+		}
+	}
+	if _, err := soundURI(make([]float64, 10), 4000); err != nil {
+		t.Errorf("silence: %v", err)
+	}
+}
+
+func TestHistogramCentresItsBins(t *testing.T) {
+	var h histogram
+	for _, delta := range []time.Duration{0, 2 * ms, -2 * ms, 3 * ms, -3 * ms, 20 * ms, 500 * ms, -500 * ms} {
+		h.add(delta)
+	}
+	for _, tt := range []struct{ bin, want int }{{0, 3}, {1, 1}, {-1, 1}, {4, 1}, {binsAside, 1}, {-binsAside, 1}, {2, 0}} {
+		if got := h.bins[binsAside+tt.bin]; got != tt.want {
+			t.Errorf("%d in the bin at %v, want %d", got, time.Duration(tt.bin)*binWidth, tt.want)
+		}
+	}
+}
+
+func TestDetailsAgreeWithTheSummary(t *testing.T) {
+	page := examplePage(t, "rec", 45*ms)
+	headline, details := page.Runs[0].Summary.HeadlineRow, page.Runs[0].Details
+	var tp, fp, fn int
+	for _, r := range details.Recordings {
+		tp, fp, fn = tp+r.TP, fp+r.FP, fn+r.FN
+	}
+	if tp != headline.TP || fp != headline.FP || fn != headline.FN || fn == 0 || tp == 0 {
+		t.Errorf("%d, %d, %d of recordings, %d, %d, %d in the summary", tp, fp, fn, headline.TP, headline.FP, headline.FN)
+	}
+	for i, spread := range page.Runs[0].Summary.Timing {
+		if n := details.places[i].n; n != spread.N {
+			t.Errorf("%s: %d differences, %d in the summary", placeNames[i], n, spread.N)
+		}
+	}
+}
+
+func TestWindowFindsWhatIsAnnotated(t *testing.T) {
+	ref := &pcg.Reference{Intervals: cycles(12*time.Second, 0, 5)} // to 16 s
+	for _, tt := range []struct{ length, width, from, to time.Duration }{
+		{30 * time.Second, 4 * time.Second, 12 * time.Second, 16 * time.Second},
+		{30 * time.Second, 8 * time.Second, 8 * time.Second, 16 * time.Second},
+		{5 * time.Second, 8 * time.Second, 0, 5 * time.Second},
+	} {
+		if from, to := Window(ref, tt.length, tt.width); from != tt.from || to != tt.to {
+			t.Errorf("of %v, %v wide: %v to %v, want %v to %v", tt.length, tt.width, from, to, tt.from, tt.to)
+		}
+	}
+	points := &pcg.Reference{Points: []pcg.Point{{At: 9 * time.Second, Sound: pcg.S1}}}
+	if from, to := Window(points, 20*time.Second, 4*time.Second); from > 9*time.Second || to < 9*time.Second {
+		t.Errorf("%v to %v does not hold the point at 9 s", from, to)
+	}
+}
+
+// The cursor is moved by where the page thinks that the axis of time begins and
+// ends.
+func TestAxisOfTheViewIsWhereThePageThinks(t *testing.T) {
+	v := exampleView("rec")
+	p, err := newPlayer(&v, "x")
+	if err != nil {
+		t.Fatal(err)
+	}
+	svg := string(p.Drawn)
+	want := p.Left + (p.Right-p.Left)*0.3/8 // the first S1 begins at 0.3 s
+	if !strings.Contains(svg, fmt.Sprintf("M%.5g,", want)) {
+		t.Errorf("no block begins at x = %.5g, where the first S1 should", want)
+	}
+}
