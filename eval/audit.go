@@ -66,14 +66,14 @@ func (d *Doubt) UnmarshalText(b []byte) error {
 // heart may well lie outside, and so may a slip of the annotator.
 const (
 	// SystoleExcess is by how much systole must exceed what is expected at the
-	// heart rate, see expectedSystole, beside being longer than diastole. In adults
+	// heart rate, see ExpectedSystole, beside being longer than diastole. In adults
 	// at rest the standard deviation around the regression is 14 ms (Weissler 1968,
 	// from memory): 2.3 of them, which one heart in a hundred exceeds, and 8 ms for
 	// sex and the choice of the time from Q to S1.
 	SystoleExcess = 40 * time.Millisecond
 
 	// SiteMargin is by how much the share of systole in the cycle must exceed
-	// that of the person's other recordings. By expectedSystole it lies between
+	// that of the person's other recordings. By ExpectedSystole it lies between
 	// 0.35 at 60 and 0.5 at 145 beats a minute. Ours.
 	SiteMargin = 0.06
 
@@ -315,12 +315,12 @@ func (f *doubter) add(d Doubt, at time.Duration, count int, evidence string) {
 	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Doubt: d, At: at, Count: count, Evidence: evidence})
 }
 
-// expectedSystole returns the time from S1 to S2 expected at a heart rate in
+// ExpectedSystole returns the time from S1 to S2 expected at a heart rate in
 // beats per minute: QS2 = 546 − 2.1 HR ms at rest (Weissler, Harris, Schoenfeld
 // 1968, Circulation 37:149, men, from memory) and 480 − 1.4 HR ms during exercise
 // (Sugiura 1987, Am J Cardiol 59:1089), which meet near 94 a minute, less 70 ms
 // from Q to S1. Children of the same rate have shorter systoles.
-func expectedSystole(rate float64) time.Duration {
+func ExpectedSystole(rate float64) time.Duration {
 	const fromQ = 70
 	return time.Duration((max(546-2.1*rate, 480-1.4*rate) - fromQ) * float64(time.Millisecond))
 }
@@ -332,7 +332,7 @@ func (f *doubter) rate(b Beat) {
 	if b.CycleLength == 0 || b.Systole <= diastole {
 		return
 	}
-	expected := expectedSystole(float64(b.Rate()))
+	expected := ExpectedSystole(float64(b.Rate()))
 	if b.Systole > expected+SystoleExcess {
 		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("from S1 to S2 take %.0f ms and from S2 to S1 %.0f ms; at %.0f beats a minute some %.0f ms from S1 to S2 are expected",
 			milliseconds(b.Systole), milliseconds(diastole), float64(b.Rate()), milliseconds(expected)))

@@ -187,6 +187,7 @@ func (g *gathering) view(cases []*eval.Case, s *report.Scored) *report.View {
 func (g *gathering) addSounds(ctx context.Context, views map[string]*report.View, wanted map[string]bool, sources []Source) error {
 	first := g.runs[0]
 	j := &job{config: Config{Sources: sources, Channel: first.plan.Config.Channel}}
+	defer j.close()
 	if err := j.openSources(); err != nil {
 		return err
 	}

@@ -36,6 +36,7 @@ var (
 		"count":   count,
 		"short":   func(digest string) string { return digest[:min(len(digest), 16)] },
 		"day":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") },
+		"sides":   func() []string { return []string{"right", "left"} },
 		"words":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))
 )

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -29,7 +30,12 @@ type View struct {
 
 	Reference pcg.Reference
 	Tracks    []Track // predictions
+
+	// MarkedBy names the reference where it is no annotation of the data set.
+	MarkedBy string
 }
+
+func (v *View) referenceName() string { return cmp.Or(v.MarkedBy, "reference") }
 
 // Fact is a name and a value.
 type Fact struct{ Name, Value string }
@@ -92,7 +98,7 @@ func (v *View) lanes() (list []lane, height float64) {
 		track := &v.Tracks[i]
 		put(track.Name, stateLane, func(c *draw.Canvas, p *plot.Plot, l *lane) { v.drawStates(c, p, l, track.Intervals) })
 	}
-	put("reference", stateLane, func(c *draw.Canvas, p *plot.Plot, l *lane) {
+	put(v.referenceName(), stateLane, func(c *draw.Canvas, p *plot.Plot, l *lane) {
 		v.drawStates(c, p, l, v.Reference.Intervals)
 		v.drawPoints(c, p, l)
 	})
@@ -147,7 +153,7 @@ func (v *View) text() string {
 		}
 		fmt.Fprintf(&b, " %s: %d S1 and %d S2.", name, n[pcg.S1], n[pcg.S2])
 	}
-	tell("Reference", v.Reference.Intervals, v.Reference.Points)
+	tell("States of "+v.referenceName(), v.Reference.Intervals, v.Reference.Points)
 	for _, t := range v.Tracks {
 		tell(t.Name, t.Intervals, nil)
 	}
@@ -309,7 +315,7 @@ func (v *View) playerStates() string {
 	for _, p := range v.Reference.Points {
 		reference = append(reference, rows([]pcg.Interval{{Start: p.At - pointReach, End: p.At + pointReach, State: p.Sound}})...)
 	}
-	tracks := []track{{"reference", reference}}
+	tracks := []track{{v.referenceName(), reference}}
 	for _, t := range v.Tracks {
 		tracks = append(tracks, track{t.Name, rows(t.Intervals)})
 	}
