@@ -67,7 +67,7 @@ func (l *Layout) compile() (*program, error) {
 	if err := l.checkStratify(); err != nil {
 		return nil, err
 	}
-	p.reference, err = compileReference(&l.Reference, groups)
+	p.reference, err = compileReference("$.reference", &l.Reference, groups)
 	return p, err
 }
 
@@ -222,8 +222,8 @@ func compileJoin(at, match, pattern string, fields []string) (*regexp.Regexp, er
 	return re, nil
 }
 
-func compileReference(r *ReferenceRule, fields []string) (referenceProgram, error) {
-	const at = "$.reference"
+// compileReference checks the rule of a reference, which stands at the key at.
+func compileReference(at string, r *ReferenceRule, fields []string) (referenceProgram, error) {
 	p := referenceProgram{ReferenceRule: *r}
 	var columns []string
 	switch r.Kind {

@@ -54,11 +54,17 @@ func (s *Set) examine(rec *pcg.Recording, rate int, length time.Duration) (pcg.R
 	}
 	m := mender{file: a.file, length: length}
 	m.defects = append(m.defects, a.defects...)
-	ref := m.mend(p, a.entries, rate)
+	ref := m.settle(m.mend(p, a.entries, rate), rec.ID)
+	return ref, m.defects
+}
+
+// settle sorts the defects, says of which recording they are and enters what was
+// mended into the reference.
+func (m *mender) settle(ref pcg.Reference, recording string) pcg.Reference {
 	sortDefects(m.defects)
 	for i := range m.defects {
 		d := &m.defects[i]
-		d.Recording = rec.ID
+		d.Recording = recording
 		if d.Excludes {
 			d.Action = "not scored"
 		}
@@ -66,7 +72,7 @@ func (s *Set) examine(rec *pcg.Recording, rate int, length time.Duration) (pcg.R
 			ref.Repairs = append(ref.Repairs, d.String())
 		}
 	}
-	return ref, m.defects
+	return ref
 }
 
 // ReferenceDefects describes every flaw of the reference annotation of a

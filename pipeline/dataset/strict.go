@@ -111,7 +111,10 @@ func knownKeys(t reflect.Type) []string {
 			visit(t.Elem())
 		case reflect.Struct:
 			for i := range t.NumField() {
-				name, _, _ := strings.Cut(t.Field(i).Tag.Get("yaml"), ",")
+				name, options, _ := strings.Cut(t.Field(i).Tag.Get("yaml"), ",")
+				if options == "inline" {
+					visit(t.Field(i).Type)
+				}
 				if name == "" || name == "-" {
 					continue
 				}
