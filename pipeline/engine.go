@@ -221,6 +221,9 @@ func (e *engine) reference(entry *entry, out *output) pcg.Reference {
 // intervals segments the recording, or takes over the segmentation that the
 // job was given.
 func (e *engine) intervals(ctx context.Context, entry *entry, clip *audio.Clip, out *output) ([]pcg.Interval, error) {
+	if e.job.adopted != nil {
+		return e.adopt(entry, out)
+	}
 	if !e.job.segments {
 		return e.given(entry, out)
 	}

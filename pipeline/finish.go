@@ -45,7 +45,7 @@ func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Repor
 		return nil, err
 	}
 	report.Written = j.written("recordings")
-	if j.segments {
+	if j.writesStates() {
 		report.Written = append(report.Written, j.written("states")...)
 	}
 	if j.extracts {

@@ -35,6 +35,7 @@ type job struct {
 	measured []table.Column // of the table cycles: labels, then features
 	summary  []table.Column // of the table recordings: labels, then features
 	states   *statesCursor  // of extract
+	adopted  adopted        // of score; nil for none
 	warnings []string
 
 	segmentationSource string // predicted or reference
@@ -98,6 +99,9 @@ func (j *job) prepare() error {
 		}
 		j.states, j.plan.Given = cursor, cursor.digest
 	}
+	if err := j.openPredictions(); err != nil {
+		return err
+	}
 	j.describeColumns()
 	return j.plan.seal()
 }
@@ -110,7 +114,13 @@ func (j *job) close() {
 	if j.states != nil {
 		j.states.close()
 	}
+	if j.adopted != nil {
+		j.adopted.close()
+	}
 }
+
+// writesStates reports whether the table states is written.
+func (j *job) writesStates() bool { return j.segments || j.adopted != nil }
 
 // chooseMethod looks the method up and decodes its options, and its model or
 // the options of its fit.

@@ -41,7 +41,7 @@ func (w *partWriter) begin() error {
 func (j *job) folders() []table.Parts {
 	out := j.config.Out
 	folders := []table.Parts{table.PartsOf[table.Recording](out)}
-	if j.segments {
+	if j.writesStates() {
 		folders = append(folders, table.PartsOf[table.State](out))
 	}
 	if j.extracts {
@@ -76,7 +76,7 @@ func (w *partWriter) open() (err error) {
 	if w.recordings, err = createPart[table.Recording](j, part, j.summary); err != nil {
 		return err
 	}
-	if j.segments {
+	if j.writesStates() {
 		if w.states, err = createPart[table.State](j, part, nil); err != nil {
 			return err
 		}

@@ -142,11 +142,7 @@ func (p *Plan) settle(dir string, resume bool) (err error) {
 		if err := refuseForeign(dir); err != nil {
 			return err
 		}
-		content, err := json.MarshalIndent(p, "", "  ")
-		if err != nil {
-			return fmt.Errorf("plan: %w", err)
-		}
-		return table.WriteFileAtomic(filepath.Join(dir, planFile), append(content, '\n'))
+		return p.write(dir, planFile)
 	}
 	if !resume {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, or another folder with --out", dir)
@@ -155,6 +151,15 @@ func (p *Plan) settle(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, or give another folder with --out", dir, difference(there, p))
 	}
 	return nil
+}
+
+// write writes the plan into a file of dir.
+func (p *Plan) write(dir, name string) error {
+	content, err := json.MarshalIndent(p, "", "  ")
+	if err != nil {
+		return fmt.Errorf("plan: %w", err)
+	}
+	return table.WriteFileAtomic(filepath.Join(dir, name), append(content, '\n'))
 }
 
 // refuseForeign refuses a folder that has tables but no plan of ours.

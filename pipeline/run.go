@@ -69,7 +69,8 @@ type stage struct {
 	cuts                       bool // windows
 	fits, crossValidates       bool
 
-	statesDir, source string // of extract and windows: the folder of tables and whose states
+	statesDir, source string      // of extract and windows: the folder of tables and whose states
+	adopts            Predictions // of score: what another program made
 }
 
 // execute makes the parts that are missing and, where they are all there then,

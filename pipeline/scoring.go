@@ -14,6 +14,10 @@ import (
 	"phonocycle/pipeline/table"
 )
 
+// scoringFile is the name of the plan by which the stage score alone made the
+// tables matches and scores.
+const scoringFile = "scoring.json"
+
 // summaryFile is the name of the summary in an output folder.
 const summaryFile = "summary.json"
 
@@ -266,6 +270,15 @@ func (s *Scoring) over(rules eval.Rules) (eval.Rules, error) {
 	return rules, rules.Validate()
 }
 
+// rescored returns the plan of a scoring by the rules of c of the states that p
+// made.
+func (p *Plan) rescored(c *Config) (*Plan, error) {
+	r := *p
+	r.Tool, r.Stage, r.Given = "phonocycle "+Version, "score", p.Digest
+	r.Config.Scoring, r.Config.Known = c.Scoring, c.Known
+	return &r, r.seal()
+}
+
 // writeSummary writes the summary of an output folder.
 func writeSummary(dir string, s *eval.Summary) error {
 	content, err := json.MarshalIndent(s, "", "  ")
@@ -300,11 +313,18 @@ func Score(ctx context.Context, c Config, states string, p Progress) (report *Re
 	if _, err := report.count(states); err != nil {
 		return nil, err
 	}
-	s := scoring{from: states, out: c.Out, known: c.Known, metadata: plan.metadata()}
+	rescoring, err := plan.rescored(&c)
+	if err != nil {
+		return nil, err
+	}
+	s := scoring{from: states, out: c.Out, known: c.Known, metadata: rescoring.metadata()}
 	if err := s.summarise(ctx, &c, plan.parts(), report, p); err != nil {
 		return nil, err
 	}
-	for _, name := range []string{"matches", "scores", summaryFile} {
+	if err := rescoring.write(c.Out, scoringFile); err != nil {
+		return nil, err
+	}
+	for _, name := range []string{"matches", "scores", summaryFile, scoringFile} {
 		report.Written = append(report.Written, filepath.Join(c.Out, name))
 	}
 	report.Elapsed = time.Since(started)

@@ -1,6 +1,9 @@
 package main
 
 import (
+	"context"
+	"errors"
+
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
@@ -9,20 +12,40 @@ import (
 func newScore() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "score --states DIR --out DIR",
-		Short: "Score a segmentation: the third stage of run alone",
+		Short: "Score a segmentation, of run or of another program",
 		Long: `Scores the predicted against the reference rows of the states table in the
 folder --states, written by run or segment, and writes the tables matches and
 scores and summary.json. Give other rules than the run had to see what they
-change.`,
+change.
+
+With --predictions it scores what another program made of the recordings of
+--data: Parquet files with the columns recording, state, start_s and end_s, or
+text that --format describes in the words of a layout's reference (kind, paths,
+key, match, columns, unit, base, states, delimiter, header) and, for times in
+samples of another rate than the recording's, rate. Recordings without a
+prediction are listed and count as missed; a prediction for a recording that the
+data does not have is an error. The output folder can be given to compare, audit
+and report like that of a run.`,
+		Example: `  phonocycle score --states circor-results --tolerance 40ms --out circor-40ms
+  phonocycle score --predictions theirs --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
-	flags.addScoringFlags()
-	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; may be the one with the states")
+	flags := addSourceFlags(cmd).addScoringFlags()
+	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the one with the states")
 	flags.set.IntVar(&flags.given.Workers, "workers", flags.given.Workers, "parts scored at a time")
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
+	var of pipeline.Predictions
+	cmd.Flags().StringVar(&of.Path, "predictions", "", "`folder` or file that another program wrote, in place of --states")
+	cmd.Flags().StringVar(&of.Format, "format", "", "YAML `file` that describes predictions written as text")
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		if *states == "" {
+		switch {
+		case of.Path != "" && *states != "":
+			return usageError{errors.New("give --states or --predictions, not both")}
+		case of.Path != "":
+			return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+				return pipeline.ScorePredictions(ctx, c, of, p)
+			})
+		case *states == "":
 			return errNoStates
 		}
 		if err := needOut(&flags.given); err != nil {
