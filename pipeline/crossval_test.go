@@ -1,0 +1,343 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/table"
+)
+
+func recordingsOf(t *testing.T, dir string) []table.Recording {
+	t.Helper()
+	var rows []table.Recording
+	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](dir)) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+func crossval(t *testing.T, c Config) *Report {
+	t.Helper()
+	r, err := Crossval(context.Background(), c, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// In every fold the model has learnt from nobody whom it segments, and from all
+// others who can serve.
+func TestNobodyIsFittedAndScored(t *testing.T) {
+	src := village(t)
+	for seed := range uint64(3) {
+		for _, k := range []int{2, 3, 5} {
+			c := configFor(t, src)
+			c.Folds, c.FoldSeed = k, seed
+			r := crossval(t, c)
+			if r.Summary == nil || r.Summary.Counts.Scored == 0 {
+				t.Fatalf("%d folds, seed %d: nothing was scored", k, seed)
+			}
+			models := make([]*segment.Model, k)
+			digests := make([]string, k)
+			for fold := range k {
+				content, err := os.ReadFile(filepath.Join(c.Out, modelsFolder, fmt.Sprintf("fold-%02d.json", fold)))
+				if err != nil {
+					t.Fatal(err)
+				}
+				if models[fold], err = segment.ParseModel(content, c.Method); err != nil {
+					t.Fatal(err)
+				}
+				digests[fold] = digestOf(content)
+			}
+			foldOf := map[string]int32{}
+			for _, row := range recordingsOf(t, c.Out) {
+				if row.Fold == nil {
+					t.Fatalf("recording %s has no fold", row.Recording)
+				}
+				if fold, ok := foldOf[row.Person]; ok && fold != *row.Fold {
+					t.Errorf("person %s is in folds %d and %d", row.Person, fold, *row.Fold)
+				}
+				foldOf[row.Person] = *row.Fold
+				if row.ModelDigest != digests[*row.Fold] || row.MethodKnowsPerson == nil || *row.MethodKnowsPerson {
+					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.MethodKnowsPerson)
+				}
+			}
+			for person, fold := range foldOf {
+				for other, m := range models {
+					key := segment.PersonKey(row0(t, c).Source, person)
+					if m.Knows(key) && other == int(fold) {
+						t.Errorf("%d folds, seed %d: the model of fold %d has learnt from %s, who is in it", k, seed, other, person)
+					}
+				}
+			}
+			for fold, m := range models {
+				if len(m.People) == 0 || len(m.People) >= len(foldOf) {
+					t.Errorf("the model of fold %d has learnt from %d of %d people", fold, len(m.People), len(foldOf))
+				}
+			}
+		}
+	}
+}
+
+// row0 returns the first row of the recordings table of an output folder.
+func row0(t *testing.T, c Config) table.Recording {
+	t.Helper()
+	return recordingsOf(t, c.Out)[0]
+}
+
+// A cross-validation gives the same bytes, models included, for any number of
+// workers and whether or not it was interrupted, in a fit or between parts.
+func TestCrossvalGivesTheSameBytes(t *testing.T) {
+	src := village(t)
+	c := configFor(t, src)
+	c.Folds, c.Workers = 3, 1
+	crossval(t, c)
+	want := tablesOf(t, c.Out)
+
+	many := configFor(t, src)
+	many.Folds, many.Workers = 3, 5
+	crossval(t, many)
+	sameTables(t, "workers", want, tablesOf(t, many.Out))
+
+	again := configFor(t, src)
+	again.Folds = 3
+	for _, watch := range []func(stop func()) Progress{
+		func(stop func()) Progress { return &stopAtNote{left: 6, stop: stop} },
+		func(stop func()) Progress { return &stopAfter{left: 9, stop: stop} },
+	} {
+		ctx, cancel := context.WithCancel(context.Background())
+		if _, err := Crossval(ctx, again, watch(cancel)); !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "--resume") {
+			t.Fatalf("interrupted: %v", err)
+		}
+		again.Resume = true
+	}
+	crossval(t, again)
+	sameTables(t, "interruptions", want, tablesOf(t, again.Out))
+}
+
+// stopAtNote ends a fit after some notes.
+type stopAtNote struct {
+	silent
+	left int
+	stop func()
+}
+
+func (s *stopAtNote) Note(string) {
+	if s.left--; s.left == 0 {
+		s.stop()
+	}
+}
+
+func fit(t *testing.T, c Config, target FitTarget) *FitReport {
+	t.Helper()
+	r, err := Fit(context.Background(), c, target, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func TestFitGivesTheSameFile(t *testing.T) {
+	src := village(t)
+	for _, method := range []string{"duration-hmm", "logistic-hsmm"} {
+		var first []byte
+		for _, workers := range []int{1, 4} {
+			c := configFor(t, src)
+			c.Method, c.Workers = method, workers
+			path := filepath.Join(t.TempDir(), "new", "model.json")
+			r := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
+			if r.Failed() != 2 {
+				t.Errorf("%s: the scenario has 2 recordings that cannot be read, %d are listed: %v", method, r.Failed(), r.Left)
+			}
+			content, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if first == nil {
+				first = content
+			}
+			if !bytes.Equal(first, content) {
+				t.Errorf("%s: the model differs with %d workers", method, workers)
+			}
+		}
+	}
+}
+
+// A model is not scored on whom it knows, in a run or from tables; its
+// segmentation is for everybody.
+func TestScoringWhomTheModelKnows(t *testing.T) {
+	c := configFor(t, village(t))
+	c.Method = "logistic-hsmm"
+	path := filepath.Join(t.TempDir(), "model.json")
+	model := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"}).Model
+	c.Model = path
+	_, err := Run(context.Background(), c, nil)
+	_, person, _ := strings.Cut(model.People[0], "/")
+	if err == nil || !strings.Contains(err.Error(), "first "+person+":") || !strings.Contains(err.Error(), "crossval") {
+		t.Errorf("a run: %v, want an error that names %s", err, person)
+	}
+	if _, err := os.Stat(c.Out); err == nil {
+		t.Error("a refused run leaves a folder behind")
+	}
+
+	if _, err := Segment(context.Background(), c, nil); err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range recordingsOf(t, c.Out) {
+		if knows := model.Knows(segment.PersonKey(row.Source, row.Person)); row.MethodKnowsPerson == nil || *row.MethodKnowsPerson != knows {
+			t.Errorf("recording %s: method_knows_person is %v, want %v", row.Recording, row.MethodKnowsPerson, knows)
+		}
+	}
+	scored := c
+	scored.Out = filepath.Join(t.TempDir(), "scores")
+	if _, err := Score(context.Background(), scored, c.Out, nil); err == nil || !strings.Contains(err.Error(), "person") {
+		t.Errorf("score: %v, want an error that names a person", err)
+	}
+
+	scored.Known = LeaveOutKnown
+	r, err := Score(context.Background(), scored, c.Out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := r.Summary.Counts; n.Scored != 0 || n.Excluded != n.In-n.Failed {
+		t.Errorf("with everybody known: %+v", n)
+	}
+	found := false
+	for _, reason := range r.Summary.Counts.ByReason {
+		found = found || reason.Reason == reasonKnown
+	}
+	if !found {
+		t.Errorf("the reason is not counted: %+v", r.Summary.Counts.ByReason)
+	}
+}
+
+func TestFitRefusals(t *testing.T) {
+	src := village(t)
+	other := configFor(t, src)
+	other.Folds, other.Method = 3, "duration-hmm"
+	crossval(t, other)
+	ran := configFor(t, src)
+	run(t, ran)
+	bare := t.TempDir() // recordings without references
+	content, err := os.ReadFile(filepath.Join(src.Data, firstAudio(t, src)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(bare, "a.wav"), content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	tests := []struct {
+		name   string
+		change func(*Config, *FitTarget)
+		want   string
+	}{
+		{"nothing to fit", func(c *Config, _ *FitTarget) { c.Method = "shannon-peaks" }, "no parameters"},
+		{"no reference", func(c *Config, _ *FitTarget) { c.Sources = []Source{{bare, "plain"}} }, "no annotated recording to fit to"},
+		{"unknown fit option", func(c *Config, _ *FitTarget) { _ = c.SetFitOptions([]string{"contxt=1"}) }, "contxt"},
+		{"wrong fit option", func(c *Config, _ *FitTarget) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context of -1 frames"},
+		{"the score of another method", func(_ *Config, f *FitTarget) { f.CrossValidated = other.Out }, "config.method was \"duration-hmm\" and is now \"logistic-hsmm\""},
+		{"the score of a run", func(_ *Config, f *FitTarget) { f.CrossValidated = ran.Out }, "not written by crossval"},
+		{"no folder", func(_ *Config, f *FitTarget) { f.CrossValidated = bare }, "not written by crossval"},
+	}
+	for _, tt := range tests {
+		c := configFor(t, src)
+		c.Method = "logistic-hsmm"
+		target := FitTarget{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03"}
+		tt.change(&c, &target)
+		if _, err := Fit(context.Background(), c, target, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%s: error %v, want one with %q", tt.name, err, tt.want)
+		}
+		if _, err := os.Stat(target.Model); err == nil {
+			t.Errorf("%s: a model was written", tt.name)
+		}
+	}
+}
+
+// firstAudio returns the path of a recording below the data root.
+func firstAudio(t *testing.T, src Source) string {
+	t.Helper()
+	c := configFor(t, src)
+	run(t, c)
+	for _, row := range recordingsOf(t, c.Out) {
+		if row.Outcome == table.Done {
+			return row.Audio
+		}
+	}
+	t.Fatal("no recording")
+	return ""
+}
+
+// The score of a cross-validation goes into the model of the same method,
+// options and recordings.
+func TestModelCarriesItsScore(t *testing.T) {
+	src := village(t)
+	c := configFor(t, src)
+	c.Folds = 3
+	r := crossval(t, c)
+	target := FitTarget{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03", CrossValidated: c.Out}
+	m := fit(t, c, target).Model
+	if m.Score == nil || m.Score.F1 != float64(r.Summary.HeadlineRow.F1) || m.Score.Folds != 3 || m.Score.ToleranceMS != 60 {
+		t.Errorf("score %+v, want that of the cross-validation: %+v", m.Score, r.Summary.HeadlineRow)
+	}
+	few := c
+	few.MostPeople = 2
+	if _, err := Fit(context.Background(), few, target, nil); err == nil || !strings.Contains(err.Error(), "most-people") {
+		t.Errorf("a fit to fewer people takes over the score: %v", err)
+	}
+}
+
+// tiny makes conv-hsmm a network that learns in a moment.
+func tiny(t *testing.T, c *Config) {
+	t.Helper()
+	c.Method = "conv-hsmm"
+	if err := c.SetFitOptions([]string{"epochs=3", "architecture.channels=4", "architecture.dilations=[1, 2]", "validation=0.2"}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// An interrupted fit writes the best it has, and goes on from its checkpoint to
+// the same model.
+func TestInterruptedFit(t *testing.T) {
+	src := village(t)
+	whole := configFor(t, src)
+	tiny(t, &whole)
+	dir := t.TempDir()
+	target := FitTarget{Model: filepath.Join(dir, "whole.json"), Date: "2026-02-03"}
+	fit(t, whole, target)
+
+	part := target
+	part.Model, part.Checkpoint = filepath.Join(dir, "part.json"), filepath.Join(dir, "checkpoint.json")
+	ctx, cancel := context.WithCancel(context.Background())
+	r, err := Fit(ctx, whole, part, &stopAtNote{left: 1, stop: cancel})
+	if !errors.Is(err, context.Canceled) || r == nil || !strings.Contains(r.Model.Remark, "stopped before its end") {
+		t.Fatalf("interrupted: %v, report %+v", err, r)
+	}
+	content, err := os.ReadFile(part.Model)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := segment.ParseModel(content, "conv-hsmm"); err != nil {
+		t.Errorf("the model of an interrupted fit: %v", err)
+	}
+	fit(t, whole, part)
+	want, err := os.ReadFile(target.Model)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if content, err = os.ReadFile(part.Model); err != nil || !bytes.Equal(want, content) {
+		t.Errorf("a fit that went on gives another model (%v)", err)
+	}
+	if _, err := os.Stat(part.Checkpoint); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the checkpoint of a finished fit is still there: %v", err)
+	}
+}
