@@ -82,7 +82,7 @@ func (m *convModel) check() error {
 type ConvHSMM struct {
 	model     *convModel
 	options   ConvOptions
-	grid      rhythmGrid
+	search    *rhythmSearch
 	frontEnd  *network.FrontEnd
 	pass      *network.Pass
 	decoder   Decoder
@@ -106,7 +106,7 @@ func NewConvHSMM(o *ConvOptions, params []byte) (*ConvHSMM, error) {
 		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
 	}
 	return &ConvHSMM{
-		model: m, options: *o, grid: newRhythmGrid(o.Rates),
+		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, bestPath),
 		frontEnd: f, pass: network.NewPass(m.Network, false),
 	}, nil
 }
@@ -118,11 +118,11 @@ func (c *ConvHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Se
 	if err := c.listen(x, fs); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	rhythms, err := searchRhythms(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
+	r, err := c.search.likeliest(ctx, &c.decoder)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	return c.decode(chooseRhythms([][]rhythm{rhythms}, c.grid.shifts, c.model.Timing.person())[0], len(x)), nil
+	return c.decode(r, len(x)), nil
 }
 
 // SegmentPerson segments recordings of one person jointly: the S1–S2 intervals of
@@ -134,13 +134,13 @@ func (c *ConvHSMM) SegmentPerson(ctx context.Context, recordings [][]float64, fs
 	for i, x := range recordings {
 		err := c.listen(x, fs)
 		if err == nil {
-			all[i], err = searchRhythms(ctx, c.decoder.Decode, &c.laws, c.model.Timing, c.grid)
+			all[i], err = c.search.rhythms(ctx, &c.decoder)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("recording %d of %d: %w", i+1, len(recordings), err)
 		}
 	}
-	chosen := chooseRhythms(all, c.grid.shifts, c.model.Timing.person())
+	chosen := chooseRhythms(all, c.search.grid.shifts, c.model.Timing.person())
 	out := make([]pcg.Segmentation, len(recordings))
 	for i, x := range recordings {
 		if err := c.listen(x, fs); err != nil {

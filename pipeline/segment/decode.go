@@ -63,7 +63,9 @@ type Decoder struct {
 	last   int          // state of the last run of the best path
 	tail   int          // its length
 
-	sum likelihood // tables of Likelihood
+	stale  bool         // linear is not yet of the frames loaded
+	linear scaledFrames // the frames as likelihoods
+	pass   forward      // of Likelihood
 }
 
 // Load takes in the log-likelihoods of frames: ℓ(t, j) at index 4t + j, j in
@@ -74,7 +76,7 @@ func (d *Decoder) Load(logLikelihood []float64) {
 		panic("segment: log-likelihoods are not rows of four")
 	}
 	d.frames = len(logLikelihood) / 4
-	d.sum.stale = true
+	d.stale = true
 	for j := range d.cum {
 		d.cum[j] = grow(d.cum[j], d.frames+1)
 		d.enter[j] = grow(d.enter[j], d.frames+1)

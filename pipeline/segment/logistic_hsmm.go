@@ -149,7 +149,7 @@ func (m *logisticModel) check() error {
 type LogisticHSMM struct {
 	model     *logisticModel
 	options   LogisticOptions
-	grid      rhythmGrid
+	search    *rhythmSearch
 	features  featureFrames
 	rhythm    rhythmFinder
 	decoder   Decoder
@@ -169,7 +169,7 @@ func NewLogisticHSMM(o *LogisticOptions, params []byte) (*LogisticHSMM, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &LogisticHSMM{model: m, options: *o, grid: newRhythmGrid(o.Rates), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
+	return &LogisticHSMM{model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, sumOfPaths), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
@@ -245,9 +245,6 @@ func (l *LogisticHSMM) chooseRhythm(ctx context.Context) (Hypothesis, error) {
 		}
 		return h, nil
 	}
-	rhythms, err := searchRhythms(ctx, l.decoder.Likelihood, &l.laws, l.model.Timing, l.grid)
-	if err != nil {
-		return Hypothesis{}, err
-	}
-	return chooseRhythms([][]rhythm{rhythms}, l.grid.shifts, l.model.Timing.person())[0].hypothesis, nil
+	r, err := l.search.likeliest(ctx, &l.decoder)
+	return r.hypothesis, err
 }

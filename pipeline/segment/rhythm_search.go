@@ -1,8 +1,10 @@
 package segment
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 )
 
 // rhythmGrid is the set of rhythms that a recording is decoded under.
@@ -34,44 +36,172 @@ type rhythm struct {
 // rivalCycles is the number of cycle lengths for which shifts of systole are tried.
 const rivalCycles = 3
 
-// searchRhythms scores the rhythms of the grid, by Decode or Likelihood of a Decoder
-// with its frames loaded, and returns, for each shift, the likeliest. Cycle lengths are tried with the
-// expected systole first, then all shifts with the best few of them. Rhythms
-// can be compared since each score is a probability of the frames, see Decoder.
-func searchRhythms(ctx context.Context, score func(*Laws) float64, laws *Laws, timing *sojournRegression, g rhythmGrid) ([]rhythm, error) {
-	try := func(cycle, shift float64) rhythm {
-		h := Hypothesis{Cycle: cycle, Systole: timing.systole(cycle) + shift*timing.SystoleSD}
-		timing.Laws(laws, h)
-		return rhythm{h, score(laws)}
+// rhythmSearch finds the rhythm under which the frames of a Decoder are the
+// likeliest: first among the cycle lengths, then among the shifts of systole for
+// the best few of these. Scores of different laws can be compared since each is a
+// probability of the frames, see Decoder.
+//
+// The hypotheses race: that with the highest bound on its score goes on by a
+// block of frames, until those that have finished are above the bounds of all
+// others. What wins is what would win if all ran to the end.
+//
+// A rhythmSearch keeps the laws of the grid and its tables; it serves one
+// goroutine.
+type rhythmSearch struct {
+	grid   rhythmGrid
+	timing *sojournRegression
+	of     paths
+
+	laws     [][]*Laws // by cycle length and shift; nil until wanted
+	futures  futures
+	racers   []racer
+	racing   []*Laws
+	finished []float64 // scores after penalties, the highest first
+}
+
+// racer is a hypothesis in the race.
+type racer struct {
+	cycle      int // on the grid
+	hypothesis Hypothesis
+	penalty    float64 // taken from its score
+	forward    forward
+}
+
+func newRhythmSearch(r Rates, timing *sojournRegression, of paths) *rhythmSearch {
+	s := &rhythmSearch{grid: newRhythmGrid(r), timing: timing, of: of}
+	s.laws = make([][]*Laws, len(s.grid.cycles))
+	for i := range s.laws {
+		s.laws[i] = make([]*Laws, len(s.grid.shifts))
 	}
-	var rivals [rivalCycles]rhythm
-	for i := range rivals {
-		rivals[i].score = math.Inf(-1)
-	}
-	for _, c := range g.cycles {
-		if err := ctx.Err(); err != nil {
-			return nil, err
+	return s
+}
+
+// likeliest returns the rhythm that chooseRhythms chooses for the recording alone.
+func (s *rhythmSearch) likeliest(ctx context.Context, d *Decoder) (rhythm, error) {
+	person := s.timing.person()
+	people := personGrid(s.grid.shifts)
+	rhythms, err := s.search(ctx, d, 1, func(shift float64) float64 {
+		least := math.Inf(1)
+		for _, p := range people {
+			least = min(least, p*p/(2*person)+(shift-p)*(shift-p)/(2*(1-person)))
 		}
-		r := try(c, 0)
-		for i := range rivals {
-			if r.score > rivals[i].score {
-				rivals[i], r = r, rivals[i]
-			}
+		return least
+	})
+	if err != nil {
+		return rhythm{}, err
+	}
+	return chooseRhythms([][]rhythm{rhythms}, s.grid.shifts, person)[0], nil
+}
+
+// rhythms returns the best rhythm for each shift, as chooseRhythms needs them of
+// several recordings.
+func (s *rhythmSearch) rhythms(ctx context.Context, d *Decoder) ([]rhythm, error) {
+	return s.search(ctx, d, rivalCycles*len(s.grid.shifts), func(float64) float64 { return 0 })
+}
+
+// search returns the best rhythm for each shift, with a score of −Inf for those
+// that are certainly not among the given number of winners after their penalties.
+func (s *rhythmSearch) search(ctx context.Context, d *Decoder, winners int, penalty func(shift float64) float64) ([]rhythm, error) {
+	s.racers = s.racers[:0]
+	for cycle := range s.grid.cycles {
+		s.enter(d, cycle, len(s.grid.shifts)/2, 0)
+	}
+	if err := s.race(ctx, d, rivalCycles); err != nil {
+		return nil, err
+	}
+	rivals := s.rivals()
+	s.racers = s.racers[:0]
+	for k, shift := range s.grid.shifts {
+		for _, cycle := range rivals {
+			s.enter(d, cycle, k, penalty(shift))
 		}
 	}
-	best := make([]rhythm, len(g.shifts))
-	for k, shift := range g.shifts {
+	if err := s.race(ctx, d, winners); err != nil {
+		return nil, err
+	}
+	best := make([]rhythm, len(s.grid.shifts))
+	for k := range best {
 		best[k].score = math.Inf(-1)
-		for _, r := range rivals {
-			if r.hypothesis.Cycle == 0 {
-				continue // fewer cycles on the grid than rivals
-			}
-			if r = try(r.hypothesis.Cycle, shift); r.score > best[k].score {
-				best[k] = r
+		for i := range rivals {
+			r := &s.racers[k*len(rivals)+i]
+			if r.forward.finished && r.forward.score > best[k].score {
+				best[k] = rhythm{r.hypothesis, r.forward.score}
 			}
 		}
 	}
 	return best, nil
+}
+
+// enter adds a rhythm of the grid to the race.
+func (s *rhythmSearch) enter(d *Decoder, cycle, shift int, penalty float64) {
+	c := s.grid.cycles[cycle]
+	h := Hypothesis{Cycle: c, Systole: s.timing.systole(c) + s.grid.shifts[shift]*s.timing.SystoleSD}
+	laws := &s.laws[cycle][shift]
+	if *laws == nil {
+		*laws = new(Laws)
+		s.timing.Laws(*laws, h)
+	}
+	n := len(s.racers)
+	s.racers = slices.Grow(s.racers, 1)[:n+1] // with the tables of an earlier race
+	r := &s.racers[n]
+	r.cycle, r.hypothesis, r.penalty = cycle, h, penalty
+	r.forward.start(d.scaled(), *laws, s.of)
+}
+
+// boundSlack covers the rounding of scores and bounds.
+const boundSlack = 1e-6
+
+// race goes on until so many have finished as there are winners and no other can
+// be above the last of them.
+func (s *rhythmSearch) race(ctx context.Context, d *Decoder, winners int) error {
+	s.racing = s.racing[:0]
+	for i := range s.racers {
+		s.racing = append(s.racing, s.racers[i].forward.laws)
+	}
+	s.futures.set(d.scaled(), s.racing, s.of)
+	s.finished = s.finished[:0]
+	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		leader, highest := s.leader()
+		if leader == nil || len(s.finished) >= winners && highest < s.finished[winners-1]-boundSlack {
+			return nil
+		}
+		leader.forward.advance(&s.futures)
+		if leader.forward.finished {
+			s.finished = append(s.finished, leader.forward.score-leader.penalty)
+			slices.SortFunc(s.finished, func(a, b float64) int { return cmp.Compare(b, a) })
+		}
+	}
+}
+
+// leader returns the one of those on their way whose score may be the highest.
+func (s *rhythmSearch) leader() (leader *racer, highest float64) {
+	highest = math.Inf(-1)
+	for i := range s.racers {
+		r := &s.racers[i]
+		if b := r.forward.bound - r.penalty; !r.forward.finished && b > highest {
+			leader, highest = r, b
+		}
+	}
+	return leader, highest
+}
+
+// rivals returns the cycle lengths with the highest scores, the earlier of equals.
+func (s *rhythmSearch) rivals() []int {
+	var best []*racer
+	for i := range s.racers {
+		if r := &s.racers[i]; r.forward.finished && !math.IsInf(r.forward.score, -1) {
+			best = append(best, r)
+		}
+	}
+	slices.SortStableFunc(best, func(a, b *racer) int { return cmp.Compare(b.forward.score, a.forward.score) })
+	var cycles []int
+	for _, r := range best[:min(len(best), rivalCycles)] {
+		cycles = append(cycles, r.cycle)
+	}
+	return cycles
 }
 
 // chooseRhythms returns one rhythm for each recording of a person, given those of
