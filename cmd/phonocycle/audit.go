@@ -28,7 +28,7 @@ A finding is a reason to look and no proof.`,
 	results := addResultFlags(cmd.Flags())
 	flags := addSourceFlags(cmd)
 	all := cmd.Flags().Bool("all", false, "list all findings instead of the first five of each kind")
-	asJSON := addJSONFlag(cmd)
+	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if len(results.folders) == 0 {
 			return usageError{errors.New("no results: name an output folder with --results")}
@@ -46,9 +46,9 @@ A finding is a reason to look and no proof.`,
 			return err
 		}
 		if *all {
-			return printResult(cmd.OutOrStdout(), auditList{audit}, *asJSON)
+			return printResult(cmd.OutOrStdout(), auditList{audit}, *asJSON, table)
 		}
-		return printResult(cmd.OutOrStdout(), audit, *asJSON)
+		return printResult(cmd.OutOrStdout(), audit, *asJSON, table)
 	}
 	return cmd
 }

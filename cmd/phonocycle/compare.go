@@ -32,13 +32,14 @@ rules, recordings or references are refused with the first difference.
 The rules are those by which the folders were scored, unless --anchor or
 --tolerance sets them for all.`,
 		Example: `  phonocycle compare --results circor-shannon --results circor-hmm
-  phonocycle compare --results circor-shannon --results circor-hmm --tolerance 40ms --json`,
+  phonocycle compare --results circor-shannon --results circor-hmm --tolerance 40ms --json
+  phonocycle compare --results circor-shannon --results circor-hmm --table latex`,
 	}
 	results := addResultFlags(cmd.Flags())
 	flags := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
 	flags.addRuleFlags()
 	flags.set.IntVar(&flags.given.Workers, "workers", flags.given.Workers, "parts scored at a time")
-	asJSON := addJSONFlag(cmd)
+	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		c := pipeline.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
 		if !cmd.Flags().Changed("anchor") && !cmd.Flags().Changed("tolerance") {
@@ -51,7 +52,7 @@ The rules are those by which the folders were scored, unless --anchor or
 		if err != nil {
 			return err
 		}
-		return printResult(cmd.OutOrStdout(), comparison, *asJSON)
+		return printResult(cmd.OutOrStdout(), comparison, *asJSON, table)
 	}
 	return cmd
 }

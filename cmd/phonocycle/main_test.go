@@ -82,6 +82,8 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"report", "--results", "x", "--out", "y", "--data", "z"}, "--layout"},
 		{[]string{"compare", "--results", "x"}, "--results"},
 		{[]string{"audit"}, "--results"},
+		{[]string{"audit", "--results", "x", "--table", "html"}, "markdown, latex or csv"},
+		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},
 	}

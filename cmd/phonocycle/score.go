@@ -36,26 +36,40 @@ and report like that of a run.`,
 	var of pipeline.Predictions
 	cmd.Flags().StringVar(&of.Path, "predictions", "", "`folder` or file that another program wrote, in place of --states")
 	cmd.Flags().StringVar(&of.Format, "format", "", "YAML `file` that describes predictions written as text")
-	asJSON := addJSONFlag(cmd)
+	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		switch {
-		case of.Path != "" && *states != "":
-			return usageError{errors.New("give --states or --predictions, not both")}
-		case of.Path != "":
-			return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
-				return pipeline.ScorePredictions(ctx, c, of, p)
-			})
-		case *states == "":
-			return errNoStates
-		}
-		if err := needOut(&flags.given); err != nil {
-			return err
-		}
-		report, err := pipeline.Score(cmd.Context(), flags.given, *states, newProgress(cmd.ErrOrStderr()))
+		report, err := scoreReport(cmd, flags, *states, of)
 		if err != nil {
 			return err
 		}
-		return printReport(cmd.OutOrStdout(), report, *asJSON)
+		if table.TableFormat == "" {
+			return printReport(cmd.OutOrStdout(), report, *asJSON)
+		}
+		if err := report.Summary.WriteTable(cmd.OutOrStdout(), table.TableFormat); err != nil {
+			return err
+		}
+		if report.Counts.Failed > 0 {
+			return errPartly
+		}
+		return nil
 	}
 	return cmd
+}
+
+// scoreReport scores the states of a folder or what another program made.
+func scoreReport(cmd *cobra.Command, flags *configFlags, states string, of pipeline.Predictions) (*pipeline.Report, error) {
+	switch {
+	case of.Path != "" && states != "":
+		return nil, usageError{errors.New("give --states or --predictions, not both")}
+	case of.Path != "":
+		return stageReport(cmd, flags, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+			return pipeline.ScorePredictions(ctx, c, of, p)
+		})
+	case states == "":
+		return nil, errNoStates
+	}
+	if err := needOut(&flags.given); err != nil {
+		return nil, err
+	}
+	return pipeline.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))
 }

@@ -21,18 +21,25 @@ func addJSONFlag(cmd *cobra.Command) *bool {
 func runStage(cmd *cobra.Command, flags *configFlags, asJSON bool,
 	stage func(context.Context, pipeline.Config, pipeline.Progress) (*pipeline.Report, error)) error {
 
-	c, err := flags.config()
-	if err != nil {
-		return err
-	}
-	if err := needOut(&c); err != nil {
-		return err
-	}
-	report, err := stage(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
+	report, err := stageReport(cmd, flags, stage)
 	if err != nil {
 		return err
 	}
 	return printReport(cmd.OutOrStdout(), report, asJSON)
+}
+
+// stageReport runs one stage of the pipeline.
+func stageReport(cmd *cobra.Command, flags *configFlags,
+	stage func(context.Context, pipeline.Config, pipeline.Progress) (*pipeline.Report, error)) (*pipeline.Report, error) {
+
+	c, err := flags.config()
+	if err != nil {
+		return nil, err
+	}
+	if err := needOut(&c); err != nil {
+		return nil, err
+	}
+	return stage(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 }
 
 // printReport prints what a stage did and returns errPartly if recordings
@@ -95,10 +102,33 @@ func printReportJSON(w io.Writer, r *pipeline.Report) error {
 }
 
 // result is what a command that writes no files gives.
-type result interface{ WriteText(io.Writer) error }
+type result interface {
+	WriteText(io.Writer) error
+	WriteTable(io.Writer, eval.TableFormat) error
+}
 
-// printResult prints a result as JSON, or as text and the caution.
-func printResult(w io.Writer, r result, asJSON bool) error {
+// tableFlag is the format of a table that is printed in place of the text, or
+// empty.
+type tableFlag struct{ eval.TableFormat }
+
+func addTableFlag(cmd *cobra.Command) *tableFlag {
+	f := &tableFlag{}
+	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex or csv")
+	return f
+}
+
+func (f *tableFlag) String() string { return string(f.TableFormat) }
+func (f *tableFlag) Type() string   { return "format" }
+func (f *tableFlag) Set(name string) (err error) {
+	f.TableFormat, err = eval.ParseTableFormat(name)
+	return err
+}
+
+// printResult prints a result as JSON, as a table, or as text and the caution.
+func printResult(w io.Writer, r result, asJSON bool, table *tableFlag) error {
+	if table.TableFormat != "" {
+		return r.WriteTable(w, table.TableFormat)
+	}
 	if asJSON {
 		e := json.NewEncoder(w)
 		e.SetIndent("", "  ")
