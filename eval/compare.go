@@ -104,6 +104,9 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 func (c *Comparison) warn(o *Options) {
 	if c.People < DefaultMinPeople {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", number(c.People, "person", "people")))
+	} else if c.People < PeopleForInterval {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d are too narrow where a few people are hard",
+			number(c.People, "person", "people"), PeopleForInterval))
 	}
 	if o.Resamples < MinResamples {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, MinResamples))
