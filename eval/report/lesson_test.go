@@ -13,7 +13,7 @@ import (
 // uneven returns cycles whose diastoles differ.
 func uneven(n int) []pcg.Interval {
 	var list []pcg.Interval
-	at := 200 * ms
+	at := 300 * ms
 	for i := range n {
 		for k, length := range []time.Duration{120 * ms, 180 * ms, 100 * ms, time.Duration(300+50*(i%3)) * ms} {
 			list = append(list, pcg.Interval{Start: at, End: at + length, State: pcg.Cycle[k]})
