@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-var coverageTrials = flag.Int("coverage-trials", 300, "number of made-up trials in TestCoverage")
+var coverageTrials = flag.Int("coverage-trials", 200, "number of made-up trials in TestCoverage")
 
 // A shape says how a made-up method does on people: what share of their beats it
 // finds.
@@ -91,7 +91,7 @@ func (s *shape) coverage(trials, people int) (bca, percentile [3]float64, wilson
 // Of ten people none is hard in one trial of five, and no interval can know of
 // what the data do not show: hence the warning of a summary over few people.
 //
-// The test repeats the first trials. A cell of 300 is uncertain by 1.3, and so it
+// The test repeats the first trials. A cell of 200 is uncertain by 1.5, and so it
 // holds each cell to a wider range, and their mean to 93 to 97 %.
 func TestCoverage(t *testing.T) {
 	if testing.Short() {
@@ -105,7 +105,7 @@ func TestCoverage(t *testing.T) {
 			t.Logf("%s: BCa %.3f, percentile %.3f, ignoring clusters %.3f", what, bca, percentile, wilson)
 			for k, name := range []string{"pooled recall", "pooled F1", "mean recall over people"} {
 				sum, cells = sum+bca[k], cells+1
-				if bca[k] < 0.915 || bca[k] > 0.98 || percentile[k] < 0.88 || percentile[k] > 0.98 {
+				if bca[k] < 0.905 || bca[k] > 0.985 || percentile[k] < 0.88 || percentile[k] > 0.985 {
 					t.Errorf("%s, %s: BCa holds the truth in %.3f of trials, percentile in %.3f", what, name, bca[k], percentile[k])
 				}
 			}

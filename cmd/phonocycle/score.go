@@ -32,6 +32,7 @@ and report like that of a run.`,
 	flags := addSourceFlags(cmd).addScoringFlags()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the one with the states")
 	flags.set.IntVar(&flags.given.Workers, "workers", flags.given.Workers, "parts scored at a time")
+	flags.set.BoolVar(&flags.given.Resume, "resume", false, "with --predictions: continue an interrupted scoring at its first missing part")
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
 	var of pipeline.Predictions
 	cmd.Flags().StringVar(&of.Path, "predictions", "", "`folder` or file that another program wrote, in place of --states")
