@@ -3,6 +3,7 @@ package eval
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Run is the accumulated results of one method.
@@ -168,7 +169,7 @@ func (p *Pair) judge() {
 		first, second, difference, low, high = second, first, -difference, -high, -low
 	}
 	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
-		second, points(difference), first, points(low), points(high), pValue(p.AdjustedP))
+		second, strings.TrimPrefix(points(difference), "+"), first, points(low), points(high), pValue(p.AdjustedP))
 	apart := !d.Low.Null() && (d.Low > 0 || d.High < 0)
 	tested := !p.AdjustedP.Null() && p.AdjustedP < significance
 	switch {
