@@ -153,9 +153,9 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 			style draw.LineStyle
 			above bool
 		}{
-			{a.Upper, "+1.96 s", draw.LineStyle{Color: vermillion, Width: 1.2, Dashes: []vg.Length{5, 3}}, true},
-			{a.Bias, "bias", draw.LineStyle{Color: vermillion, Width: 1.4}, true},
-			{a.Lower, "-1.96 s", draw.LineStyle{Color: vermillion, Width: 1.2, Dashes: []vg.Length{5, 3}}, false},
+			{a.Upper, "+1.96 SD:", draw.LineStyle{Color: vermillion, Width: 1.2, Dashes: []vg.Length{5, 3}}, true},
+			{a.Bias, "bias:", draw.LineStyle{Color: vermillion, Width: 1.4}, true},
+			{a.Lower, "-1.96 SD:", draw.LineStyle{Color: vermillion, Width: 1.2, Dashes: []vg.Length{5, 3}}, false},
 		} {
 			if line.at.Null() {
 				continue
@@ -182,7 +182,7 @@ func drawPairs(c *draw.Canvas, p *plot.Plot, pairs []pair) {
 	x, y := p.Transforms(c)
 	type cell struct{ i, j int }
 	drawn := make(map[cell]bool)
-	style := draw.GlyphStyle{Color: faint(blue, 0.65), Radius: 2, Shape: draw.RingGlyph{}}
+	style := draw.GlyphStyle{Color: faint(blue, 0.85), Radius: 2, Shape: draw.RingGlyph{}}
 	for _, v := range pairs {
 		at := vg.Point{X: x((v.reference + v.predicted) / 2), Y: y(v.predicted - v.reference)}
 		k := cell{int(at.X / near), int(at.Y / near)}

@@ -346,3 +346,17 @@ func TestAxisOfTheViewIsWhereThePageThinks(t *testing.T) {
 		t.Errorf("no block begins at x = %.5g, where the first S1 should", want)
 	}
 }
+
+// A knock outside annotated time does not press the heart flat.
+func TestKnocksDoNotSetTheScale(t *testing.T) {
+	v := exampleView("rec")
+	want := v.loudest(v.Wave, v.WaveRate)
+	v.Wave[100] = 50 // at 25 ms, before the first annotation
+	if got := v.loudest(v.Wave, v.WaveRate); got != want || want > 1 {
+		t.Errorf("the loudest annotated moment is %v, with a knock before it %v", want, got)
+	}
+	v.Reference.Intervals = nil
+	if got := v.loudest(v.Wave, v.WaveRate); got != 50 {
+		t.Errorf("without annotation the loudest is %v, want 50", got)
+	}
+}

@@ -230,20 +230,37 @@ func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *lane) {
 	}
 }
 
-// drawWave draws the range of the samples in each column one point wide, scaled
-// to the largest magnitude.
-func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *lane) {
-	_, y := p.Transforms(c)
+// loudest returns the largest magnitude of samples within annotated time, where the
+// heart is, or of all where nothing is annotated. Rubbing and knocks outside would
+// else press the heart flat.
+func (v *View) loudest(samples []float64, rate int) float64 {
 	peak := 0.0
-	for _, s := range v.Wave {
+	for _, iv := range v.within(v.Reference.Intervals) {
+		a, b := pcg.ToSamples(iv.Start-v.From, rate), pcg.ToSamples(iv.End-v.From, rate)
+		for _, s := range samples[min(a, len(samples)):min(b, len(samples))] {
+			peak = max(peak, math.Abs(s))
+		}
+	}
+	if peak > 0 {
+		return peak
+	}
+	for _, s := range samples {
 		peak = max(peak, math.Abs(s))
 	}
+	return peak
+}
+
+// drawWave draws the range of the samples in each column one point wide, scaled
+// to the loudest annotated moment; what is louder is cut off.
+func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *lane) {
+	_, y := p.Transforms(c)
+	peak := v.loudest(v.Wave, v.WaveRate)
 	middle, half := (l.low+l.top)/2, (l.top-l.low)/2
 	at := func(s float64) vg.Length {
 		if peak == 0 {
 			return y(middle)
 		}
-		return y(middle + half*s/peak)
+		return y(middle + half*min(max(s/peak, -1), 1))
 	}
 	var line []vg.Point
 	eachColumn(c, p, v.Wave, v.WaveRate, v.From, func(x vg.Length, part []float64) {
@@ -256,22 +273,18 @@ func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *lane) {
 	c.StrokeLines(draw.LineStyle{Color: ink, Width: 0.7}, line)
 }
 
-// drawEnvelope draws the mean of the envelope in each column, from zero to its
-// largest value.
+// drawEnvelope draws the mean of the envelope in each column, scaled like the wave.
 func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *lane) {
 	_, y := p.Transforms(c)
 	var line []vg.Point
-	peak := 0.0
-	for _, s := range v.Envelope {
-		peak = max(peak, s)
-	}
+	peak := v.loudest(v.Envelope, v.EnvelopeRate)
 	eachColumn(c, p, v.Envelope, v.EnvelopeRate, v.From, func(x vg.Length, part []float64) {
 		sum := 0.0
 		for _, s := range part {
 			sum += s
 		}
 		if peak > 0 {
-			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*sum/float64(len(part))/peak)})
+			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(sum/float64(len(part))/peak, 1))})
 		}
 	})
 	c.StrokeLines(draw.LineStyle{Color: bluishGreen, Width: 1.3}, line)
