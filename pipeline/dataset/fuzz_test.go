@@ -61,3 +61,41 @@ func FuzzTables(f *testing.F) {
 		}
 	})
 }
+
+// FuzzPredictions: whatever another program wrote, and whatever its format says
+// of it, it is refused with a place or read as intervals within the recording.
+func FuzzPredictions(f *testing.F) {
+	const seconds = "kind: intervals\npaths: ['{stem}.csv']\nheader: optional\ncolumns: {start: start_s, end: end_s, state: state}\nunit: seconds\n" +
+		"states: {S1: S1, systole: systole, S2: S2, diastole: diastole}\n"
+	f.Add(seconds, "start_s,end_s,state\n0,0.1,S1\n0.1,0.4,systole\n0.4,0.5,S2\n0.5,1,diastole\n")
+	f.Add(strings.ReplaceAll(seconds, "unit: seconds", "unit: samples\nbase: 1\nrate: 50"), "1,6,S1\n6,21,systole\n")
+	f.Add("kind: starts\npaths: ['../{stem}.csv']\nunit: samples\nrate: -1\n", "1,S1\n")
+	f.Fuzz(func(t *testing.T, format, content string) {
+		dir := plant(t, map[string]string{"data/x.wav": "2000 5", "made/x.csv": content, "format.yaml": format, "outside.csv": "0,1,S1\n"})
+		s := openLayout(t, filepath.Join(dir, "data"), "plain")
+		layout, err := LoadFormat(filepath.Join(dir, "format.yaml"))
+		if err != nil {
+			if !strings.Contains(err.Error(), "format.yaml") {
+				t.Errorf("error without a place: %v", err)
+			}
+			return
+		}
+		p, err := s.OpenPredictions(filepath.Join(dir, "made"), layout)
+		if err != nil {
+			if !strings.Contains(err.Error(), dir) {
+				t.Errorf("error without a place: %v", err)
+			}
+			return
+		}
+		defer p.Close()
+		intervals, _, err := p.Of(&s.Recordings[0], 2000, 5*second)
+		if err != nil {
+			return
+		}
+		for i, iv := range intervals {
+			if iv.Start < 0 || iv.End <= iv.Start || iv.End > 5*second {
+				t.Errorf("interval %d is %v", i, iv)
+			}
+		}
+	})
+}
