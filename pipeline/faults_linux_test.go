@@ -42,7 +42,7 @@ func TestDiskFull(t *testing.T) {
 	disk := mount(t, "64k")
 	c.Out, c.Resume = filepath.Join(disk, "out"), true
 	full := 0
-	for room := 64; ; room += 128 {
+	for room := 64; ; room += 256 {
 		if err := unix.Mount("", disk, "", unix.MS_REMOUNT, fmt.Sprintf("size=%dk", room)); err != nil {
 			t.Fatal(err)
 		}
@@ -60,7 +60,7 @@ func TestDiskFull(t *testing.T) {
 			}
 		}
 	}
-	if full < 5 {
+	if full < 3 {
 		t.Errorf("the disk was full in only %d places", full)
 	}
 	sameTables(t, "after a full disk", want, tablesOf(t, c.Out))
@@ -140,6 +140,7 @@ func TestKill(t *testing.T) {
 	whole := time.Since(started)
 	want := tablesOf(t, c.Out)
 
+	reach := int64(min(whole, time.Second)) // on a slow machine too, the kills take half a minute
 	rng := rand.New(rand.NewPCG(9, 9))
 	kills, finished, rounds := 0, 0, 0
 	c = elsewhere(t, c)
@@ -151,7 +152,7 @@ func TestKill(t *testing.T) {
 			t.Fatal(err)
 		}
 		if kills < wanted {
-			timer := time.AfterFunc(time.Duration(rng.Int64N(int64(whole))), func() { _ = command.Process.Kill() })
+			timer := time.AfterFunc(time.Duration(rng.Int64N(reach)), func() { _ = command.Process.Kill() })
 			defer timer.Stop()
 		}
 		err := command.Wait()
