@@ -198,6 +198,7 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 			t.Errorf("recording %s: method_knows_person is %v, want %v", row.Recording, row.MethodKnowsPerson, knows)
 		}
 	}
+	checkKnownSay(t, c, model)
 	scored := c
 	scored.Out = filepath.Join(t.TempDir(), "scores")
 	if _, err := Score(context.Background(), scored, c.Out, nil); err == nil || !strings.Contains(err.Error(), "person") {

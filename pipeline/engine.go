@@ -259,7 +259,7 @@ func (e *engine) given(entry *entry, out *output) ([]pcg.Interval, error) {
 		return nil, fmt.Errorf("the states table has no row with source %s for this recording", e.job.segmentationSource)
 	}
 	row := &out.recording
-	row.Method, row.ModelDigest = g.method, g.modelDigest
+	row.Method, row.ModelDigest, row.MethodKnowsPerson = g.method, g.modelDigest, g.knowsPerson
 	row.Confidence, row.ExchangeProbability = g.confidence, g.exchange
 	row.CycleLength, row.HeartRate = g.cycleLength, g.heartRate
 	return g.intervals, nil
@@ -297,7 +297,8 @@ func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interva
 	for i, c := range f.Cycles {
 		out.cycles[i] = cycleRow{values: c.Values, row: table.Cycle{
 			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
-			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, Index: int32(i),
+			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest,
+			MethodKnowsPerson: row.MethodKnowsPerson, Index: int32(i),
 			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
 		}}
 	}

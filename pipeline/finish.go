@@ -39,7 +39,7 @@ type Manifest struct {
 
 // finish does what needs all parts: it counts, scores and writes the manifest.
 func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Report, error) {
-	report := &Report{Warnings: j.warnings}
+	report := &Report{Warnings: append(j.plan.warnings(), j.warnings...)}
 	inputs, err := report.count(j.config.Out)
 	if err != nil {
 		return nil, err

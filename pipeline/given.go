@@ -15,6 +15,7 @@ import (
 type givenStates struct {
 	intervals            []pcg.Interval
 	method, modelDigest  string
+	knowsPerson          *bool
 	confidence, exchange float64
 	cycleLength          *time.Duration
 	heartRate            float64
@@ -25,6 +26,7 @@ type givenStates struct {
 type statesCursor struct {
 	source     string
 	digest     string // of the plan that made the tables
+	known      int    // people on whom the method of the states was fitted
 	recordings sorted[table.Recording]
 	states     sorted[table.State]
 }
@@ -71,8 +73,12 @@ func openStates(dir, source string) (*statesCursor, error) {
 	if plan == nil {
 		return nil, fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", dir, planFile)
 	}
+	known := plan.KnownPeople
+	if source == table.Reference {
+		known = 0
+	}
 	return &statesCursor{
-		source: source, digest: plan.Digest,
+		source: source, digest: plan.Digest, known: known,
 		recordings: newSorted(dir, func(r *table.Recording) string { return r.Recording }),
 		states:     newSorted(dir, func(s *table.State) string { return s.Recording }),
 	}, nil
@@ -99,7 +105,7 @@ func (c *statesCursor) of(id string) (*givenStates, error) {
 		}
 		if row.Recording == id {
 			found = row.Outcome == table.Done
-			g.method, g.modelDigest = row.Method, row.ModelDigest
+			g.method, g.modelDigest, g.knowsPerson = row.Method, row.ModelDigest, row.MethodKnowsPerson
 			g.confidence, g.exchange = row.Confidence, row.ExchangeProbability
 			g.cycleLength, g.heartRate = row.CycleLength, row.HeartRate
 		}

@@ -92,12 +92,13 @@ func (j *job) prepare() error {
 	if err := j.checkKnown(); err != nil {
 		return err
 	}
+	j.plan.KnownPeople = j.countKnown()
 	if j.statesDir != "" {
 		cursor, err := openStates(j.statesDir, j.source)
 		if err != nil {
 			return err
 		}
-		j.states, j.plan.Given = cursor, cursor.digest
+		j.states, j.plan.Given, j.plan.KnownPeople = cursor, cursor.digest, cursor.known
 	}
 	if err := j.openPredictions(); err != nil {
 		return err

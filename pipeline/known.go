@@ -30,6 +30,18 @@ func (j *job) checkKnown() error {
 		j.config.Model, len(known), known[0])
 }
 
+// countKnown returns the number of people of the data sets on whose recordings
+// the method was fitted.
+func (j *job) countKnown() int {
+	known := map[string]bool{}
+	for i := range j.entries {
+		if e := &j.entries[i]; j.knows != nil && j.knows.Knows(e.personKey()) {
+			known[e.person] = true
+		}
+	}
+	return len(known)
+}
+
 // knowsPerson says whether the method was fitted on recordings of the person of
 // an entry; nil where it has no fitted parameters. In a cross-validation the
 // model of the person's fold is asked, which by design never was.

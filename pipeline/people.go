@@ -192,6 +192,7 @@ func (p *personSum) add(row *table.Recording, cells table.Cells) {
 	}
 	if p.row.Measured++; p.row.Measured == 1 {
 		p.row.Method, p.row.ModelDigest, p.row.SegmentationSource = row.Method, row.ModelDigest, row.SegmentationSource
+		p.row.MethodKnowsPerson = row.MethodKnowsPerson
 	}
 	if row.Site != "" && !slices.Contains(p.sites, row.Site) {
 		p.sites = append(p.sites, row.Site)

@@ -31,6 +31,7 @@ type Plan struct {
 	Sources     []PlanSource    `json:"sources"`
 	Labels      []string        `json:"labels,omitempty"`
 	Given       string          `json:"segmentation_digest,omitempty"` // of the states table that extract reads
+	KnownPeople int             `json:"people_known_to_model,omitempty"`
 
 	// Digest identifies all of the above; every table carries it.
 	Digest string `json:"digest"`
@@ -75,7 +76,16 @@ func (p *Plan) seal() error {
 
 // metadata is what the tables of the plan say of their making.
 func (p *Plan) metadata() table.Metadata {
-	return table.Metadata{Tool: p.Tool, Config: p.Digest}
+	return table.Metadata{Tool: p.Tool, Config: p.Digest, Warnings: p.warnings()}
+}
+
+// warnings is what must be known before the tables of the plan are used.
+func (p *Plan) warnings() []string {
+	if p.KnownPeople == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
+		"and what is measured by it, says nothing about others; column method_knows_person tells who", p.KnownPeople)}
 }
 
 // readPlan reads the plan of an output folder; nil if it has none.
@@ -191,7 +201,7 @@ func difference(was, is *Plan) string {
 			return fmt.Sprintf("sources[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
 		}
 	}
-	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "sources", "labels", "segmentation_digest"} {
+	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "sources", "labels", "segmentation_digest", "people_known_to_model"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

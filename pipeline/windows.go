@@ -116,7 +116,7 @@ func (c *conditioner) excerpts(x []float64, intervals []pcg.Interval, r *WindowR
 	for i, place := range r.places(intervals, len(c.y)) {
 		e.rows = append(e.rows, table.Window{
 			Recording: of.Recording, DataSet: of.Source, Person: of.Person, Site: of.Site, Fold: of.Fold,
-			Source: of.SegmentationSource, Method: of.Method, ModelDigest: of.ModelDigest,
+			Source: of.SegmentationSource, Method: of.Method, ModelDigest: of.ModelDigest, MethodKnowsPerson: of.MethodKnowsPerson,
 			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), AnalysisRate),
 			Samples: int32(min(place[1]-place[0], r.samples())), Cut: place[1]-place[0] > r.samples(),
 		})

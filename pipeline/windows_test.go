@@ -60,13 +60,6 @@ func TestWindowsOfCycles(t *testing.T) {
 		t.Fatal("no recording was cut")
 	}
 	windows := windowsOf(t, c.Out)
-	folds := map[string]*int32{}
-	for r, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](of.Out)) {
-		if err != nil {
-			t.Fatal(err)
-		}
-		folds[r.Recording] = r.Fold
-	}
 	cycles := 0
 	cuts := map[bool]int{}
 	for cycle, err := range table.ReadParts[table.Cycle](table.PartsOf[table.Cycle](of.Out)) {
@@ -76,8 +69,8 @@ func TestWindowsOfCycles(t *testing.T) {
 		cycles++
 		w := windows[cycle.Recording][cycle.Index]
 		want := table.Window{
-			Recording: cycle.Recording, DataSet: cycle.DataSet, Person: cycle.Person, Site: cycle.Site, Fold: folds[cycle.Recording],
-			Source: cycle.Source, Method: cycle.Method, ModelDigest: cycle.ModelDigest, Index: cycle.Index,
+			Recording: cycle.Recording, DataSet: cycle.DataSet, Person: cycle.Person, Site: cycle.Site, Fold: cycle.Fold,
+			Source: cycle.Source, Method: cycle.Method, ModelDigest: cycle.ModelDigest, MethodKnowsPerson: cycle.MethodKnowsPerson, Index: cycle.Index,
 			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, AnalysisRate)), AnalysisRate),
 			Samples: int32(min(pcg.ToSamples(cycle.End, AnalysisRate)-pcg.ToSamples(cycle.Start, AnalysisRate), 700)),
 			Cut:     pcg.ToSamples(cycle.End, AnalysisRate)-pcg.ToSamples(cycle.Start, AnalysisRate) > 700,

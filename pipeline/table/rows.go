@@ -125,20 +125,21 @@ func (s *State) Interval() (pcg.Interval, error) {
 // the start of the next S1. The labels of the data set and the features of the
 // cycle follow as dynamic columns.
 type Cycle struct {
-	Recording   string        `table:"recording" doc:"id of the recording"`
-	DataSet     string        `table:"data_set,category,optional" doc:"name of the data set"`
-	Person      string        `table:"person" doc:"one name for all recordings of one person"`
-	Site        string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
-	Fold        *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
-	Source      string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
-	Method      string        `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	Index       int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
-	Start       time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
-	S1End       time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
-	S2Start     time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
-	S2End       time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
-	End         time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
+	Recording         string        `table:"recording" doc:"id of the recording"`
+	DataSet           string        `table:"data_set,category,optional" doc:"name of the data set"`
+	Person            string        `table:"person" doc:"one name for all recordings of one person"`
+	Site              string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold              *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Source            string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
+	Method            string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest       string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	MethodKnowsPerson *bool         `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	Index             int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
+	Start             time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
+	S1End             time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
+	S2Start           time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
+	S2End             time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
+	End               time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
 }
 
 // Table implements Row.
@@ -152,13 +153,14 @@ func (Cycle) Table() Info {
 type Person struct {
 	Person             string `table:"person" doc:"one name for all recordings of one person"`
 	DataSet            string `table:"data_set,category" doc:"name of the data set"`
-	Fold               *int32 `table:"fold" doc:"fold of the person in cross-validation"`
+	Fold               *int32 `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
 	Recordings         int32  `table:"recordings" doc:"number of recordings of the person"`
 	Measured           int32  `table:"recordings_measured" doc:"number of them that were segmented; the features are means over these"`
 	Sites              string `table:"sites,category,null" doc:"where on the chest the measured ones were made, sorted and joined by +"`
 	VaryingLabels      string `table:"varying_labels,category,null" doc:"labels that differ between the recordings of the person, and are therefore null here, joined by +"`
 	Method             string `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest        string `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	MethodKnowsPerson  *bool  `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
 	SegmentationSource string `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 }
 
@@ -171,18 +173,19 @@ func (Person) Table() Info {
 // network. The labels of the data set and, as vectors of one length, the signal
 // and the state of each sample follow as dynamic columns.
 type Window struct {
-	Recording   string        `table:"recording" doc:"id of the recording"`
-	DataSet     string        `table:"data_set,category" doc:"name of the data set"`
-	Person      string        `table:"person" doc:"one name for all recordings of one person"`
-	Site        string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
-	Fold        *int32        `table:"fold" doc:"fold of the person in cross-validation"`
-	Source      string        `table:"source,category" doc:"whose states the window shows: predicted or reference"`
-	Method      string        `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	Index       int32         `table:"index" doc:"number of the window within its recording, from 0; of a window of a cycle, that of the cycle in the table cycles"`
-	Start       time.Duration `table:"start_s" unit:"s" doc:"time of the first sample"`
-	Samples     int32         `table:"samples" doc:"number of samples that are signal; those after them are zero"`
-	Cut         bool          `table:"cut" doc:"whether the cycle goes on after the window"`
+	Recording         string        `table:"recording" doc:"id of the recording"`
+	DataSet           string        `table:"data_set,category" doc:"name of the data set"`
+	Person            string        `table:"person" doc:"one name for all recordings of one person"`
+	Site              string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold              *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Source            string        `table:"source,category" doc:"whose states the window shows: predicted or reference"`
+	Method            string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest       string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	MethodKnowsPerson *bool         `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	Index             int32         `table:"index" doc:"number of the window within its recording, from 0; of a window of a cycle, that of the cycle in the table cycles"`
+	Start             time.Duration `table:"start_s" unit:"s" doc:"time of the first sample"`
+	Samples           int32         `table:"samples" doc:"number of samples that are signal; those after them are zero"`
+	Cut               bool          `table:"cut" doc:"whether the cycle goes on after the window"`
 }
 
 // Table implements Row.
