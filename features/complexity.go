@@ -1,8 +1,8 @@
 package features
 
 import (
-	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 
 	"phonocycle/pipeline/pcg"
@@ -35,8 +35,13 @@ func complexityFeatures() []Feature {
 	return rows
 }
 
-// sampleEntropy holds the buffer of the computation.
-type sampleEntropy struct{ order []int }
+// sampleEntropy holds the buffers of the computation.
+type sampleEntropy struct {
+	order  []int32  // places in the order of their samples
+	starts []int32  // of the buckets of the sort
+	near   []uint64 // a row of bits a sample: which samples differ from it by at most r
+	within []uint64 // the row of the sample under way
+}
 
 // of returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2 times the
 // standard deviation (n in the denominator): of all pairs of the n − 2 places
@@ -44,34 +49,103 @@ type sampleEntropy struct{ order []int }
 // that differ by at most r, and N₃ of these the third as well. It is NaN if
 // there are none.
 //
-// Places are visited in the order of their first samples, so that only those
-// within r are compared; the time is still O(n²), a tenth of all pairs for
-// normal noise.
+// Which samples are near which is kept in bits: places i and j match over two
+// samples where bit j of row i and bit j + 1 of row i + 1 are set, so that 64
+// pairs are counted at once.
 func (e *sampleEntropy) of(x []float64) float64 {
+	if len(x) < 3 {
+		return math.NaN()
+	}
 	m := momentsOf(x)
-	r := 0.2 * math.Sqrt(m.second)
-	e.order = e.order[:0]
-	for i := 0; i+2 < len(x); i++ {
-		e.order = append(e.order, i)
-	}
-	slices.SortFunc(e.order, func(i, j int) int { return cmp.Compare(x[i], x[j]) })
-
-	var pairs, longer int
-	for k, i := range e.order {
-		for _, j := range e.order[k+1:] {
-			if x[j]-x[i] > r {
-				break
-			}
-			if math.Abs(x[j+1]-x[i+1]) <= r {
-				pairs++
-				if math.Abs(x[j+2]-x[i+2]) <= r {
-					longer++
-				}
-			}
-		}
-	}
+	sd := math.Sqrt(m.second)
+	e.sort(x, m.mean, sd)
+	e.mark(x, 0.2*sd)
+	pairs, longer := e.count(len(x))
 	if longer == 0 {
 		return math.NaN()
 	}
 	return math.Log(float64(pairs) / float64(longer))
+}
+
+// sort fills order: into buckets of equal width within four standard deviations,
+// two a sample, and then by insertion.
+func (e *sampleEntropy) sort(x []float64, mean, sd float64) {
+	n := len(x)
+	last := 2*n - 1
+	perUnit := 0.0
+	if sd > 0 {
+		perUnit = float64(n) / (4 * sd)
+	}
+	bucket := func(v float64) int {
+		at := float64(n) + (v-mean)*perUnit
+		return int(min(max(at, 0), float64(last)))
+	}
+	e.starts = append(e.starts[:0], make([]int32, last+2)...)
+	for _, v := range x {
+		e.starts[bucket(v)+1]++
+	}
+	for b := 1; b < len(e.starts); b++ {
+		e.starts[b] += e.starts[b-1]
+	}
+	e.order = slices.Grow(e.order[:0], n)[:n]
+	for i, v := range x {
+		b := bucket(v)
+		e.order[e.starts[b]] = int32(i)
+		e.starts[b]++
+	}
+	for k := 1; k < n; k++ {
+		i := e.order[k]
+		at := k
+		for ; at > 0 && x[e.order[at-1]] > x[i]; at-- {
+			e.order[at] = e.order[at-1]
+		}
+		e.order[at] = i
+	}
+}
+
+// words returns the length of a row for n samples, with one word of zeros behind.
+func words(n int) int { return (n+63)/64 + 1 }
+
+// mark fills near. Along the order, those within r of a sample are a stretch whose
+// ends only move forwards.
+func (e *sampleEntropy) mark(x []float64, r float64) {
+	n, w := len(x), words(len(x))
+	e.near = slices.Grow(e.near[:0], n*w)[:n*w]
+	e.within = append(e.within[:0], make([]uint64, w)...)
+	from, to := 0, 0
+	for _, i := range e.order {
+		for to < n && !(x[e.order[to]]-x[i] > r) {
+			j := e.order[to]
+			e.within[j/64] |= 1 << (j & 63)
+			to++
+		}
+		for x[i]-x[e.order[from]] > r {
+			j := e.order[from]
+			e.within[j/64] &^= 1 << (j & 63)
+			from++
+		}
+		copy(e.near[int(i)*w:(int(i)+1)*w], e.within)
+	}
+}
+
+// count returns N₂ and N₃.
+func (e *sampleEntropy) count(n int) (pairs, longer int) {
+	w := words(n)
+	final := (n - 3) / 64 // word of the last place
+	places := ^uint64(0) >> (63 - (n-3)&63)
+	for i := range n - 2 {
+		first, second, third := e.near[i*w:(i+1)*w], e.near[(i+1)*w:(i+2)*w], e.near[(i+2)*w:(i+3)*w]
+		after := ^uint64(0) << ((i + 1) & 63) // each pair once
+		for k := (i + 1) / 64; k <= final; k++ {
+			two := first[k] & (second[k]>>1 | second[k+1]<<63) & after
+			if k == final {
+				two &= places
+			}
+			three := two & (third[k]>>2 | third[k+1]<<62)
+			pairs += bits.OnesCount64(two)
+			longer += bits.OnesCount64(three)
+			after = ^uint64(0)
+		}
+	}
+	return pairs, longer
 }
