@@ -51,12 +51,12 @@ type Extractor struct {
 	periodogram   *signal.Periodogram
 	welch         *signal.Welch
 	mel           *signal.MelCepstrum
-	wavelets      []*signal.Wavelet
+	wavelet       *signal.Wavelet
 	autocorrelate *signal.Autocorrelator
 
 	raw                    rawSignal
 	x, y, envelope, murmur []float64
-	details                [len(waveletBands)][]float64
+	details                [len(waveletBands)][]float64 // by level, from 1
 	smooth                 []float64
 	bounds                 []bounds
 	cycle                  cycle
@@ -87,7 +87,7 @@ func NewExtractor() *Extractor {
 		periodogram:   signal.NewPeriodogram(spectrumPoints),
 		welch:         signal.NewWelch(spectrumPoints, spectrumPoints/2),
 		mel:           signal.NewMelCepstrum(melFilters, cepstralCoefficients, bandLow, bandHigh, float64(Rate)/spectrumPoints),
-		wavelets:      newWavelets(),
+		wavelet:       newWavelet(),
 		autocorrelate: signal.NewAutocorrelator(),
 	}
 }
@@ -143,9 +143,7 @@ func (e *Extractor) prepare(in Input) {
 	e.y = e.band.Filter(e.y, in.X)
 	e.murmur = e.murmurs.Filter(e.murmur, in.X)
 	e.envelope = e.analytic.Envelope(e.envelope, e.y)
-	for k, w := range e.wavelets {
-		e.details[k] = w.Detail(e.details[k], in.X)
-	}
+	e.wavelet.Details(e.details[:], in.X)
 }
 
 // set makes x the raw signal and, where the rate is new, the plans for it: the

@@ -34,6 +34,7 @@ type state struct {
 	details     [len(waveletBands)][]float64
 
 	density []float64 // buffer of the spectrum
+	logs    signal.Logs
 }
 
 // silence is the RMS below which a state counts as silent, 180 dB below full
@@ -68,10 +69,10 @@ func (e *Extractor) viewState(s *state, start, end time.Duration) {
 	}
 	full := e.periodogram.Estimate(signal.Spectrum{Density: s.density}, e.x[from:to], Rate)
 	s.density = full.Density
-	s.spectrum = full.Band(bandLow, bandHigh)
+	s.spectrum = full.Band(bandLow, bandHigh).WithLogs(&s.logs)
 	e.mel.Transform(s.cepstrum[:], full)
 	for k := range s.details {
-		s.details[k] = e.details[k][from:to]
+		s.details[k] = e.details[waveletBands[k].level-1][from:to]
 	}
 	if e.raw.decimator != nil {
 		e.raw.spectrum = e.raw.periodogram.Estimate(e.raw.spectrum, e.raw.between(start, end), e.raw.vRate)

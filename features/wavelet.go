@@ -21,14 +21,10 @@ var waveletBands = [...]struct {
 	{1, "250_500_hz", "250 to 500 Hz"},
 }
 
-// newWavelets returns the plans of the bands.
-func newWavelets() []*signal.Wavelet {
+// newWavelet returns the plan of all bands.
+func newWavelet() *signal.Wavelet {
 	low, high, _, _ := signal.ReverseBiorthogonal39()
-	plans := make([]*signal.Wavelet, len(waveletBands))
-	for k, b := range waveletBands {
-		plans[k] = signal.NewWavelet(low, high, b.level)
-	}
-	return plans
+	return signal.NewWavelet(low, high, len(waveletBands))
 }
 
 // waveletFeatures are the energies and entropies of the wavelet coefficients

@@ -82,19 +82,34 @@ func (f *frontEnd) load(x []float64, fs float64) error {
 	// squares of no sample leave the range of a float64.
 	_, exponent := math.Frexp(peak(x))
 	f.clean = grow(f.clean, len(x))
-	for i, v := range x {
-		f.clean[i] = math.Ldexp(v, -exponent)
-	}
+	scale(f.clean, x, -exponent)
 	f.clean = f.bandPass.Filter(f.clean, f.clean)
 	f.clean, _ = f.spikes.Remove(f.clean, f.clean)
 	f.magnitude = f.analytic.Envelope(f.magnitude, f.clean)
 	return nil
 }
 
+// scale writes x·2^exponent to dst.
+func scale(dst, x []float64, exponent int) {
+	const widest = 1000 // whose power of two is an ordinary number
+	if exponent < -widest || exponent > widest {
+		for i, v := range x {
+			dst[i] = math.Ldexp(v, exponent)
+		}
+		return
+	}
+	factor := math.Ldexp(1, exponent)
+	for i, v := range x {
+		dst[i] = v * factor
+	}
+}
+
 func peak(x []float64) float64 {
 	p := 0.0
 	for _, v := range x {
-		p = math.Max(p, math.Abs(v))
+		if a := math.Abs(v); a > p {
+			p = a
+		}
 	}
 	return p
 }
@@ -136,7 +151,7 @@ func standardLog(e []float64) {
 		return
 	}
 	for i, v := range e {
-		e[i] = math.Log(math.Max(v, floor))
+		e[i] = math.Log(max(v, floor))
 	}
 	signal.Standardise(e)
 }

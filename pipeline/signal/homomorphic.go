@@ -44,7 +44,9 @@ func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	dst = resize(dst, len(a))
 	peak := 0.0
 	for _, v := range a {
-		peak = math.Max(peak, v)
+		if v > peak {
+			peak = v
+		}
 	}
 	if peak == 0 {
 		clear(dst)
@@ -52,7 +54,7 @@ func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	}
 	floor := peak * floorBelowPeak
 	for i, v := range a {
-		dst[i] = math.Log(math.Max(v, floor))
+		dst[i] = math.Log(max(v, floor))
 	}
 	h.lowPass.Filter(dst, dst)
 	for i, v := range dst {

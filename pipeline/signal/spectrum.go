@@ -15,6 +15,43 @@ type Spectrum struct {
 	First   int       // index of the first bin
 	Step    float64   // Hz from one bin to the next
 	Density []float64 // power per hertz
+
+	logs []float64 // of the densities, by WithLogs
+	axis []float64 // of the frequencies
+}
+
+// Logs holds the natural logarithms of a spectrum, which several of its measures
+// need. It owns buffers and serves one spectrum at a time.
+type Logs struct {
+	density, frequency []float64
+	first              int
+	step               float64
+}
+
+// WithLogs returns s with the logarithms of its densities and frequencies at hand
+// in l, until l is used again or the densities change.
+func (s Spectrum) WithLogs(l *Logs) Spectrum {
+	if l.first != s.First || l.step != s.Step || len(l.frequency) != len(s.Density) {
+		l.first, l.step = s.First, s.Step
+		l.frequency = resize(l.frequency, len(s.Density))
+		for k := range l.frequency {
+			l.frequency[k] = math.Log(s.Frequency(k))
+		}
+	}
+	l.density = resize(l.density, len(s.Density))
+	for k, d := range s.Density {
+		l.density[k] = math.Log(d)
+	}
+	s.logs, s.axis = l.density, l.frequency
+	return s
+}
+
+// log returns the logarithms of the frequency and the density of bin k.
+func (s *Spectrum) log(k int) (frequency, density float64) {
+	if s.logs != nil {
+		return s.axis[k], s.logs[k]
+	}
+	return math.Log(s.Frequency(k)), math.Log(s.Density[k])
 }
 
 // Frequency returns the frequency of bin k in hertz.
@@ -25,7 +62,11 @@ func (s Spectrum) Frequency(k int) float64 { return float64(s.First+k) * s.Step 
 func (s Spectrum) Band(low, high float64) Spectrum {
 	from := s.bin(low)
 	to := max(from, s.bin(high))
-	return Spectrum{First: s.First + from, Step: s.Step, Density: s.Density[from:to]}
+	b := Spectrum{First: s.First + from, Step: s.Step, Density: s.Density[from:to]}
+	if s.logs != nil {
+		b.logs, b.axis = s.logs[from:to], s.axis[from:to]
+	}
+	return b
 }
 
 // bin returns the first bin of s at or above f hertz, and len(s.Density) if
@@ -149,8 +190,9 @@ func (s Spectrum) Flatness() float64 {
 	}
 	n := float64(len(s.Density))
 	var l float64
-	for _, d := range s.Density {
-		l += math.Log(d)
+	for k := range s.Density {
+		_, d := s.log(k)
+		l += d
 	}
 	return math.Exp(l/n) / (total / n)
 }
@@ -170,7 +212,8 @@ func (s Spectrum) Slope() float64 {
 		if !(d > 0) {
 			return math.NaN()
 		}
-		w, x, y := 1/f, math.Log(f), math.Log(d)
+		w := 1 / f
+		x, y := s.log(k)
 		sw += w
 		sx += w * x
 		sy += w * y

@@ -62,7 +62,34 @@ func (d *Decimator) Decimate(dst, x []float64) []float64 {
 		copy(dst, x)
 		return dst
 	}
-	for m := range dst {
+	m := d.edge(dst, x, 0, min((d.half+d.factor-1)/d.factor, len(dst)))
+	m = d.inside(dst, x, m)
+	d.edge(dst, x, m, len(dst))
+	return dst
+}
+
+// inside writes the samples from m on whose filter lies within x, two at a time
+// to keep the processor busy, and returns the first that it has not written.
+func (d *Decimator) inside(dst, x []float64, m int) int {
+	taps := d.taps
+	for ; m+1 < len(dst) && (m+1)*d.factor+d.half < len(x); m += 2 {
+		from := m*d.factor - d.half
+		a := x[from:][:len(taps)]
+		b := x[from+d.factor:][:len(taps)]
+		var first, second float64
+		for i, h := range taps {
+			first += h * a[i]
+			second += h * b[i]
+		}
+		dst[m], dst[m+1] = first, second
+	}
+	return m
+}
+
+// edge writes the samples from m to before end, whose filter may reach over an
+// end of x, and returns end.
+func (d *Decimator) edge(dst, x []float64, m, end int) int {
+	for ; m < end; m++ {
 		from := m*d.factor - d.half
 		taps := d.taps
 		if from < 0 {
@@ -75,5 +102,5 @@ func (d *Decimator) Decimate(dst, x []float64) []float64 {
 		}
 		dst[m] = sum
 	}
-	return dst
+	return end
 }

@@ -32,6 +32,15 @@ type Periodogram struct {
 	coef   []complex128
 	win    []float64
 	square float64 // Σ w²
+
+	windows map[int]hannWindow // those met that are no longer than the transform
+	long    []float64          // the last one that was
+}
+
+// hannWindow is a window and Σ w².
+type hannWindow struct {
+	weights []float64
+	square  float64
 }
 
 // NewPeriodogram returns a Periodogram with the grid of an n-point transform.
@@ -41,9 +50,10 @@ func NewPeriodogram(n int) *Periodogram {
 		panic(fmt.Sprintf("signal: periodogram of %d points: want an even number of at least 2", n))
 	}
 	return &Periodogram{
-		fft:    fourier.NewFFT(n),
-		folded: make([]float64, n),
-		coef:   make([]complex128, n/2+1),
+		fft:     fourier.NewFFT(n),
+		folded:  make([]float64, n),
+		coef:    make([]complex128, n/2+1),
+		windows: make(map[int]hannWindow),
 	}
 }
 
@@ -65,18 +75,27 @@ func (p *Periodogram) empty(dst Spectrum, fs float64) Spectrum {
 }
 
 // setHann sets the window for stretches of n samples. It is computed here and
-// not taken from a package because n changes with every stretch and nothing
-// may be allocated.
+// not taken from a package because n changes with every stretch, and kept because
+// the lengths of states recur.
 func (p *Periodogram) setHann(n int) {
-	if len(p.win) == n {
+	if w, ok := p.windows[n]; ok {
+		p.win, p.square = w.weights, w.square
 		return
 	}
-	p.win = resize(p.win, n)
+	if n > len(p.folded) {
+		p.long = resize(p.long, n)
+		p.win = p.long
+	} else {
+		p.win = make([]float64, n)
+	}
 	p.square = 0
 	for i := range p.win {
 		w := (1 - math.Cos(2*math.Pi*float64(i)/float64(n))) / 2
 		p.win[i] = w
 		p.square += w * w
+	}
+	if n <= len(p.folded) {
+		p.windows[n] = hannWindow{p.win, p.square}
 	}
 }
 
@@ -150,7 +169,7 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 		return w.one.Estimate(dst, x, fs)
 	}
 	dst = w.one.empty(dst, fs)
-	w.one.win, w.one.square = append(w.one.win[:0], w.win...), w.square
+	w.one.win, w.one.square = w.win, w.square
 	count := 0
 	for from := 0; from+w.segment <= len(x); from += w.hop {
 		w.one.add(dst, x[from:from+w.segment], fs)

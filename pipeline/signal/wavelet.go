@@ -92,19 +92,39 @@ func NewWavelet(analysisLow, analysisHigh []float64, level int) *Wavelet {
 // Detail writes the detail coefficients of x to dst, aligned with x to half a
 // sample; x is mirrored at its ends. dst may be x.
 func (w *Wavelet) Detail(dst, x []float64) []float64 {
-	w.smooth = resize(w.smooth, len(x))
+	dst = resize(dst, len(x))
+	w.transform(x, func(level int, spread int, ahead float64) {
+		if level == w.level {
+			correlate(dst, w.smooth, w.high, spread, ahead)
+		}
+	})
+	return dst
+}
+
+// Details writes the detail coefficients of every level from 1 to that of the
+// plan, of level j to dst[j−1], which must not be x.
+func (w *Wavelet) Details(dst [][]float64, x []float64) {
+	w.transform(x, func(level int, spread int, ahead float64) {
+		dst[level-1] = resize(dst[level-1], len(x))
+		correlate(dst[level-1], w.smooth, w.high, spread, ahead)
+	})
+}
+
+// transform smooths x level by level and calls visit at each, with the spread of
+// the filters there and how far ahead of its sample w.smooth lies.
+func (w *Wavelet) transform(x []float64, visit func(level, spread int, ahead float64)) {
+	w.smooth = append(w.smooth[:0], x...)
 	w.next = resize(w.next, len(x))
-	copy(w.smooth, x)
-	ahead := 0.0
-	spread := 1
-	for range w.level - 1 {
+	ahead, spread := 0.0, 1
+	for level := 1; ; level++ {
+		visit(level, spread, ahead)
+		if level == w.level {
+			return
+		}
 		ahead = correlate(w.next, w.smooth, w.low, spread, ahead)
 		w.smooth, w.next = w.next, w.smooth
 		spread *= 2
 	}
-	dst = resize(dst, len(x))
-	correlate(dst, w.smooth, w.high, spread, ahead)
-	return dst
 }
 
 // correlate writes to dst the inner products of h, spread, with x around each
@@ -117,19 +137,34 @@ func correlate(dst, x, h []float64, spread int, ahead float64) float64 {
 	reach := spread * (len(h) - 1)
 	middle := float64(reach)/2 + ahead
 	back := int(math.Floor(middle))
-	for i := range dst {
-		from := i - back
+	i := correlateEdge(dst, x, h, spread, back, 0, min(back, n))
+	// Four at a time keep the processor busy.
+	for ; i+3-back+reach < n; i += 4 {
+		var s0, s1, s2, s3 float64
+		at := i - back
+		for _, c := range h {
+			four := x[at : at+4 : at+4]
+			s0 += c * four[0]
+			s1 += c * four[1]
+			s2 += c * four[2]
+			s3 += c * four[3]
+			at += spread
+		}
+		dst[i], dst[i+1], dst[i+2], dst[i+3] = s0, s1, s2, s3
+	}
+	correlateEdge(dst, x, h, spread, back, i, n)
+	return middle - float64(back)
+}
+
+// correlateEdge does the samples from i to before end, where h may reach over an
+// end of x, and returns end.
+func correlateEdge(dst, x, h []float64, spread, back, i, end int) int {
+	for ; i < end; i++ {
 		sum := 0.0
-		if from >= 0 && from+reach < n {
-			for k, c := range h {
-				sum += c * x[from+k*spread]
-			}
-		} else {
-			for k, c := range h {
-				sum += c * x[mirror(from+k*spread, n)]
-			}
+		for k, c := range h {
+			sum += c * x[mirror(i-back+k*spread, len(x))]
 		}
 		dst[i] = sum
 	}
-	return middle - float64(back)
+	return end
 }
