@@ -2,16 +2,19 @@
 #
 #   make demo    the main job on a small synthetic data set that the tool makes
 #   make test    all tests
-#   make bench   benchmarks of every stage, per second of audio
+#   make bench   whole runs beside SciPy's front end, stages per second of audio, scale
+#   make microbench  the benchmarks of the packages
 #   make lint    formatting, go vet, staticcheck
 #   make fuzz    each fuzz target for FUZZTIME
 #   make cluster a run shared by a Slurm job array and by GNU parallel (root on Debian)
 
 GO ?= go
 FUZZTIME ?= 10s
+BENCH_DATA ?= $(wildcard ../shared/data/circor)
+BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: build demo test race bench lint fuzz cluster
+.PHONY: build demo test race bench microbench lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -26,7 +29,10 @@ test:
 race:
 	$(GO) test -race ./...
 
-bench:
+bench: build
+	$(GO) run ./testdata/bench -data "$(BENCH_DATA)" -most $(BENCH_MOST) ./bin/phonocycle
+
+microbench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 
 lint:

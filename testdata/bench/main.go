@@ -1,0 +1,338 @@
+// Command bench measures how fast phonocycle is, beside the front end of the
+// envelope methods alone written with SciPy (front_end.py):
+//
+//	go run ./testdata/bench -data FOLDER [-layout circor] [-rounds 3] [-most 1000] PHONOCYCLE
+//
+// It runs the given program and the script on the same recordings in turn and
+// prints wall and processor time and their ratios; then the whole run on one and
+// on two workers; each stage, and each method, in seconds of audio a second on
+// one core; the share of matrix products in conv-hsmm; and the time a recording
+// of runs over more and more short synthetic recordings. Medians of the rounds
+// are given. Without python3-scipy or the recordings that part is left out.
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"log"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"runtime/pprof"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"phonocycle/configs"
+	"phonocycle/features"
+	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment"
+)
+
+func main() {
+	log.SetFlags(0)
+	data := flag.String("data", "", "folder of the recordings; empty leaves them out")
+	layout := flag.String("layout", "circor", "layout of the folder")
+	rounds := flag.Int("rounds", 3, "repetitions of each measurement")
+	most := flag.Int("most", 1000, "most synthetic recordings of a run")
+	flag.Parse()
+	if flag.NArg() != 1 {
+		log.Fatal("bench: give the phonocycle program to measure")
+	}
+	dir, err := os.MkdirTemp("", "phonocycle-bench")
+	if err != nil {
+		log.Fatal(err)
+	}
+	defer os.RemoveAll(dir)
+	b := bench{program: flag.Arg(0), dir: dir, rounds: *rounds}
+	if *data == "" {
+		fmt.Println("no folder of recordings given: only synthetic ones are measured")
+	} else if err := b.real(*data, *layout); err != nil {
+		log.Fatal("bench: ", err)
+	}
+	if err := b.scale(*most); err != nil {
+		log.Fatal("bench: ", err)
+	}
+}
+
+type bench struct {
+	program, dir string
+	rounds       int
+}
+
+// cost is what a process took.
+type cost struct{ wall, processor float64 }
+
+func (c cost) String() string {
+	return fmt.Sprintf("%7.2f s wall %7.2f s processor", c.wall, c.processor)
+}
+
+// run runs a command and returns what it took and printed.
+func run(name string, args ...string) (cost, []byte, error) {
+	cmd := exec.Command(name, args...)
+	var out, errs bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errs
+	cmd.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
+	start := time.Now()
+	if err := cmd.Run(); err != nil {
+		return cost{}, nil, fmt.Errorf("%s %s: %w\n%s", name, strings.Join(args, " "), err, errs.Bytes())
+	}
+	wall := time.Since(start).Seconds()
+	s := cmd.ProcessState
+	return cost{wall, (s.UserTime() + s.SystemTime()).Seconds()}, out.Bytes(), nil
+}
+
+// whole runs the program over a data set into a fresh folder.
+func (b *bench) whole(data, layout, method string, workers int) (cost, error) {
+	out := filepath.Join(b.dir, "out")
+	defer os.RemoveAll(out)
+	c, _, err := run(b.program, "run", "--data", data, "--layout", layout, "--method", method, "--out", out, "--workers", strconv.Itoa(workers), "--known-people", "leave-out")
+	return c, err
+}
+
+// median returns the medians of both times.
+func median(costs []cost) cost {
+	pick := func(of func(cost) float64) float64 {
+		var x []float64
+		for _, c := range costs {
+			x = append(x, of(c))
+		}
+		slices.Sort(x)
+		return x[len(x)/2]
+	}
+	return cost{pick(func(c cost) float64 { return c.wall }), pick(func(c cost) float64 { return c.processor })}
+}
+
+// real measures on the recordings of a data set.
+func (b *bench) real(data, layout string) error {
+	l, err := dataset.LoadLayout(layout)
+	if err != nil {
+		return err
+	}
+	set, err := dataset.Open(data, l)
+	if err != nil {
+		return err
+	}
+	defer set.Close()
+	if err := b.besideSciPy(set, data, layout); err != nil {
+		return err
+	}
+	return stages(set)
+}
+
+// interpreter returns a python3 that has SciPy, Debian's before others.
+func interpreter() string {
+	for _, name := range []string{"/usr/bin/python3", "python3"} {
+		if _, _, err := run(name, "-c", "import scipy.signal"); err == nil {
+			return name
+		}
+	}
+	return ""
+}
+
+// besideSciPy runs the script and the program in turn.
+func (b *bench) besideSciPy(set *dataset.Set, data, layout string) error {
+	python := interpreter()
+	if python == "" {
+		fmt.Println("no python3 with scipy (Debian: python3-scipy): whole runs are measured alone")
+	}
+	list := filepath.Join(b.dir, "list")
+	var paths strings.Builder
+	for _, r := range set.Recordings {
+		fmt.Fprintln(&paths, filepath.Join(data, filepath.FromSlash(r.Audio)))
+	}
+	if err := os.WriteFile(list, []byte(paths.String()), 0o644); err != nil {
+		return err
+	}
+	methods := []string{"logistic-hsmm", "duration-hmm", "conv-hsmm", "shannon-peaks"}
+	const yardstick, alone = "SciPy's front end alone", "logistic-hsmm, one worker"
+	costs := map[string][]cost{}
+	for range b.rounds {
+		if python != "" {
+			c, out, err := run(python, "testdata/bench/front_end.py", "--jobs", "2", "--list", list)
+			if err != nil {
+				return err
+			}
+			var work struct {
+				Work float64 `json:"work_s"`
+			}
+			if err := json.Unmarshal(out, &work); err != nil {
+				return err
+			}
+			costs[yardstick] = append(costs[yardstick], cost{work.Work, c.processor}) // wall without imports
+		}
+		for _, m := range methods {
+			c, err := b.whole(data, layout, m, 2)
+			if err != nil {
+				return err
+			}
+			costs[m] = append(costs[m], c)
+		}
+		c, err := b.whole(data, layout, methods[0], 1)
+		if err != nil {
+			return err
+		}
+		costs[alone] = append(costs[alone], c)
+	}
+	fmt.Printf("whole runs over %d recordings, two workers, medians of %d\n", len(set.Recordings), b.rounds)
+	for _, name := range append([]string{yardstick, alone}, methods...) {
+		if len(costs[name]) == 0 {
+			continue
+		}
+		c := median(costs[name])
+		fmt.Printf("  %-26s %v", name, c)
+		if python != "" && name != yardstick {
+			s := median(costs[yardstick])
+			fmt.Printf("   SciPy takes %.2f times the wall, %.2f times the processor", s.wall/c.wall, s.processor/c.processor)
+		}
+		fmt.Println()
+	}
+	fmt.Printf("  from one worker to two: %.2f times as fast\n", median(costs[alone]).wall/median(costs[methods[0]]).wall)
+	return nil
+}
+
+// mostStaged bounds the recordings on which stages are timed.
+const mostStaged = 100
+
+// stages times each stage on one core, over and over the same recordings.
+func stages(set *dataset.Set) error {
+	var d audio.Decoder
+	r := audio.NewResampler(segment.Rate)
+	var in []features.Input
+	var seconds float64
+	var decode, resample time.Duration
+	for _, rec := range set.Recordings[:min(len(set.Recordings), mostStaged)] {
+		content, err := set.ReadFile(rec.Audio)
+		if err != nil {
+			return err
+		}
+		start := time.Now()
+		clip, err := d.Decode(bytes.NewReader(content))
+		if err != nil {
+			return err
+		}
+		decode += time.Since(start)
+		start = time.Now()
+		x := r.Resample(nil, clip.Samples, clip.Rate)
+		resample += time.Since(start)
+		seconds += clip.Duration().Seconds()
+		in = append(in, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, X: x, Fs: segment.Rate})
+	}
+	fmt.Printf("stages, one core, %d recordings of %.0f s in all\n", len(in), seconds)
+	say := func(name string, took time.Duration) {
+		fmt.Printf("  %-26s %8.1f µs for a second of audio, %7.0f times real time\n", name, took.Seconds()/seconds*1e6, seconds/took.Seconds())
+	}
+	say("decode", decode)
+	say("resample to 1 kHz", resample)
+	for _, m := range segment.Methods() {
+		if err := timeMethod(m, in, say); err != nil {
+			return err
+		}
+	}
+	extractor := features.NewExtractor()
+	start := time.Now()
+	for i := range in {
+		if _, err := extractor.Extract(in[i]); err != nil {
+			return err
+		}
+	}
+	say("features", time.Since(start))
+	return nil
+}
+
+// timeMethod times a method and leaves its intervals in the inputs.
+func timeMethod(m segment.Method, in []features.Input, say func(string, time.Duration)) error {
+	var model []byte
+	if m.NeedsModel {
+		var err error
+		if model, err = configs.FS.ReadFile("models/" + m.Name + ".json"); err != nil {
+			return err
+		}
+	}
+	s, err := m.New(m.Defaults(), model)
+	if err != nil {
+		return err
+	}
+	var profile bytes.Buffer
+	if err := pprof.StartCPUProfile(&profile); err != nil {
+		return err
+	}
+	start := time.Now()
+	for i := range in {
+		seg, err := s.Segment(context.Background(), in[i].X, in[i].Fs)
+		if err != nil {
+			return err
+		}
+		in[i].Intervals = within(seg.Intervals, in[i])
+	}
+	took := time.Since(start)
+	pprof.StopCPUProfile()
+	say(m.Name, took)
+	if m.Name == "conv-hsmm" {
+		fmt.Printf("    of which in matrix products %s\n", matrixShare(profile.Bytes()))
+	}
+	return nil
+}
+
+// within ends the intervals with the recording.
+func within(intervals []pcg.Interval, in features.Input) []pcg.Interval {
+	end := pcg.FromSamples(int64(len(in.Raw)), in.RawRate)
+	if n := len(intervals); n > 0 {
+		intervals[n-1].End = min(intervals[n-1].End, end)
+	}
+	return intervals
+}
+
+// matrixShare returns the share of the samples of a profile that lie in gonum's
+// product of matrices, as the profiler counts it.
+func matrixShare(profile []byte) string {
+	f, err := os.CreateTemp("", "profile")
+	if err != nil {
+		return err.Error()
+	}
+	defer os.Remove(f.Name())
+	if _, err := f.Write(profile); err != nil {
+		return err.Error()
+	}
+	f.Close()
+	_, out, err := run("go", "tool", "pprof", "-top", "-cum", "-nodecount=100", f.Name())
+	if err != nil {
+		return err.Error()
+	}
+	line := regexp.MustCompile(`([0-9.]+%)\s+\S*Implementation\)?\.Sgemm`).FindSubmatch(out)
+	if line == nil {
+		return "too little to be seen"
+	}
+	return string(line[1])
+}
+
+// scale measures the time a recording as runs grow.
+func (b *bench) scale(most int) error {
+	fmt.Println("whole runs over synthetic recordings of 3 s, duration-hmm, two workers")
+	for n := 100; n <= most; n *= 10 {
+		data := filepath.Join(b.dir, strconv.Itoa(n))
+		if _, _, err := run(b.program, "synth", "--many", strconv.Itoa(n), "--length", "3s", "--out", data); err != nil {
+			return err
+		}
+		layout, err := filepath.Glob(filepath.Join(data, "*.yaml"))
+		if err != nil || len(layout) != 1 {
+			return fmt.Errorf("no layout in %s", data)
+		}
+		c, err := b.whole(data, layout[0], "duration-hmm", 2)
+		if err != nil {
+			return err
+		}
+		fmt.Printf("  %7d recordings %v   %.2f ms of processor a recording\n", n, c, 1e3*c.processor/float64(n))
+		if err := os.RemoveAll(data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
