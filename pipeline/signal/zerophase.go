@@ -72,7 +72,12 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 // pass filters the buffer once, from the steady state of its first value.
 func (z *ZeroPhase) pass() {
 	first := z.buf[0]
-	for i := range z.sos {
+	i := 0
+	for ; i+1 < len(z.sos); i += 2 {
+		a, b := z.steady[i], z.steady[i+1]
+		z.sos[i].runTwo(&z.sos[i+1], z.buf, first*a[0], first*a[1], first*b[0], first*b[1])
+	}
+	if i < len(z.sos) {
 		z.sos[i].run(z.buf, first*z.steady[i][0], first*z.steady[i][1])
 	}
 }
