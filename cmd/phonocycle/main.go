@@ -98,7 +98,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done with some recordings failed
 	})
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
-		newWindows, newLeakage, newCSV, newMerge, newSynth, newDictionary, newReport, newExplain,
+		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDictionary, newReport, newExplain,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution

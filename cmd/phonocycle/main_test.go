@@ -71,6 +71,7 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"windows", "--length", "2"}, "60ms"},
 		{[]string{"leakage"}, "--tables"},
 		{[]string{"csv"}, "--table"},
+		{[]string{"partition", "--table", "x"}, "--out"},
 		{[]string{"synth"}, "--out"},
 		{[]string{"synth", "--out", "x", "--many", "-1"}, "--many"},
 		{[]string{"merge"}, "--out"},

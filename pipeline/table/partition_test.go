@@ -1,0 +1,76 @@
+package table
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+// Every row stands in the folder of its data set, as it was and in its order.
+func TestPartition(t *testing.T) {
+	root, out := t.TempDir(), t.TempDir()
+	p := PartsOf[Cycle](root)
+	if err := p.Make(); err != nil {
+		t.Fatal(err)
+	}
+	meta := Metadata{Tool: "test", Config: "c", Warnings: []string{"w"}}
+	columns := []Column{{Name: "murmur", Kind: Category}, {Name: "f", Unit: "Hz", Null: "never", Kind: Float}, {Name: "v", Kind: ByteVector, Length: 2}}
+	want := map[string][]Record[Cycle]{}
+	for part, sets := range [][]string{{"a", "a", "b"}, {"b", "c"}} {
+		w, err := Create[Cycle](p.Path(part), columns, meta)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, set := range sets {
+			record := Record[Cycle]{
+				Row:   Cycle{Recording: fmt.Sprint(set, part, i), DataSet: set, Person: "1", Source: Predicted},
+				Cells: Cells{Labels: []string{set}, Floats: []float64{[]float64{1.5, math.NaN()}[i%2]}, Bytes: [][]uint8{{1, byte(i)}}},
+			}
+			want[set] = append(want[set], record)
+			if err := w.Append(record.Row, record.Cells); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := w.Commit(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if name, err := Partition(context.Background(), p.Dir, out); err != nil || name != "cycles" {
+		t.Fatal(name, err)
+	}
+	for set, rows := range want {
+		r, err := OpenParts[Cycle](Parts{Dir: filepath.Join(out, "cycles", "data_set="+set)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(columns, r.Columns()); diff != "" {
+			t.Error(diff)
+		}
+		if diff := cmp.Diff(meta.Warnings, r.Metadata().Warnings); diff != "" || r.Metadata().Config != "c" {
+			t.Errorf("%+v", r.Metadata())
+		}
+		var got []Record[Cycle]
+		for record, err := range r.Rows() {
+			if err != nil {
+				t.Fatal(err)
+			}
+			record.Cells = record.Cells.Clone()
+			got = append(got, record)
+		}
+		if diff := cmp.Diff(rows, got, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
+			t.Errorf("%s: %s", set, diff)
+		}
+	}
+	if _, err := Partition(context.Background(), p.Dir, out); err == nil || !strings.Contains(err.Error(), "exist") {
+		t.Errorf("into a folder with parts: %v", err)
+	}
+	if _, err := Partition(context.Background(), root, out); err == nil {
+		t.Error("a folder of tables was taken for a table")
+	}
+}
