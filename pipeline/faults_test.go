@@ -162,6 +162,7 @@ func TestMethodMisbehaves(t *testing.T) {
 		}
 		return m, err
 	}
+	entries := slices.Clone(j.entries)
 	report, err := j.execute(context.Background(), time.Now(), silent{})
 	if err != nil {
 		t.Fatal(err)
@@ -169,7 +170,7 @@ func TestMethodMisbehaves(t *testing.T) {
 	got := accounted(t, report, c.Out, len(want))
 	failed := map[string]bool{}
 	for i, tt := range tests {
-		row := got[j.entries[i].id]
+		row := got[entries[i].id]
 		failed[row.Recording] = true
 		if row.Outcome != table.Failed || !strings.Contains(row.Reason, tt.reason) || !strings.Contains(row.Reason, "method shannon-peaks") {
 			t.Errorf("call %d: %s, %q, want %q", i, row.Outcome, row.Reason, tt.reason)
@@ -289,6 +290,7 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	entries := slices.Clone(j.entries)
 	report, err := j.execute(context.Background(), time.Now(), silent{})
 	if err != nil {
 		t.Fatal(err)
@@ -296,7 +298,7 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 	got := accounted(t, report, c.Out, n)
 	undisturbed(t, want, got, changed)
 	for i, f := range faults {
-		row := got[j.entries[i].id]
+		row := got[entries[i].id]
 		for _, part := range append(f.reason, row.Audio) {
 			if row.Outcome != table.Failed || !strings.Contains(row.Reason, part) {
 				t.Errorf("%s: %s, %q lacks %q", f.name, row.Outcome, row.Reason, part)

@@ -107,11 +107,17 @@ func (j *job) prepare() error {
 	return j.plan.seal()
 }
 
-// close releases the folders and tables that the job reads.
-func (j *job) close() {
+// forget frees the list of recordings, which only the making of parts needs.
+func (j *job) forget() {
 	for _, s := range j.sets {
 		s.Close()
 	}
+	j.sets, j.entries = nil, nil
+}
+
+// close releases the folders and tables that the job reads.
+func (j *job) close() {
+	j.forget()
 	if j.states != nil {
 		j.states.close()
 	}

@@ -117,6 +117,7 @@ func (j *job) execute(ctx context.Context, started time.Time, p Progress) (repor
 	if c.Shard.Of > 0 {
 		return j.reportShard(started)
 	}
+	j.forget()
 	return j.finish(ctx, started, p)
 }
 
