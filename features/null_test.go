@@ -116,6 +116,37 @@ func TestSilence(t *testing.T) {
 	}
 }
 
+// A recording that is clipped has its share of clipped samples, and everything
+// that an unclipped one has: quality is a column and filters nothing.
+func TestClipped(t *testing.T) {
+	const level = 0.05
+	x := noise(6000, 0.1, 3)
+	clipped := 0
+	for i, v := range x {
+		// Runs of 5 ms and more, as an overloaded amplifier makes them.
+		if v = 10 * math.Sin(2*math.Pi*25*float64(i)/Rate) * math.Abs(v); math.Abs(v) > level {
+			v = math.Copysign(level, v)
+			clipped++
+		}
+		x[i] = v
+	}
+	in := Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, 4, usual)}
+	f := extract(t, in)
+	got := value(t, f, "raw_clipped_share")
+	if all := float64(clipped) / float64(len(x)); !(got > all/2 && got <= all) {
+		t.Errorf("clipped share %v of %v samples at the limits", got, all)
+	}
+	for _, c := range f.Cycles {
+		for k, row := range cycleFeatures {
+			optional := row.Name == "s2_split_s" || strings.HasSuffix(row.Name, "400_800_hz_share")
+			if math.IsNaN(c.Values[k]) && !optional {
+				t.Errorf("%s is null", row.Name)
+			}
+		}
+	}
+	checkRanges(t, "clipped", f)
+}
+
 // An empty recording and one shorter than any window have few features and do
 // no harm.
 func TestShortRecordings(t *testing.T) {
