@@ -86,8 +86,8 @@ func (c *clusters) people() int { return len(c.sums) / c.columns }
 
 // grow adds people with zero sums until there are n.
 func (c *clusters) grow(n int) {
-	for len(c.sums) < n*c.columns {
-		c.sums = append(c.sums, 0)
+	if more := n*c.columns - len(c.sums); more > 0 {
+		c.sums = append(c.sums, make([]float64, more)...)
 	}
 }
 

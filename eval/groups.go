@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"iter"
 	"math"
 	"slices"
 )
@@ -58,26 +59,40 @@ func ratiosOf(t tally) [ratios]Ratio {
 	return [ratios]Ratio{Recall(t.tp, t.fn), Precision(t.tp, t.fp), F1(t.tp, t.fp, t.fn)}
 }
 
-// group gathers the recordings of a stratum, or all for −1.
+// group gathers the recordings of a stratum, or all for −1. It counts their
+// people first, so that sums are made once and at their size.
 func (a *Accumulator) group(stratum int32) *group {
 	g := &group{clusters: clusters{columns: groupColumns}}
 	row := make([]int32, len(a.people.names)) // 1 + the row of a person, once met
-	for i := range a.recordings {
-		r := &a.recordings[i]
-		if !r.counts || stratum >= 0 && !slices.Contains(a.strata.sets[r.strata], stratum) {
-			continue
-		}
+	people := int32(0)
+	for r := range a.counted(stratum) {
 		if row[r.person] == 0 {
-			g.perPerson = append(g.perPerson, 0)
-			row[r.person] = int32(len(g.perPerson))
-			g.grow(len(g.perPerson))
+			people++
+			row[r.person] = people
 		}
+	}
+	g.grow(int(people))
+	g.perPerson = make([]int, people)
+	for r := range a.counted(stratum) {
 		at := int(row[r.person] - 1)
 		g.perPerson[at]++
 		g.add(at, r)
 	}
 	g.addPeople()
 	return g
+}
+
+// counted yields the recordings with counts that belong to a stratum; all belong
+// to −1.
+func (a *Accumulator) counted(stratum int32) iter.Seq[*recording] {
+	return func(yield func(*recording) bool) {
+		for i := range a.recordings {
+			r := &a.recordings[i]
+			if r.counts && (stratum < 0 || slices.Contains(a.strata.sets[r.strata], stratum)) && !yield(r) {
+				return
+			}
+		}
+	}
 }
 
 // add adds a recording to the person in a row.
