@@ -80,7 +80,7 @@ func (e *sampleEntropy) sort(x []float64, mean, sd float64) {
 		at := float64(n) + (v-mean)*perUnit
 		return int(min(max(at, 0), float64(last)))
 	}
-	e.starts = append(e.starts[:0], make([]int32, last+2)...)
+	e.starts = zeroed(e.starts, last+2)
 	for _, v := range x {
 		e.starts[bucket(v)+1]++
 	}
@@ -111,7 +111,7 @@ func words(n int) int { return (n+63)/64 + 1 }
 func (e *sampleEntropy) mark(x []float64, r float64) {
 	n, w := len(x), words(len(x))
 	e.near = slices.Grow(e.near[:0], n*w)[:n*w]
-	e.within = append(e.within[:0], make([]uint64, w)...)
+	e.within = zeroed(e.within, w)
 	from, to := 0, 0
 	for _, i := range e.order {
 		for to < n && !(x[e.order[to]]-x[i] > r) {
@@ -148,4 +148,11 @@ func (e *sampleEntropy) count(n int) (pairs, longer int) {
 		}
 	}
 	return pairs, longer
+}
+
+// zeroed returns n zeros in the memory of s if it suffices.
+func zeroed[T any](s []T, n int) []T {
+	s = slices.Grow(s[:0], n)[:n]
+	clear(s)
+	return s
 }
