@@ -12,6 +12,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -103,14 +104,13 @@ func sameFloat(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN
 // misbehaving is a Segmenter that does something else on each call.
 type misbehaving struct {
 	segment.Segmenter
-	call *int
+	call *atomic.Int32 // what hangs is left behind and may still count
 	acts []func(context.Context, *pcg.Segmentation) error
 }
 
 func (m misbehaving) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
 	s, err := m.Segmenter.Segment(ctx, x, fs)
-	n := *m.call
-	if *m.call++; n < len(m.acts) {
+	if n := int(m.call.Add(1)) - 1; n < len(m.acts) {
 		err = errors.Join(err, m.acts[n](ctx, &s))
 	}
 	return s, err
@@ -153,7 +153,8 @@ func TestMethodMisbehaves(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer j.close()
-	make, calls := j.method.New, 0
+	make := j.method.New
+	var calls atomic.Int32
 	j.method.New = func(options any, model []byte) (segment.Segmenter, error) {
 		s, err := make(options, model)
 		m := misbehaving{Segmenter: s, call: &calls}
