@@ -3,6 +3,7 @@ package segment
 import (
 	"cmp"
 	"context"
+	"errors"
 	"math"
 	"slices"
 )
@@ -99,6 +100,10 @@ func (s *rhythmSearch) rhythms(ctx context.Context, d *Decoder) ([]rhythm, error
 	return s.search(ctx, d, rivalCycles*len(s.grid.shifts), func(float64) float64 { return 0 })
 }
 
+// errNoRhythm says that every rhythm has a likelihood of zero, as by a model of
+// which some state is impossible in every frame.
+var errNoRhythm = errors.New("no rhythm has a path of positive probability: the model does not fit this recording")
+
 // search returns the best rhythm for each shift, with a score of −Inf for those
 // that are certainly not among the given number of winners after their penalties.
 func (s *rhythmSearch) search(ctx context.Context, d *Decoder, winners int, penalty func(shift float64) float64) ([]rhythm, error) {
@@ -110,6 +115,9 @@ func (s *rhythmSearch) search(ctx context.Context, d *Decoder, winners int, pena
 		return nil, err
 	}
 	rivals := s.rivals()
+	if len(rivals) == 0 {
+		return nil, errNoRhythm
+	}
 	s.racers = s.racers[:0]
 	for k, shift := range s.grid.shifts {
 		for _, cycle := range rivals {
@@ -119,15 +127,18 @@ func (s *rhythmSearch) search(ctx context.Context, d *Decoder, winners int, pena
 	if err := s.race(ctx, d, winners); err != nil {
 		return nil, err
 	}
-	best := make([]rhythm, len(s.grid.shifts))
+	best, found := make([]rhythm, len(s.grid.shifts)), false
 	for k := range best {
 		best[k].score = math.Inf(-1)
 		for i := range rivals {
 			r := &s.racers[k*len(rivals)+i]
 			if r.forward.finished && r.forward.score > best[k].score {
-				best[k] = rhythm{r.hypothesis, r.forward.score}
+				best[k], found = rhythm{r.hypothesis, r.forward.score}, true
 			}
 		}
+	}
+	if !found {
+		return nil, errNoRhythm
 	}
 	return best, nil
 }
