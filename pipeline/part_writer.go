@@ -53,9 +53,10 @@ func (j *job) folders() []table.Parts {
 	return folders
 }
 
-// removeTemporary removes what killed runs left unfinished.
+// removeTemporary removes what killed runs left unfinished, among the parts and
+// beside them.
 func (j *job) removeTemporary() error {
-	for _, f := range j.folders() {
+	for _, f := range append(j.folders(), table.Parts{Dir: j.config.Out}) {
 		if _, err := f.RemoveTemporary(); err != nil {
 			return err
 		}

@@ -117,6 +117,9 @@ func (j *job) execute(ctx context.Context, started time.Time, p Progress) (repor
 	if c.Shard.Of > 0 {
 		return j.reportShard(started)
 	}
+	if err := j.removeTemporary(); err != nil {
+		return nil, err
+	}
 	j.forget()
 	return j.finish(ctx, started, p)
 }

@@ -330,3 +330,19 @@ func TestBadCalls(t *testing.T) {
 		}
 	}
 }
+
+// What a run killed while it wrote the summary or the manifest has left is
+// removed, though no part is missing.
+func TestResumeRemovesUnfinishedFiles(t *testing.T) {
+	c := configFor(t, village(t))
+	run(t, c)
+	left := filepath.Join(c.Out, manifestFile+".ABCDEFGH.partial")
+	if err := os.WriteFile(left, []byte("{"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	c.Resume = true
+	run(t, c)
+	if _, err := os.Stat(left); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("%s is still there: %v", left, err)
+	}
+}
