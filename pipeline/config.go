@@ -90,6 +90,14 @@ const (
 	keepKnown KnownPeople = "keep" // for those who read and do not score
 )
 
+func (k *KnownPeople) String() string { return string(*k) }
+
+// UnmarshalText takes any text; Config.Check refuses what is none of the above.
+func (k *KnownPeople) UnmarshalText(text []byte) error {
+	*k = KnownPeople(text)
+	return nil
+}
+
 // Shard is one of Of machines that share a run; the zero value is the only one.
 type Shard struct{ Index, Of int }
 

@@ -73,9 +73,10 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.MethodKnowsPerson)
 				}
 			}
+			source := recordingsOf(t, c.Out)[0].Source
 			for person, fold := range foldOf {
 				for other, m := range models {
-					key := segment.PersonKey(row0(t, c).Source, person)
+					key := segment.PersonKey(source, person)
 					if m.Knows(key) && other == int(fold) {
 						t.Errorf("%d folds, seed %d: the model of fold %d has learnt from %s, who is in it", k, seed, other, person)
 					}
@@ -88,12 +89,6 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 			}
 		}
 	}
-}
-
-// row0 returns the first row of the recordings table of an output folder.
-func row0(t *testing.T, c Config) table.Recording {
-	t.Helper()
-	return recordingsOf(t, c.Out)[0]
 }
 
 // A cross-validation gives the same bytes, models included, for any number of

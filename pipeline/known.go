@@ -14,17 +14,10 @@ func (j *job) checkKnown() error {
 	if !j.scores || j.knows == nil || j.config.Known == LeaveOutKnown {
 		return nil
 	}
-	var known []string
-	for i := range j.entries {
-		if e := &j.entries[i]; e.recording.Reference != "" && j.knows.Knows(e.personKey()) {
-			known = append(known, e.person)
-		}
-	}
+	known := j.knownPeople(func(e *entry) bool { return e.recording.Reference != "" })
 	if len(known) == 0 {
 		return nil
 	}
-	slices.Sort(known)
-	known = slices.Compact(known)
 	return fmt.Errorf("the model %s was fitted on recordings of %d of these people, first %s: a score on them says nothing about others; "+
 		"score with crossval, leave them out of the scores with --known-people leave-out, or use segment and extract, which do not score",
 		j.config.Model, len(known), known[0])
@@ -33,13 +26,23 @@ func (j *job) checkKnown() error {
 // countKnown returns the number of people of the data sets on whose recordings
 // the method was fitted.
 func (j *job) countKnown() int {
-	known := map[string]bool{}
+	if j.knows == nil {
+		return 0
+	}
+	return len(j.knownPeople(func(*entry) bool { return true }))
+}
+
+// knownPeople returns the people of the given entries whom the model knows, in
+// order.
+func (j *job) knownPeople(among func(*entry) bool) []string {
+	var known []string
 	for i := range j.entries {
-		if e := &j.entries[i]; j.knows != nil && j.knows.Knows(e.personKey()) {
-			known[e.person] = true
+		if e := &j.entries[i]; among(e) && j.knows.Knows(e.personKey()) {
+			known = append(known, e.person)
 		}
 	}
-	return len(known)
+	slices.Sort(known)
+	return slices.Compact(known)
 }
 
 // knowsPerson says whether the method was fitted on recordings of the person of

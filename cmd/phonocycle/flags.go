@@ -36,13 +36,6 @@ func (f textFlag) String() string     { return f.value.String() }
 func (f textFlag) Set(s string) error { return f.value.UnmarshalText([]byte(s)) }
 func (f textFlag) Type() string       { return f.kind }
 
-// knownFlag is a pipeline.KnownPeople as a flag.
-type knownFlag pipeline.KnownPeople
-
-func (f *knownFlag) String() string     { return string(*f) }
-func (f *knownFlag) Set(s string) error { *f = knownFlag(s); return nil }
-func (f *knownFlag) Type() string       { return "what" }
-
 // addSourceFlags adds the flags that say what to read.
 func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
@@ -94,7 +87,7 @@ func (f *configFlags) addMethodFlags() *configFlags {
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
-	f.set.Var((*knownFlag)(&f.given.Known), "known-people", "scores of people on whom the method was fitted: refuse, or leave-out")
+	f.set.Var(textFlag{&f.given.Known, "what"}, "known-people", "scores of people on whom the method was fitted: refuse, or leave-out")
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` by which scores are split, separated by commas; by default all with few values")
 	return f
 }
