@@ -57,9 +57,16 @@ type engine struct {
 // errExcluded marks a reason for which a rule of the run leaves a recording out.
 var errExcluded = errors.New("excluded by the rules of the run")
 
-func newEngine(j *job) (*engine, error) {
-	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate), extractor: features.NewExtractor()}
+// newReader returns an engine that can load recordings and nothing else.
+func newReader(j *job) *engine {
+	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate)}
 	e.decoder.Channel = j.config.Channel
+	return e
+}
+
+func newEngine(j *job) (*engine, error) {
+	e := newReader(j)
+	e.extractor = features.NewExtractor()
 	if j.cuts {
 		e.windows = newConditioner()
 	}
@@ -99,18 +106,10 @@ func (e *engine) segmenterFor(entry *entry) (segment.Segmenter, error) {
 func (e *engine) process(ctx context.Context, entry *entry, verdict error) output {
 	out := e.job.describe(entry)
 	if entry.recording.Unusable != "" {
-		fail(&out, fmt.Errorf("%w: %s", errExcluded, entry.recording.Unusable))
+		fail(&out, entry.unusable())
 		return out
 	}
-	var clip *audio.Clip
-	var reference pcg.Reference
-	e.reading.Store(true)
-	err := e.guard("reading", func() (err error) {
-		clip, err = e.read(entry, &out)
-		reference = e.reference(entry, &out)
-		return err
-	})
-	e.reading.Store(false)
+	clip, reference, err := e.load(entry, &out)
 	if err == nil {
 		err = verdict
 	}
@@ -132,6 +131,22 @@ func (e *engine) process(ctx context.Context, entry *entry, verdict error) outpu
 		out.states = append(out.states, table.IntervalStates(entry.id, table.Reference, reference.Intervals)...)
 	}
 	return out
+}
+
+// unusable says why no run can use the recording.
+func (e *entry) unusable() error { return fmt.Errorf("%w: %s", errExcluded, e.recording.Unusable) }
+
+// load reads audio and reference of a recording. The reference is given even
+// where the audio is not.
+func (e *engine) load(entry *entry, out *output) (clip *audio.Clip, reference pcg.Reference, err error) {
+	e.reading.Store(true)
+	defer e.reading.Store(false)
+	err = e.guard("reading", func() (err error) {
+		clip, err = e.read(entry, out)
+		reference = e.reference(entry, out)
+		return err
+	})
+	return clip, reference, err
 }
 
 // guard calls f and turns a panic into an error. The buffers of an engine in

@@ -11,7 +11,6 @@ import (
 	"slices"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
@@ -84,13 +83,12 @@ func (x *examples) inputDigest() string { return hex.EncodeToString(x.inputs.Sum
 
 // teacher makes recordings ready to be learnt from. It holds the buffers of one
 // worker.
-type teacher struct{ engine engine }
-
-func (j *job) newTeacher() *teacher {
-	t := &teacher{engine{job: j, resampler: audio.NewResampler(AnalysisRate)}}
-	t.engine.decoder.Channel = j.config.Channel
-	return t
+type teacher struct {
+	job    *job
+	engine *engine // nil where there is none yet, or a panic has broken it
 }
+
+func (j *job) newTeacher() *teacher { return &teacher{job: j} }
 
 // prepare reads audio and annotation of a recording.
 func (t *teacher) prepare(e *entry) lesson {
@@ -100,12 +98,21 @@ func (t *teacher) prepare(e *entry) lesson {
 	if e.recording.Reference == "" {
 		return leave(table.Excluded, eval.NoReference)
 	}
-	out := t.engine.job.describe(e)
-	if _, err := t.engine.read(e, &out); err != nil {
+	if t.engine == nil || t.engine.broken {
+		t.engine = newReader(t.job)
+	}
+	out := t.job.describe(e)
+	var ref pcg.Reference
+	var err error
+	if e.recording.Unusable != "" {
+		err = e.unusable()
+	} else {
+		_, ref, err = t.engine.load(e, &out)
+	}
+	if err != nil {
 		fail(&out, err)
 		return leave(out.recording.Outcome, out.recording.Reason)
 	}
-	ref := t.engine.reference(e, &out)
 	switch {
 	case ref.Kind == pcg.PointReference:
 		return leave(table.Excluded, "its reference marks points, which do not say how long a state lasts")
