@@ -17,12 +17,13 @@ import (
 // are named.
 func TestImportsRunOneWay(t *testing.T) {
 	storeys := map[string]int{
-		"configs": 0, "pipeline/pcg": 0, "pipeline/signal": 0,
-		"pipeline/segment/network": 1, "pipeline/yamlcheck": 1,
-		"pipeline/audio": 1, "pipeline/dataset": 2, "pipeline/segment": 2, "features": 2, "eval": 2, "pipeline/table": 2, "pipeline/synth": 2,
-		"eval/report":    3,
-		"pipeline":       4,
-		"cmd/phonocycle": 5,
+		"configs": 0, "pipeline/pcg": 0, "pipeline/lanes": 0,
+		"pipeline/signal":          1,
+		"pipeline/segment/network": 2, "pipeline/yamlcheck": 2, "pipeline/audio": 2,
+		"pipeline/dataset": 3, "pipeline/segment": 3, "features": 3, "eval": 3, "pipeline/table": 3, "pipeline/synth": 3,
+		"eval/report":    4,
+		"pipeline":       5,
+		"cmd/phonocycle": 6,
 	}
 	// eval must stay usable without audio, methods and Parquet.
 	forbidden := map[string][]string{"eval": {"pipeline/audio", "pipeline/segment", "pipeline/table"}}

@@ -1,0 +1,62 @@
+package lanes
+
+import (
+	"fmt"
+	"math"
+	"testing"
+)
+
+func BenchmarkFFT(b *testing.B) {
+	for _, n := range []int{512, 1024, 3072} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			f, x := NewFFT(n), NewBlock(n)
+			for b.Loop() {
+				f.Transform(x)
+			}
+		})
+	}
+}
+
+func BenchmarkLog(b *testing.B) {
+	x, dst := make([]float64, 400), make([]float64, 400)
+	for i := range x {
+		x[i] = math.Exp(float64(i) / 10)
+	}
+	b.Run("Log", func(b *testing.B) {
+		for b.Loop() {
+			Log(dst, x)
+		}
+	})
+	b.Run("math.Log", func(b *testing.B) {
+		for b.Loop() {
+			for i, v := range x {
+				dst[i] = math.Log(v)
+			}
+		}
+	})
+}
+
+func BenchmarkDot(b *testing.B) {
+	for _, n := range []int{24, 256} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			x := make([]float64, n)
+			for b.Loop() {
+				Dot(x, x)
+			}
+		})
+	}
+}
+
+func BenchmarkDecimate(b *testing.B) {
+	x, taps, dst := make([]float64, 4*1000+256), make([]float64, 256), make([]float64, 1000)
+	for b.Loop() {
+		Decimate(dst, x, taps, 4)
+	}
+}
+
+func BenchmarkCorrelate(b *testing.B) {
+	x, taps, dst := make([]float64, 1200), make([]float64, 20), make([]float64, 1000)
+	for b.Loop() {
+		Correlate(dst, x, taps, 8)
+	}
+}

@@ -1,0 +1,77 @@
+package lanes
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// bothWays runs f with the assembly and without and expects the same bits.
+func bothWays(t *testing.T, what string, f func() []float64) {
+	t.Helper()
+	if !vector {
+		t.Skip("this processor has no AVX2 and FMA: nothing to compare")
+	}
+	defer func() { vector = true }()
+	fast := slices.Clone(f())
+	vector = false
+	plain := f()
+	vector = true
+	for i := range plain {
+		if math.Float64bits(fast[i]) != math.Float64bits(plain[i]) {
+			t.Fatalf("%s: value %d is %v (%x) by assembly and %v (%x) in Go", what, i,
+				fast[i], math.Float64bits(fast[i]), plain[i], math.Float64bits(plain[i]))
+		}
+	}
+}
+
+func noise(r *rand.Rand, n int) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = r.NormFloat64() * math.Ldexp(1, r.IntN(40)-20)
+	}
+	return x
+}
+
+func TestAssemblyAgreesOnSums(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for n := range 70 {
+		a, b := noise(r, n), noise(r, n+3)
+		bothWays(t, "Dot", func() []float64 { return []float64{Dot(a, b)} })
+		for _, k := range []int{1, 4, 20} {
+			for _, spacing := range []int{1, 2, 8} {
+				x, taps, dst := noise(r, n+(k-1)*spacing), noise(r, k), make([]float64, n)
+				bothWays(t, "Correlate", func() []float64 { Correlate(dst, x, taps, spacing); return dst })
+			}
+		}
+		for _, k := range []int{4, 8, 64} {
+			for _, step := range []int{1, 2, 4, 9} {
+				x, taps, dst := noise(r, max(n-1, 0)*step+k), noise(r, k), make([]float64, n)
+				bothWays(t, "Decimate", func() []float64 { Decimate(dst, x, taps, step); return dst })
+			}
+		}
+	}
+}
+
+func TestAssemblyAgreesOnLogarithms(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	x := make([]float64, 4001)
+	for i := range x {
+		x[i] = math.Float64frombits(r.Uint64() >> 1)
+	}
+	dst := make([]float64, len(x))
+	bothWays(t, "Log", func() []float64 { Log(dst, x); return dst })
+}
+
+func TestAssemblyAgreesOnTransforms(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 16, 24, 48, 64, 96, 1024, 3072} {
+		re, im := noise(r, 4*n), noise(r, 4*n)
+		f := NewFFT(n)
+		bothWays(t, "FFT", func() []float64 {
+			y := f.Transform(Block{slices.Clone(re), slices.Clone(im)})
+			return slices.Concat(y.Re, y.Im)
+		})
+	}
+}
