@@ -11,9 +11,10 @@ import (
 // files of each table. The recordings table of a part is committed last: where
 // it stands, the part is whole.
 type partWriter struct {
-	job   *job
-	parts []int // to be written; the first is under way
-	left  int   // recordings of the first that have not come yet
+	job     *job
+	formats formats
+	parts   []int // to be written; the first is under way
+	left    int   // recordings of the first that have not come yet
 
 	recordings *table.Writer[table.Recording]
 	states     *table.Writer[table.State]
@@ -21,8 +22,41 @@ type partWriter struct {
 	windows    *windowWriter
 }
 
+// formats are those of the tables that a job writes part by part, nil for the
+// tables that it does not write.
+type formats struct {
+	recordings *table.Format[table.Recording]
+	states     *table.Format[table.State]
+	cycles     *table.Format[table.Cycle]
+	windows    *table.Format[table.Window]
+}
+
+func (j *job) newFormats() (f formats, err error) {
+	meta := j.plan.metadata()
+	if f.recordings, err = table.NewFormat[table.Recording](j.summary, meta); err != nil {
+		return f, err
+	}
+	if j.writesStates() {
+		if f.states, err = table.NewFormat[table.State](nil, meta); err != nil {
+			return f, err
+		}
+	}
+	if j.extracts {
+		if f.cycles, err = table.NewFormat[table.Cycle](j.measured, meta); err != nil {
+			return f, err
+		}
+	}
+	if j.cuts {
+		f.windows, err = table.NewFormat[table.Window](j.windowColumns(), meta)
+	}
+	return f, err
+}
+
 // begin prepares the folders and the first part.
-func (w *partWriter) begin() error {
+func (w *partWriter) begin() (err error) {
+	if w.formats, err = w.job.newFormats(); err != nil {
+		return err
+	}
 	for _, f := range w.job.folders() {
 		if err := f.Make(); err != nil {
 			return err
@@ -74,21 +108,21 @@ func (w *partWriter) open() (err error) {
 	first, end := w.job.bounds(part)
 	w.left = end - first
 	j := w.job
-	if w.recordings, err = createPart[table.Recording](j, part, j.summary); err != nil {
+	if w.recordings, err = createPart(j, w.formats.recordings, part); err != nil {
 		return err
 	}
-	if j.writesStates() {
-		if w.states, err = createPart[table.State](j, part, nil); err != nil {
+	if f := w.formats.states; f != nil {
+		if w.states, err = createPart(j, f, part); err != nil {
 			return err
 		}
 	}
-	if j.extracts {
-		if w.cycles, err = createPart[table.Cycle](j, part, j.measured); err != nil {
+	if f := w.formats.cycles; f != nil {
+		if w.cycles, err = createPart(j, f, part); err != nil {
 			return err
 		}
 	}
-	if j.cuts {
-		if w.windows, err = newWindowWriter(j, part); err != nil {
+	if f := w.formats.windows; f != nil {
+		if w.windows, err = newWindowWriter(j, f, part); err != nil {
 			return err
 		}
 	}
@@ -100,12 +134,12 @@ func (w *partWriter) open() (err error) {
 
 // createPart begins a part file, in place of one that an interrupted run
 // completed before the part as a whole was.
-func createPart[T table.Row](j *job, part int, columns []table.Column) (*table.Writer[T], error) {
+func createPart[T table.Row](j *job, f *table.Format[T], part int) (*table.Writer[T], error) {
 	p := table.PartsOf[T](j.config.Out)
 	if err := p.Remove(part); err != nil {
 		return nil, err
 	}
-	return table.Create[T](p.Path(part), columns, j.plan.metadata())
+	return f.Create(p.Path(part))
 }
 
 // write adds the rows of the next recording and commits the part with its last.

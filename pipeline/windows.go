@@ -167,8 +167,8 @@ type windowWriter struct {
 	states []uint8
 }
 
-func newWindowWriter(j *job, part int) (*windowWriter, error) {
-	w, err := createPart[table.Window](j, part, j.windowColumns())
+func newWindowWriter(j *job, f *table.Format[table.Window], part int) (*windowWriter, error) {
+	w, err := createPart(j, f, part)
 	if err != nil {
 		return nil, err
 	}

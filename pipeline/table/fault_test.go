@@ -3,6 +3,7 @@ package table
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -27,13 +28,22 @@ func (w *fullWriter) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
+// start begins a file with the given dynamic columns.
+func start(e *encoder[every], w io.Writer, extra []Column) error {
+	f, err := NewFormat[every](extra, everyMeta)
+	if err == nil {
+		e.start(f, w)
+	}
+	return err
+}
+
 // Wherever in a file the disk becomes full, the writer says so.
 func TestDiskFull(t *testing.T) {
 	whole := len(small(t))
 	encode := func(room int) error {
 		var e encoder[every]
 		w := fullWriter(room)
-		if err := e.start(&w, everyExtra, everyMeta); err != nil {
+		if err := start(&e, &w, everyExtra); err != nil {
 			return err
 		}
 		rows := everyRows()
@@ -59,7 +69,7 @@ func TestDiskFull(t *testing.T) {
 func TestDiskFullEarly(t *testing.T) {
 	var e encoder[every]
 	w := fullWriter(1 << 20)
-	if err := e.start(&w, nil, everyMeta); err != nil {
+	if err := start(&e, &w, nil); err != nil {
 		t.Fatal(err)
 	}
 	row := everyRows()[2].Row // a row of two megabytes

@@ -1,0 +1,206 @@
+package table
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"time"
+	"unicode/utf8"
+
+	"github.com/apache/arrow/go/v17/parquet/file"
+)
+
+// A row group ends when it holds either limit; both depend on the rows alone,
+// so that the same rows always give the same row groups.
+const (
+	maxGroupRows  = 1 << 16
+	maxGroupBytes = 8 << 20
+)
+
+// encoder turns rows into the bytes of a Parquet file.
+type encoder[T Row] struct {
+	*Format[T]
+	*buffers // of the rows that no row group holds yet
+	file     *file.Writer
+
+	sink *quietWriter
+	err  error // first failure; final
+
+	row   T             // the row being appended
+	value reflect.Value // row, addressable
+	rows  int64
+}
+
+func (e *encoder[T]) start(f *Format[T], w io.Writer) {
+	e.Format = f
+	e.value = reflect.ValueOf(&e.row).Elem()
+	e.buffers, _ = f.spare.Get().(*buffers)
+	if e.buffers == nil {
+		e.buffers = newBuffers(len(f.columns))
+	}
+	e.out.Reset(w)
+	e.sink = &quietWriter{w: e.out}
+	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.words))
+}
+
+func (e *encoder[T]) append(row T, extra Cells) error {
+	if e.err != nil {
+		return e.err
+	}
+	if err := e.checkCounts(extra); err != nil {
+		return err
+	}
+	e.row = row
+	// All values are checked before any is appended: a refused row must not
+	// leave columns of different lengths.
+	for i := range e.columns {
+		if err := e.check(&e.columns[i], extra); err != nil {
+			return fmt.Errorf("column %q: %w", e.columns[i].Name, err)
+		}
+	}
+	for i := range e.columns[:e.fixed] {
+		c := &e.columns[i]
+		e.bytes += e.chunks[i].appendField(c, e.value.Field(c.field))
+	}
+	for i := e.fixed; i < len(e.columns); i++ {
+		if c := &e.columns[i]; c.storage != storeFloat {
+			e.bytes += e.chunks[i].appendCell(c, &extra)
+		}
+	}
+	e.bytes += e.appendFloats(extra.Floats)
+	e.rows++
+	e.gathered++
+	if e.gathered >= maxGroupRows || e.bytes >= maxGroupBytes {
+		return e.flush()
+	}
+	return nil
+}
+
+func (e *encoder[T]) checkCounts(x Cells) error {
+	for kind, n := range [...]int{Float: len(x.Floats), Category: len(x.Labels), FloatVector: len(x.Vectors), ByteVector: len(x.Bytes)} {
+		if n != e.counts[kind] {
+			return fmt.Errorf("%d values for %d columns of kind %v", n, e.counts[kind], Kind(kind))
+		}
+	}
+	return nil
+}
+
+func (e *encoder[T]) check(c *column, extra Cells) error {
+	if c.field < 0 {
+		return checkCell(c, extra)
+	}
+	v := e.value.Field(c.field)
+	if c.pointer {
+		if v.IsNil() {
+			return nil
+		}
+		v = v.Elem()
+	}
+	switch c.storage {
+	case storeFloat:
+		if math.IsNaN(v.Float()) && (c.pointer || !c.nullable) {
+			return errors.New("NaN where a number must be")
+		}
+	case storeString, storeCategory:
+		return checkString(v.String())
+	case storeSeconds:
+		if d := time.Duration(v.Int()); d <= -maxExact || d >= maxExact {
+			return fmt.Errorf("%v is more than the %v that seconds hold to the nanosecond", d, maxExact)
+		}
+	}
+	return nil
+}
+
+func checkCell(c *column, extra Cells) error {
+	switch c.storage {
+	case storeCategory:
+		return checkString(extra.Labels[c.slot])
+	case storeFloatVector:
+		if v := extra.Vectors[c.slot]; len(v) != c.Length {
+			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
+		}
+	case storeByteVector:
+		if v := extra.Bytes[c.slot]; len(v) != c.Length {
+			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
+		}
+	}
+	return nil
+}
+
+// maxString bounds a string, so that a row group of them stays small.
+const maxString = 1 << 26 // bytes
+
+func checkString(s string) error {
+	if len(s) > maxString {
+		return fmt.Errorf("a string of %d bytes, more than %d", len(s), maxString)
+	}
+	if !utf8.ValidString(s) {
+		return fmt.Errorf("%.100q is not UTF-8", s)
+	}
+	return nil
+}
+
+// flush writes the rows gathered so far as a row group.
+func (e *encoder[T]) flush() error {
+	if e.err != nil || e.gathered == 0 {
+		return e.err
+	}
+	if e.err = e.writeGroup(e.file.AppendRowGroup(), e.columns); e.err != nil {
+		return e.err
+	}
+	return e.sinkError()
+}
+
+// sinkError makes a failure to write final.
+func (e *encoder[T]) sinkError() error {
+	if e.sink.err != nil {
+		e.err = fmt.Errorf("%w; is the disk full?", e.sink.err)
+	}
+	return e.err
+}
+
+// finish writes the last row group and the footer.
+func (e *encoder[T]) finish() error {
+	defer e.release()
+	if err := e.flush(); err != nil {
+		return err
+	}
+	if e.err = e.file.Close(); e.err != nil {
+		return e.err
+	}
+	e.sink.flush()
+	return e.sinkError()
+}
+
+// release hands the buffers on to the next file of the format.
+func (e *encoder[T]) release() {
+	e.buffers.reset()
+	e.spare.Put(e.buffers)
+	e.buffers = nil
+}
+
+// quietWriter keeps the first error of the writer below it to itself. Arrow's
+// Parquet writer drops some of these errors, which would end in a file that
+// looks whole, and after others hands a page back to a pool of the process
+// twice, which would mix up the pages of other files. So it is told that all is
+// well, and whoever drives it asks here.
+type quietWriter struct {
+	w   *bufio.Writer
+	err error
+}
+
+func (q *quietWriter) Write(p []byte) (int, error) {
+	if q.err == nil {
+		_, q.err = q.w.Write(p)
+	}
+	return len(p), nil
+}
+
+func (q *quietWriter) flush() {
+	if q.err == nil {
+		q.err = q.w.Flush()
+	}
+}
