@@ -57,6 +57,7 @@ type Extractor struct {
 	raw                    rawSignal
 	x, y, envelope, murmur []float64
 	details                [len(waveletBands)][]float64 // by level, from 1
+	squares, logs          []float64                    // of the details of a state
 	smooth                 []float64
 	bounds                 []bounds
 	cycle                  cycle

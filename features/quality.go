@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"phonocycle/pipeline/signal"
 )
 
 const (
@@ -197,7 +195,7 @@ func spikeShare(r *recording) float64 {
 
 // recordingSpectrum are measured on the spectrum of the whole recording.
 func recordingSpectrum() []Feature {
-	measure := func(name, unit, limits, definition, source string, of func(signal.Spectrum) float64) Feature {
+	measure := func(name, unit, limits, definition, source string, of func(*recording) float64) Feature {
 		return Feature{
 			Name: "recording_" + name, Unit: unit, Range: limits, Definition: definition, Source: source,
 			Null: silentRecording + ", or is shorter than 40 ms",
@@ -205,27 +203,27 @@ func recordingSpectrum() []Feature {
 				if len(r.spectrum.Density) == 0 {
 					return math.NaN()
 				}
-				return of(r.spectrum)
+				return of(r)
 			},
 		}
-	}
-	inBand := func(of func(signal.Spectrum) float64) func(signal.Spectrum) float64 {
-		return func(w signal.Spectrum) float64 { return of(w.Band(bandLow, bandHigh)) }
 	}
 	const welch1967 = "Welch 1967, doi 10.1109/TAU.1967.1161901"
 	rows := []Feature{
 		measure("band_20_150_to_150_400_hz_db", "dB", "any", "10 log₁₀(Σ W at 20 ≤ f < 150 Hz / Σ W at 150 ≤ f < 400 Hz)", springer2016,
-			func(w signal.Spectrum) float64 {
-				return decibels(ratio(w.Band(20, 150).Power(), w.Band(150, 400).Power()))
+			func(r *recording) float64 {
+				return decibels(ratio(r.spectrum.Band(20, 150).Power(), r.spectrum.Band(150, 400).Power()))
 			}),
-		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Centroid)),
-		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Entropy)),
-		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz", welch1967, inBand(signal.Spectrum.Flatness)),
+		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz", welch1967,
+			func(r *recording) float64 { return r.shape.Centroid() }),
+		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz", welch1967,
+			func(r *recording) float64 { return r.shape.Entropy() }),
+		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz", welch1967,
+			func(r *recording) float64 { return r.shape.Flatness() }),
 	}
 	for _, b := range [][2]float64{{0, 25}, {25, 400}} {
 		rows = append(rows, measure(fmt.Sprintf("band_%g_%g_hz_share", b[0], b[1]), "1", "0 to 1",
 			fmt.Sprintf("Σ W at %g ≤ f < %g Hz / Σ W at 0 ≤ f < 500 Hz", b[0], b[1]), welch1967,
-			func(w signal.Spectrum) float64 { return w.Band(0, Rate/2).Share(b[0], b[1]) }))
+			func(r *recording) float64 { return r.spectrum.Band(0, Rate/2).Share(b[0], b[1]) }))
 	}
 	return append(rows, Feature{
 		Name: "recording_band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: welch1967,

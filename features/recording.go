@@ -41,6 +41,7 @@ type recording struct {
 	soundPower, pausePower float64
 
 	spectrum  signal.Spectrum // Welch of x; empty where silent
+	shape     signal.Shape    // of the spectrum at 25 to 400 Hz
 	highShare float64         // of the raw signal
 
 	frames   []float64 // of the envelope, 50 Hz
@@ -70,6 +71,7 @@ func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length
 	r.highShare = math.NaN()
 	if !r.silent && len(r.x) >= spectrumLeast {
 		r.spectrum = e.welch.Estimate(r.spectrum, r.x, Rate)
+		r.shape.Of(r.spectrum.Band(bandLow, bandHigh))
 		if e.raw.decimator != nil {
 			e.raw.spectrum = e.raw.welch.Estimate(e.raw.spectrum, e.raw.v, e.raw.vRate)
 			r.highShare = highShare(e.raw.spectrum)

@@ -39,7 +39,7 @@ func spectralFeatures() []Feature {
 // stateSpectrum are the spectral features of the i-th state of the cycle.
 func stateSpectrum(i int, s pcg.State) []Feature {
 	in := " in " + s.String()
-	measure := func(name, unit, limits, definition string, of func(signal.Spectrum) float64) Feature {
+	measure := func(name, unit, limits, definition string, of func(*signal.Shape) float64) Feature {
 		return Feature{
 			Name: prefix(s) + name, Unit: unit, Range: limits, Source: practice,
 			Definition: definition, Null: ofShortState, Statistics: Four,
@@ -47,32 +47,32 @@ func stateSpectrum(i int, s pcg.State) []Feature {
 				if !c.state[i].hasSpectrum {
 					return math.NaN()
 				}
-				return of(c.state[i].spectrum)
+				return of(&c.state[i].shape)
 			},
 		}
 	}
-	quantile := func(q float64) func(signal.Spectrum) float64 {
-		return func(p signal.Spectrum) float64 { return p.Quantile(q) }
+	quantile := func(q float64) func(*signal.Shape) float64 {
+		return func(p *signal.Shape) float64 { return p.Quantile(q) }
 	}
 	const hz = "25 to 400"
 	rows := []Feature{
-		measure("centroid_hz", "Hz", hz, "μ = Σ f P / Σ P"+in, signal.Spectrum.Centroid),
-		measure("spread_hz", "Hz", "0 to 188", "√(Σ (f − μ)² P / Σ P)"+in, signal.Spectrum.Spread),
+		measure("centroid_hz", "Hz", hz, "μ = Σ f P / Σ P"+in, (*signal.Shape).Centroid),
+		measure("spread_hz", "Hz", "0 to 188", "√(Σ (f − μ)² P / Σ P)"+in, (*signal.Shape).Spread),
 		measure("median_frequency_hz", "Hz", hz, "frequency below which 50 % of Σ P lie, interpolated within the bin"+in, quantile(0.5)),
-		measure("peak_frequency_hz", "Hz", hz, "frequency of the largest bin (0.977 Hz apart)"+in, signal.Spectrum.Peak),
+		measure("peak_frequency_hz", "Hz", hz, "frequency of the largest bin (0.977 Hz apart)"+in, (*signal.Shape).Peak),
 		measure("rolloff_85_hz", "Hz", hz, "frequency below which 85 % of Σ P lie, interpolated within the bin"+in, quantile(0.85)),
 		measure("rolloff_95_hz", "Hz", hz, "frequency below which 95 % of Σ P lie, interpolated within the bin"+in, quantile(0.95)),
-		measure("spectral_entropy", "1", "0 to 1", "−Σ p ln p / ln 384, p = P / Σ P"+in, signal.Spectrum.Entropy),
-		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln P) / mean P"+in, signal.Spectrum.Flatness),
+		measure("spectral_entropy", "1", "0 to 1", "−Σ p ln p / ln 384, p = P / Σ P"+in, (*signal.Shape).Entropy),
+		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln P) / mean P"+in, (*signal.Shape).Flatness),
 		measure("slope_50_400_hz_db_per_octave", "dB/octave", "any", "slope of 10 log₁₀ P over log₂ f at 50 ≤ f < 400 Hz by least squares with weights 1/f"+in,
-			func(p signal.Spectrum) float64 { return p.Band(slopeLow, bandHigh).Slope() }),
+			func(p *signal.Shape) float64 { return p.Slope(slopeLow, bandHigh) }),
 	}
 	rows[len(rows)-1].Source = sakai1971
 	for b := range len(bandEdges) - 1 {
 		low, high := bandEdges[b], bandEdges[b+1]
 		f := measure(fmt.Sprintf("band_%g_%g_hz_share", low, high), "1", "0 to 1",
 			fmt.Sprintf("Σ P at %g ≤ f < %g Hz / Σ P%s", low, high, in),
-			func(p signal.Spectrum) float64 { return p.Share(low, high) })
+			func(p *signal.Shape) float64 { return p.Share(low, high) })
 		f.Source = potes2016
 		rows = append(rows, f)
 	}

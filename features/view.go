@@ -20,21 +20,22 @@ type cycle struct {
 
 // state is one of the four states of a cycle.
 type state struct {
+	from, to int       // samples of the signals at 1 kHz
 	y        []float64 // band-limited to 25 to 400 Hz
 	envelope []float64 // Hilbert envelope of y
 	murmur   []float64 // band-limited to 150 to 400 Hz
 	level    level     // of y; NaN where y has fewer than two samples
 	silent   bool      // no amplitude worth a ratio
 
+	highShare float64 // of 400 to 800 Hz in v; NaN where there is none
+
 	// The rest is only valid where hasSpectrum is set.
 	hasSpectrum bool
-	spectrum    signal.Spectrum // of x, 25 to 400 Hz
-	highShare   float64         // of 400 to 800 Hz in the raw signal; NaN where it has none
+	spectrum    signal.Spectrum // of x
+	highest     signal.Spectrum // of v, where there is one
+	shape       signal.Shape    // of the spectrum at 25 to 400 Hz
 	cepstrum    [cepstralCoefficients]float64
-	details     [len(waveletBands)][]float64
-
-	density []float64 // buffer of the spectrum
-	logs    signal.Logs
+	wavelet     [len(waveletBands)]detail
 }
 
 // silence is the RMS below which a state counts as silent, 180 dB below full
@@ -45,7 +46,14 @@ const silence = 1e-9
 func (e *Extractor) view(c *cycle, b bounds) {
 	c.at = b
 	for i := range c.state {
-		e.viewState(&c.state[i], b[i], b[i+1])
+		e.viewLevel(&c.state[i], b[i], b[i+1])
+	}
+	e.estimateSpectra(c)
+	for i := range c.state {
+		if s := &c.state[i]; s.hasSpectrum {
+			e.viewSpectrum(s)
+			e.viewWavelet(s)
+		}
 	}
 	c.split = split{seconds: math.NaN(), confidence: math.NaN()}
 	if s := &c.state[s2]; !s.silent && len(s.envelope) >= splitShortest {
@@ -53,10 +61,11 @@ func (e *Extractor) view(c *cycle, b bounds) {
 	}
 }
 
-func (e *Extractor) viewState(s *state, start, end time.Duration) {
-	from := min(pcg.ToSamples(start, Rate), len(e.y))
-	to := min(pcg.ToSamples(end, Rate), len(e.y))
-	s.y, s.envelope, s.murmur = e.y[from:to], e.envelope[from:to], e.murmur[from:to]
+// viewLevel fills in the samples of a state and how loud they are.
+func (e *Extractor) viewLevel(s *state, start, end time.Duration) {
+	s.from = min(pcg.ToSamples(start, Rate), len(e.y))
+	s.to = min(pcg.ToSamples(end, Rate), len(e.y))
+	s.y, s.envelope, s.murmur = e.y[s.from:s.to], e.envelope[s.from:s.to], e.murmur[s.from:s.to]
 	s.level = level{meanAbs: math.NaN(), meanSquare: math.NaN(), peak: math.NaN()}
 	if len(s.y) >= 2 {
 		s.level = levelOf(s.y)
@@ -64,19 +73,28 @@ func (e *Extractor) viewState(s *state, start, end time.Duration) {
 	s.silent = !(s.level.rms() >= silence)
 	s.hasSpectrum = !s.silent && len(s.y) >= spectrumLeast
 	s.highShare = math.NaN()
-	if !s.hasSpectrum {
-		return
+}
+
+// estimateSpectra fills in the spectra of the states of c that have one.
+func (e *Extractor) estimateSpectra(c *cycle) {
+	for i := range c.state {
+		s := &c.state[i]
+		if !s.hasSpectrum {
+			continue
+		}
+		s.spectrum = e.periodogram.Estimate(s.spectrum, e.x[s.from:s.to], Rate)
+		if e.raw.decimator != nil {
+			s.highest = e.raw.periodogram.Estimate(s.highest, e.raw.between(c.at[i], c.at[i+1]), e.raw.vRate)
+		}
 	}
-	full := e.periodogram.Estimate(signal.Spectrum{Density: s.density}, e.x[from:to], Rate)
-	s.density = full.Density
-	s.spectrum = full.Band(bandLow, bandHigh).WithLogs(&s.logs)
-	e.mel.Transform(s.cepstrum[:], full)
-	for k := range s.details {
-		s.details[k] = e.details[waveletBands[k].level-1][from:to]
-	}
+}
+
+// viewSpectrum fills in what is measured on the spectra of a state.
+func (e *Extractor) viewSpectrum(s *state) {
+	s.shape.Of(s.spectrum.Band(bandLow, bandHigh))
+	e.mel.Transform(s.cepstrum[:], s.spectrum)
 	if e.raw.decimator != nil {
-		e.raw.spectrum = e.raw.periodogram.Estimate(e.raw.spectrum, e.raw.between(start, end), e.raw.vRate)
-		s.highShare = highShare(e.raw.spectrum)
+		s.highShare = highShare(s.highest)
 	}
 }
 

@@ -3,7 +3,9 @@ package features
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -27,6 +29,24 @@ func newWavelet() *signal.Wavelet {
 	return signal.NewWavelet(low, high, len(waveletBands))
 }
 
+// detail is what is measured of the details of one band in a state.
+type detail struct{ energy, evenness float64 }
+
+// viewWavelet fills in what is measured of the details of a state.
+func (e *Extractor) viewWavelet(s *state) {
+	for k, b := range waveletBands {
+		d := e.details[b.level-1][s.from:s.to]
+		e.squares = slices.Grow(e.squares[:0], len(d))[:len(d)]
+		e.logs = slices.Grow(e.logs[:0], len(d))[:len(d)]
+		for i, v := range d {
+			e.squares[i] = v * v
+		}
+		lanes.Log(e.logs, e.squares)
+		energy := energy(d)
+		s.wavelet[k] = detail{energy, signal.Evenness(e.squares, e.logs, energy)}
+	}
+}
+
 // waveletFeatures are the energies and entropies of the wavelet coefficients
 // within each state.
 func waveletFeatures() []Feature {
@@ -46,7 +66,7 @@ func waveletFeatures() []Feature {
 						if !c.state[i].hasSpectrum {
 							return math.NaN()
 						}
-						return energyEntropy(c.state[i].details[k])
+						return c.state[i].wavelet[k].evenness
 					},
 				},
 			)
@@ -64,32 +84,11 @@ func waveletShare(s *state, k int) float64 {
 		return math.NaN()
 	}
 	var total float64
-	for _, d := range s.details {
-		total += energy(d)
+	for _, d := range s.wavelet {
+		total += d.energy
 	}
-	return ratio(energy(s.details[k]), total)
+	return ratio(s.wavelet[k].energy, total)
 }
 
-func energy(d []float64) float64 {
-	var e float64
-	for _, v := range d {
-		e += v * v
-	}
-	return e
-}
-
-// energyEntropy returns the entropy of how the energy of d is spread over its
-// samples, over its greatest value.
-func energyEntropy(d []float64) float64 {
-	total := energy(d)
-	if !(total > 0) || len(d) < 2 {
-		return math.NaN()
-	}
-	var h float64
-	for _, v := range d {
-		if p := v * v / total; p > 0 {
-			h -= p * math.Log(p)
-		}
-	}
-	return h / math.Log(float64(len(d)))
-}
+// energy returns Σ d².
+func energy(d []float64) float64 { return lanes.Dot(d, d) }

@@ -1,0 +1,167 @@
+package signal
+
+import (
+	"math"
+	"slices"
+
+	"phonocycle/pipeline/lanes"
+)
+
+// Shape measures how the power of a spectrum is spread over its K bins.
+//
+// The measures treat p[k] = Density[k] / Σ Density as weights of the
+// frequencies. They do not change with the gain of the signal, and they are NaN
+// where the spectrum is empty or holds no power.
+//
+// A Shape computes once what several measures share. It owns buffers and is not
+// for concurrent use; the zero value is ready for use.
+type Shape struct {
+	spectrum  Spectrum
+	frequency []float64 // of the bins
+	log       []float64 // ln Density
+	upTo      []float64 // Σ Density from the first bin up to this one
+	total     float64   // Σ Density
+	logs      float64   // Σ ln Density
+	centroid  float64
+	line      line
+}
+
+// Of returns s as the shape of p, until s is used again or the densities of p
+// change.
+func (s *Shape) Of(p Spectrum) *Shape {
+	n := len(p.Density)
+	if p.First != s.spectrum.First || p.Step != s.spectrum.Step || n != len(s.frequency) {
+		s.frequency = resize(s.frequency, n)
+		for k := range s.frequency {
+			s.frequency[k] = p.Frequency(k)
+		}
+		s.line = line{}
+	}
+	s.spectrum = p
+	s.log, s.upTo = resize(s.log, n), resize(s.upTo, n)
+	lanes.Log(s.log, p.Density)
+	s.total, s.logs = 0, 0
+	for k, d := range p.Density {
+		s.total += d
+		s.upTo[k] = s.total
+		s.logs += s.log[k]
+	}
+	s.centroid = ratio(lanes.Dot(s.frequency, p.Density), s.total)
+	return s
+}
+
+// Share returns the power in low ≤ f < high over that of the spectrum.
+func (s *Shape) Share(low, high float64) float64 {
+	return ratio(s.spectrum.Band(low, high).sum(), s.total)
+}
+
+// Centroid returns Σ f p, the mean frequency in hertz.
+func (s *Shape) Centroid() float64 { return s.centroid }
+
+// Spread returns √(Σ (f − centroid)² p), the standard deviation of the
+// frequency in hertz.
+func (s *Shape) Spread() float64 {
+	var m float64
+	for k, d := range s.spectrum.Density {
+		f := s.frequency[k] - s.centroid
+		m += f * f * d
+	}
+	return math.Sqrt(ratio(m, s.total))
+}
+
+// Quantile returns the frequency in hertz below which the share q of the power
+// lies, for 0 < q ≤ 1: q = 0.5 is the median frequency, 0.85 and 0.95 are the
+// usual points of roll-off. A bin spreads its power evenly from Step/2 below
+// its frequency to Step/2 above.
+func (s *Shape) Quantile(q float64) float64 {
+	if !(s.total > 0) {
+		return math.NaN()
+	}
+	// The first bin that reaches the share holds power.
+	want := q * s.total
+	k, _ := slices.BinarySearch(s.upTo, want)
+	return s.frequency[k] + s.spectrum.Step*(0.5-(s.upTo[k]-want)/s.spectrum.Density[k])
+}
+
+// Peak returns the frequency in hertz of the bin of greatest density, the
+// lowest one of equals.
+func (s *Shape) Peak() float64 {
+	best, at := 0.0, -1
+	for k, d := range s.spectrum.Density {
+		if d > best {
+			best, at = d, k
+		}
+	}
+	if at < 0 {
+		return math.NaN()
+	}
+	return s.frequency[at]
+}
+
+// Entropy returns −Σ p ln p / ln K, the [Evenness] of the densities: 0 for a
+// single line, 1 for equal densities. It is NaN for fewer than two bins.
+func (s *Shape) Entropy() float64 { return Evenness(s.spectrum.Density, s.log, s.total) }
+
+// Flatness returns the geometric over the arithmetic mean of the densities:
+// 1 for equal densities, 0 if one of them is zero. The expectation for a single
+// periodogram of white noise is e^−γ ≈ 0.5615 (γ is Euler's constant), because
+// its densities are exponentially distributed. Source of the measure: Gray and
+// Markel 1974, doi 10.1109/TASSP.1974.1162572 (from memory).
+func (s *Shape) Flatness() float64 {
+	n := float64(len(s.spectrum.Density))
+	return ratio(math.Exp(s.logs/n), s.total/n)
+}
+
+// Slope returns the slope in decibels an octave of the straight line through
+// 10 log10 Density over log2 f at low ≤ f < high, by least squares with weights
+// 1/f: bins lie evenly over f, and so weighted each octave counts alike. It is
+// NaN if fewer than two bins lie above 0 Hz or one of them holds no power. A
+// density proportional to f^−a has the slope −10 a log10 2 ≈ −3.01 a.
+func (s *Shape) Slope(low, high float64) float64 {
+	from := max(s.spectrum.bin(low), 1-s.spectrum.First)
+	to := s.spectrum.bin(high)
+	if to-from < 2 {
+		return math.NaN()
+	}
+	s.line.over(s.frequency, from, to)
+	// From powers over frequencies to decibels over octaves.
+	const scale = 10 * math.Ln2 / math.Ln10
+	slope := scale * lanes.Dot(s.line.weights, s.log[from:to])
+	if math.IsInf(slope, 0) {
+		return math.NaN()
+	}
+	return slope
+}
+
+// line fits straight lines over the logarithms of the same frequencies: with
+// x = ln f, the weights w = 1/f and x̄ = Σ w x / Σ w, the slope of y is
+// Σ w (x − x̄) y / Σ w (x − x̄)², a sum of y with fixed weights.
+type line struct {
+	from, to int
+	weights  []float64
+}
+
+// over makes the weights those for the frequencies from one bin to before
+// another, unless they are.
+func (l *line) over(frequency []float64, from, to int) {
+	if l.weights != nil && l.from == from && l.to == to {
+		return
+	}
+	l.from, l.to = from, to
+	l.weights = resize(l.weights, to-from)
+	lanes.Log(l.weights, frequency[from:to])
+	var weight, moment float64
+	for k, x := range l.weights {
+		weight += 1 / frequency[from+k]
+		moment += x / frequency[from+k]
+	}
+	var square float64
+	for k, x := range l.weights {
+		x -= moment / weight
+		l.weights[k] = x / frequency[from+k]
+		square += x * l.weights[k]
+	}
+	for k := range l.weights {
+		l.weights[k] = ratio(l.weights[k], square)
+	}
+}
