@@ -63,9 +63,11 @@ type Decoder struct {
 	last   int          // state of the last run of the best path
 	tail   int          // its length
 
-	stale  bool         // linear is not yet of the frames loaded
-	linear scaledFrames // the frames as likelihoods
-	pass   forward      // of Likelihood
+	stale       bool         // linear is not yet of the frames loaded
+	linear      scaledFrames // the frames as likelihoods
+	quartet     quartet      // of Likelihoods, and what follows
+	pass        forward
+	likelihoods []float64
 }
 
 // Load takes in the log-likelihoods of frames: ℓ(t, j) at index 4t + j, j in

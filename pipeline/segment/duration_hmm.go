@@ -174,6 +174,7 @@ type DurationHMM struct {
 	rhythm   rhythmFinder
 	decoder  Decoder
 	laws     Laws
+	tried    []*Laws // of the rhythms that the autocorrelation offers
 	envelope []float64
 	emission []float64
 	runs     []Run
@@ -223,11 +224,16 @@ func (d *DurationHMM) chooseRhythm() Hypothesis {
 	if len(candidates) == 1 {
 		return candidates[0]
 	}
+	for i, h := range candidates {
+		if i == len(d.tried) {
+			d.tried = append(d.tried, new(Laws))
+		}
+		d.options.Timing.Laws(d.tried[i], h)
+	}
 	best, choice := math.Inf(-1), candidates[0]
-	for _, h := range candidates {
-		d.options.Timing.Laws(&d.laws, h)
-		if l := d.decoder.Likelihood(&d.laws); l > best {
-			best, choice = l, h
+	for i, l := range d.decoder.Likelihoods(d.tried[:len(candidates)]) {
+		if l > best {
+			best, choice = l, candidates[i]
 		}
 	}
 	return choice

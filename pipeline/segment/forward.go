@@ -11,8 +11,8 @@ const (
 )
 
 // forward is the forward recursion of the model of Decoder (Rabiner 1989, Proc
-// IEEE 77:257, doi 10.1109/5.18626): with b_j(t) = exp ℓ(t, j) and i the state
-// before j,
+// IEEE 77:257, doi 10.1109/5.18626), for a quartet of hypotheses: with
+// b_j(t) = exp ℓ(t, j) and i the state before j,
 //
 //	α_j(t) = (1/μ)·P(D_j ≥ t)·Π_{u<t} b_j(u) + Σ_d α_i(t−d)·p_j(d)·Π_{t−d≤u<t} b_j(u)
 //
@@ -26,94 +26,108 @@ const (
 // to block; at each a power of two, which rounds nothing, brings the values near
 // one. So the recursion can stop after any block and go on later: the race of
 // several hypotheses, see rhythmSearch, does not run losers to the end.
+//
+// The first term, too, is such an inner product: P(D ≥ t) is the sum of p(d) over
+// d ≥ t, so that e_j = 1/μ in all frames before the first gives it. Only where the
+// best path is asked for must it be told apart, as it stands for all unseen
+// beginnings together.
 type forward struct {
 	frames *scaledFrames
-	laws   *Laws
+	laws   *quartet
 	of     paths
 	step   int // to the next state: 1, and 3 backwards in time
 
 	block    int // next to be done
-	scale    float64
-	first    [4]float64   // probability of the first run, but for its tail
-	entered  [4][]float64 // e_j: reach frames before the block, then the block
+	scale    [side]float64
+	first    [4][side]float64 // probability of the first run, but for its tail; of the best path
+	entered  [4][]float64     // e_j: as many frames before the block as the longest sojourn has, then the block
 	finished bool
-	score    float64 // once finished: the logarithm of the sum, or of the best
+	score    [side]float64 // once finished: the logarithm of the sum, or of the best
 
-	bound   float64 // no more than this will the score be
-	pending float64 // logarithm of what has passed since the last bound
-	passed  int     // frames since then
+	bound   [side]float64 // no more than this will the score be
+	pending [side]float64 // logarithm of what has passed since the last bound
+	passed  int           // frames since then
 }
 
 // start begins the recursion anew, forwards in time.
-func (f *forward) start(frames *scaledFrames, laws *Laws, of paths) {
-	f.begin(frames, laws, of, 1, 1/laws.cycle())
-}
+func (f *forward) start(frames *scaledFrames, laws *quartet, of paths) { f.begin(frames, laws, of, 1) }
 
-func (f *forward) begin(frames *scaledFrames, laws *Laws, of paths, step int, first float64) {
+func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int) {
 	f.frames, f.laws, f.of, f.step = frames, laws, of, step
-	f.block, f.scale, f.finished = 0, 0, false
-	f.bound, f.pending, f.passed = math.Inf(1), math.Inf(-1), 0
+	f.block, f.scale, f.finished, f.passed = 0, [side]float64{}, false, 0
+	for l := range side {
+		f.bound[l], f.pending[l] = math.Inf(1), math.Inf(-1)
+	}
 	for j := range f.entered {
-		f.first[j] = first
-		f.entered[j] = grow(f.entered[j], laws[j].reach()+blockFrames)
+		longest := laws.sojourns[j].max
+		f.entered[j] = grow(f.entered[j], side*(longest+blockFrames))
 		clear(f.entered[j])
+		if of == bestPath {
+			f.first[j] = laws.first
+			continue
+		}
+		for k := range longest {
+			copy(f.entered[j][side*k:], laws.first[:])
+		}
 	}
 }
 
-// advance does one block and, after the last, finishes.
-func (f *forward) advance(future *futures) {
-	f.pass(future)
+// advance does one block and, after the last, finishes. With a future, it lowers
+// the bounds: every path crosses from one state to the next within the longest
+// sojourn, so that the sum over all crossings of a stretch so long, of the
+// probability before times the most that can come after, is no less than the sum
+// over all paths.
+func (f *forward) advance(ahead *future) {
+	frames := f.frames.starts[f.block+1] - f.frames.starts[f.block]
+	if ahead == nil {
+		f.pass(nil)
+	} else {
+		crossings := f.pass(&ahead.most)
+		f.lower(crossings, ahead.scale[f.block-1], frames)
+	}
 	if f.block == f.frames.blocks() {
 		f.finish()
 	}
 }
 
-// pass does one block. With a future it lowers the bound: every path crosses
-// from one state to the next within the longest sojourn, so that the sum over all
-// crossings of a stretch so long, of the probability before times the most that
-// can come after, is no less than the sum over all paths.
-func (f *forward) pass(future *futures) {
-	from, to := f.frames.starts[f.block], f.frames.starts[f.block+1]
+// pass does one block and returns the sum over its frames and states of what
+// crosses into each times most of it.
+func (f *forward) pass(most *[4][]float64) (crossing [side]float64) {
 	f.carry()
-	crossing := 0.0
+	from, to := f.frames.starts[f.block], f.frames.starts[f.block+1]
+	var c0, c1, c2, c3 float64
 	for t := from; t < to; t++ {
-		at := t - from
 		for j := range 4 {
-			law := &f.laws[j]
-			sum := f.arrive(j, at)
-			if t <= len(law.tail) && t > 0 {
-				sum = f.either(sum, f.first[j]*law.tail[t-1])
-			}
-			sum *= f.frames.product[j][t]
 			next := (j + f.step) & 3
-			f.entered[next][f.laws[next].reach()+at] = sum * f.frames.inverse[next][t]
-			if future != nil {
-				crossing += sum * future.most[next][t]
+			s0, s1, s2, s3 := f.arrive(j, t, t-from)
+			p, q := f.frames.product[j][t], f.frames.inverse[next][t]
+			s0, s1, s2, s3 = s0*p, s1*p, s2*p, s3*p
+			into := f.entered[next][side*(f.laws.sojourns[next].max+t-from):][:side]
+			into[0], into[1], into[2], into[3] = s0*q, s1*q, s2*q, s3*q
+			if most != nil {
+				m := most[next][t]
+				c0, c1, c2, c3 = c0+s0*m, c1+s1*m, c2+s2*m, c3+s3*m
 			}
 		}
 	}
-	if future != nil {
-		f.lower(math.Log(crossing)+f.scale+future.scale[f.block], to-from)
-	}
 	f.block++
+	return [side]float64{c0, c1, c2, c3}
 }
 
-// arrive returns the sum over the runs of j that end at the given frame of the
-// block, over G_j.
-func (f *forward) arrive(j, at int) float64 {
-	falling := f.laws[j].falling
-	e := f.entered[j][at : at+len(falling)]
-	if f.of == bestPath {
-		return greatestProduct(falling, e)
+// arrive returns the sum over the runs of j that end at frame t, which is that
+// of the block at the given place, over G_j.
+func (f *forward) arrive(j, t, at int) (s0, s1, s2, s3 float64) {
+	laws := &f.laws.sojourns[j]
+	e := f.entered[j][side*at:]
+	if f.of == sumOfPaths {
+		return products(laws.falling, e)
 	}
-	return product(falling, e)
-}
-
-func (f *forward) either(a, b float64) float64 {
-	if f.of == bestPath {
-		return max(a, b)
+	s0, s1, s2, s3 = greatestProducts(laws.falling, e)
+	if t > 0 && t <= laws.max {
+		tail, first := laws.tail[side*(t-1):][:side], &f.first[j]
+		s0, s1, s2, s3 = max(s0, first[0]*tail[0]), max(s1, first[1]*tail[1]), max(s2, first[2]*tail[2]), max(s3, first[3]*tail[3])
 	}
-	return a + b
+	return s0, s1, s2, s3
 }
 
 // carry moves what lies before the block to its place, brings it to the start of
@@ -122,66 +136,101 @@ func (f *forward) carry() {
 	if f.block == 0 {
 		return
 	}
-	past := f.frames.starts[f.block] - f.frames.starts[f.block-1]
-	peak := 0.0
+	past := side * (f.frames.starts[f.block] - f.frames.starts[f.block-1])
+	level := f.level(past)
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
-		reach := f.laws[j].reach()
-		for i, v := range e[past : past+reach] {
-			v *= factor
-			e[i] = v
-			peak = max(peak, v)
+		l0, l1, l2, l3 := factor*level[0], factor*level[1], factor*level[2], factor*level[3]
+		from := e[past:][:side*f.laws.sojourns[j].max]
+		e := e[:len(from)]
+		for len(from) >= side && len(e) >= side {
+			e[0], e[1], e[2], e[3] = from[0]*l0, from[1]*l1, from[2]*l2, from[3]*l3
+			from, e = from[side:], e[side:]
 		}
-		f.first[j] *= factor
-		if f.frames.starts[f.block] <= f.laws[j].Max() {
-			peak = max(peak, f.first[j])
+		for l := range side {
+			f.first[j][l] *= factor * level[l]
 		}
 	}
-	if peak == 0 {
-		return
-	}
-	_, exponent := math.Frexp(peak)
-	level := math.Ldexp(1, -exponent)
-	f.scale += float64(exponent) * math.Ln2
+}
+
+// level returns the powers of two that bring near one what will lie before the
+// block, and takes them into account.
+func (f *forward) level(past int) (level [side]float64) {
+	var peak [side]float64
 	for j, e := range f.entered {
-		f.first[j] *= level
-		for i := range e[:f.laws[j].reach()] {
-			e[i] *= level
+		factor := f.frames.factor[j][f.block-1]
+		longest := f.laws.sojourns[j].max
+		for l, v := range greatest(e[past:][:side*longest]) {
+			peak[l] = max(peak[l], v*factor)
+			if f.frames.starts[f.block] <= longest {
+				peak[l] = max(peak[l], f.first[j][l]*factor)
+			}
 		}
 	}
+	for l, v := range peak {
+		level[l] = 1
+		if v > 0 {
+			_, exponent := math.Frexp(v)
+			level[l] = math.Ldexp(1, -exponent)
+			f.scale[l] += float64(exponent) * math.Ln2
+		}
+	}
+	return level
 }
 
 // finish adds up the last runs, which may go on after the recording.
 func (f *forward) finish() {
 	f.carry()
-	total := 0.0
-	frames := f.frames.frames()
-	for j := range f.laws {
-		law := &f.laws[j]
-		reach := law.reach()
-		for k := 1; k <= min(len(law.tail), reach, frames-1); k++ {
-			total = f.either(total, f.entered[j][reach-k]*law.tail[k-1])
+	for l := range side {
+		total := 0.0
+		for j := range f.laws.sojourns {
+			last := f.last(j, l)
+			if f.of == bestPath {
+				total = max(total, last)
+			} else {
+				total += last
+			}
 		}
-		if frames <= law.Max() {
-			total = f.either(total, f.first[j]*law.span(frames))
-		}
+		f.score[l] = math.Log(total) + f.scale[l] + f.frames.offset
 	}
-	f.finished = true
-	f.score = math.Log(total) + f.scale + f.frames.offset
-	f.bound = f.score
+	f.finished, f.bound = true, f.score
 }
 
-// lower takes in the logarithm of the crossings of a block.
-func (f *forward) lower(crossings float64, frames int) {
-	f.pending = logSum(f.pending, crossings)
-	f.passed += frames
-	longest := 0
-	for j := range f.laws {
-		longest = max(longest, f.laws[j].Max())
+// last returns the sum over the runs of j that are under way at the end, or the
+// greatest of them, for one hypothesis.
+func (f *forward) last(j, l int) float64 {
+	laws, frames := &f.laws.sojourns[j], f.frames.frames()
+	sum, most, span := 0.0, 0.0, 0.0
+	for k := 1; k <= laws.max; k++ {
+		tail := laws.tail[side*(k-1)+l]
+		v := f.entered[j][side*(laws.max-k)+l] * tail
+		sum += v
+		if k < frames {
+			most = max(most, v)
+		} else {
+			span += tail
+		}
 	}
-	if f.passed > longest {
-		f.bound = min(f.bound, f.pending+f.frames.offset)
-		f.pending, f.passed = math.Inf(-1), 0
+	if f.of == bestPath {
+		return max(most, f.first[j][l]*span)
+	}
+	return sum
+}
+
+// lower takes in the crossings of a block of so many frames, and the logarithm of
+// the scale of what they were multiplied by.
+func (f *forward) lower(crossings [side]float64, scale float64, frames int) {
+	f.passed += frames
+	enough := f.passed > f.laws.longest()
+	for l, c := range crossings {
+		f.pending[l] = logSum(f.pending[l], math.Log(c)+f.scale[l]+scale)
+		if enough {
+			f.bound[l] = min(f.bound[l], f.pending[l]+f.frames.offset)
+			f.pending[l] = math.Inf(-1)
+		}
+	}
+	if enough {
+		f.passed = 0
 	}
 }
 
@@ -194,78 +243,44 @@ func logSum(a, b float64) float64 {
 	return high + math.Log1p(math.Exp(low-high))
 }
 
-// product returns Σ a[i]·b[i] of as many values as a has, a multiple of four, in
-// four sums that keep the processor busy.
-func product(a, b []float64) float64 {
-	var s0, s1, s2, s3 float64
-	for len(a) >= 4 && len(b) >= 4 {
+// products returns Σ a[i]·b[i] over every fourth i from 0, 1, 2 and 3 on, of as
+// many values as a has, a multiple of four.
+func products(a, b []float64) (s0, s1, s2, s3 float64) {
+	for len(a) >= side && len(b) >= side {
 		s0 += float64(a[0] * b[0])
 		s1 += float64(a[1] * b[1])
 		s2 += float64(a[2] * b[2])
 		s3 += float64(a[3] * b[3])
-		a, b = a[4:], b[4:]
+		a, b = a[side:], b[side:]
 	}
-	return (s0 + s1) + (s2 + s3)
+	return s0, s1, s2, s3
 }
 
-// greatestProduct returns the greatest a[i]·b[i] of values that are not negative,
-// whose bits are in the order of their values; comparing these spares a branch.
-func greatestProduct(a, b []float64) float64 {
-	var m0, m1 uint64
-	for len(a) >= 4 && len(b) >= 4 {
-		m0 = max(m0, math.Float64bits(a[0]*b[0]), math.Float64bits(a[2]*b[2]))
-		m1 = max(m1, math.Float64bits(a[1]*b[1]), math.Float64bits(a[3]*b[3]))
-		a, b = a[4:], b[4:]
+// greatestProducts returns the greatest a[i]·b[i] in the way of products, of
+// values that are not negative, whose bits are in the order of their values;
+// comparing these spares a branch.
+func greatestProducts(a, b []float64) (m0, m1, m2, m3 float64) {
+	var b0, b1, b2, b3 uint64
+	for len(a) >= side && len(b) >= side {
+		b0 = max(b0, math.Float64bits(a[0]*b[0]))
+		b1 = max(b1, math.Float64bits(a[1]*b[1]))
+		b2 = max(b2, math.Float64bits(a[2]*b[2]))
+		b3 = max(b3, math.Float64bits(a[3]*b[3]))
+		a, b = a[side:], b[side:]
 	}
-	return math.Float64frombits(max(m0, m1))
+	return math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)
 }
 
-// futures bounds what can come after a crossing, whatever the hypothesis.
-type futures struct {
-	laws     Laws // upper bounds of those of the hypotheses
-	reversed scaledFrames
-	pass     forward
-	most     [4][]float64 // of frames t and later if state j is entered at t, scaled
-	scale    []float64    // of most in each block
-}
-
-// set computes the bounds for the given frames and hypotheses. It is the forward
-// recursion from the end of the recording to its start.
-func (f *futures) set(frames *scaledFrames, hypotheses []*Laws, of paths) {
-	var laws [64]*Law
-	for j := range f.laws {
-		of := laws[:0]
-		for _, h := range hypotheses {
-			of = append(of, &h[j])
-		}
-		f.laws[j].envelop(of)
+// greatest returns the greatest value of each hypothesis, in the way of
+// greatestProducts.
+func greatest(a []float64) [side]float64 {
+	var b0, b1, b2, b3 uint64
+	for len(a) >= side {
+		b0 = max(b0, math.Float64bits(a[0]))
+		b1 = max(b1, math.Float64bits(a[1]))
+		b2 = max(b2, math.Float64bits(a[2]))
+		b3 = max(b3, math.Float64bits(a[3]))
+		a = a[side:]
 	}
-	f.reversed.reverse(frames)
-	n, blocks := frames.frames(), frames.blocks()
-	for j := range f.most {
-		f.most[j] = grow(f.most[j], n)
-	}
-	f.scale = grow(f.scale, blocks)
-	p := &f.pass
-	p.begin(&f.reversed, &f.laws, of, 3, 1)
-	for k := range blocks {
-		p.pass(nil)
-		from, to := f.reversed.starts[k], f.reversed.starts[k+1]
-		block := blocks - 1 - k
-		f.scale[block] = p.scale
-		// What crosses from j at reversed time t enters j at time n − t; a
-		// block of the one has the frame after that of the other.
-		for t := max(from, 1); t < to; t++ {
-			for j := range f.most {
-				before := (j + 3) & 3
-				f.most[j][n-t] = p.entered[before][p.laws[before].reach()+t-from] * f.reversed.product[before][t]
-			}
-		}
-		if k > 0 {
-			shift := math.Exp(f.scale[block] - f.scale[block+1])
-			for j := range f.most {
-				f.most[j][n-from] *= shift
-			}
-		}
-	}
+	return [side]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
 }

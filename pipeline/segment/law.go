@@ -10,7 +10,6 @@ type Law struct {
 	logP    []float64 // its logarithm
 	tail    []float64 // P(D ≥ k), k from 1 to Max; index k − 1
 	logTail []float64 // its logarithm
-	falling []float64 // P(D = d) from the longest sojourn down to min, after zeros that make a multiple of four
 	mean    float64
 	weights []float64 // scratch of SetGaussian
 }
@@ -43,7 +42,6 @@ func (l *Law) Set(shortest int, weights []float64) {
 		l.logP = append(l.logP, math.Log(w/total))
 		l.mean += float64(l.min+k) * w / total
 	}
-	l.setFalling()
 	l.tail, l.logTail = grow(l.tail, l.Max()), grow(l.logTail, l.Max())
 	tail := 0.0
 	for d := l.Max(); d >= 1; d-- {
@@ -55,20 +53,6 @@ func (l *Law) Set(shortest int, weights []float64) {
 		}
 	}
 }
-
-// setFalling lays p out as the inner product over the frames before a given one
-// takes it, see product.
-func (l *Law) setFalling() {
-	n := (len(l.p) + 3) &^ 3
-	l.falling = grow(l.falling, n)
-	clear(l.falling)
-	for k, v := range l.p {
-		l.falling[n-1-k] = v
-	}
-}
-
-// reach returns how many frames back falling looks.
-func (l *Law) reach() int { return l.min - 1 + len(l.falling) }
 
 // Min and Max return the shortest and longest possible sojourn in frames.
 func (l *Law) Min() int { return l.min }
@@ -93,28 +77,6 @@ func (l *Law) LogTail(d int) float64 {
 		return math.Inf(-1)
 	}
 	return l.logTail[d-1]
-}
-
-// envelop makes l the least upper bound of the given laws, which is no law: its
-// values add up to more than one.
-func (l *Law) envelop(laws []*Law) {
-	l.min = math.MaxInt
-	longest := 0
-	for _, o := range laws {
-		l.min, longest = min(l.min, o.min), max(longest, o.Max())
-	}
-	l.p, l.tail = grow(l.p, longest-l.min+1), grow(l.tail, longest)
-	clear(l.p)
-	clear(l.tail)
-	for _, o := range laws {
-		for k, v := range o.p {
-			l.p[o.min-l.min+k] = math.Max(l.p[o.min-l.min+k], v)
-		}
-		for k, v := range o.tail {
-			l.tail[k] = math.Max(l.tail[k], v)
-		}
-	}
-	l.setFalling()
 }
 
 // span returns Σ P(D = d)·(d − n + 1) over d ≥ n: the expected number of

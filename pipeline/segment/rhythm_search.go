@@ -42,8 +42,8 @@ const rivalCycles = 3
 // the best few of these. Scores of different laws can be compared since each is a
 // probability of the frames, see Decoder.
 //
-// The hypotheses race: that with the highest bound on its score goes on by a
-// block of frames, until those that have finished are above the bounds of all
+// The hypotheses race, see field: those with the highest bound on their score go on
+// by a block of frames, until those that have finished are above the bounds of all
 // others. What wins is what would win if all ran to the end.
 //
 // A rhythmSearch keeps the laws of the grid and its tables; it serves one
@@ -53,19 +53,12 @@ type rhythmSearch struct {
 	timing *sojournRegression
 	of     paths
 
-	laws     [][]*Laws // by cycle length and shift; nil until wanted
-	futures  futures
-	racers   []racer
-	racing   []*Laws
-	finished []float64 // scores after penalties, the highest first
-}
+	laws    [][]*Laws // by cycle length and shift; nil until wanted
+	cycles  field     // of all cycle lengths at a shift of zero
+	shifts  field     // of all other shifts, for rivals
+	futures futures
 
-// racer is a hypothesis in the race.
-type racer struct {
-	cycle      int // on the grid
-	hypothesis Hypothesis
-	penalty    float64 // taken from its score
-	forward    forward
+	finished []float64 // scores after penalties, the highest first
 }
 
 func newRhythmSearch(r Rates, timing *sojournRegression, of paths) *rhythmSearch {
@@ -74,8 +67,15 @@ func newRhythmSearch(r Rates, timing *sojournRegression, of paths) *rhythmSearch
 	for i := range s.laws {
 		s.laws[i] = make([]*Laws, len(s.grid.shifts))
 	}
+	for cycle := range s.grid.cycles {
+		s.cycles.enter(s.entry(cycle, s.unshifted(), 0))
+	}
+	s.cycles.draw()
 	return s
 }
+
+// unshifted returns the place of the shift of zero on the grid.
+func (s *rhythmSearch) unshifted() int { return len(s.grid.shifts) / 2 }
 
 // likeliest returns the rhythm that chooseRhythms chooses for the recording alone.
 func (s *rhythmSearch) likeliest(ctx context.Context, d *Decoder) (rhythm, error) {
@@ -107,56 +107,56 @@ var errNoRhythm = errors.New("no rhythm has a path of positive probability: the 
 // search returns the best rhythm for each shift, with a score of −Inf for those
 // that are certainly not among the given number of winners after their penalties.
 func (s *rhythmSearch) search(ctx context.Context, d *Decoder, winners int, penalty func(shift float64) float64) ([]rhythm, error) {
-	s.racers = s.racers[:0]
-	for cycle := range s.grid.cycles {
-		s.enter(d, cycle, len(s.grid.shifts)/2, 0)
-	}
-	if err := s.race(ctx, d, rivalCycles); err != nil {
+	s.finished = s.finished[:0]
+	if err := s.race(ctx, d, &s.cycles, rivalCycles); err != nil {
 		return nil, err
 	}
 	rivals := s.rivals()
 	if len(rivals) == 0 {
 		return nil, errNoRhythm
 	}
-	s.racers = s.racers[:0]
-	for k, shift := range s.grid.shifts {
-		for _, cycle := range rivals {
-			s.enter(d, cycle, k, penalty(shift))
-		}
-	}
-	if err := s.race(ctx, d, winners); err != nil {
-		return nil, err
-	}
-	best, found := make([]rhythm, len(s.grid.shifts)), false
+	best := make([]rhythm, len(s.grid.shifts))
 	for k := range best {
 		best[k].score = math.Inf(-1)
-		for i := range rivals {
-			r := &s.racers[k*len(rivals)+i]
-			if r.forward.finished && r.forward.score > best[k].score {
-				best[k], found = rhythm{r.hypothesis, r.forward.score}, true
+	}
+	s.shifts.clear()
+	s.finished = s.finished[:0]
+	for k, shift := range s.grid.shifts {
+		for _, r := range rivals {
+			if k == s.unshifted() { // has run already
+				s.rank(r.score - penalty(shift))
+			} else {
+				s.shifts.enter(s.entry(r.cycle, k, penalty(shift)))
 			}
 		}
 	}
-	if !found {
-		return nil, errNoRhythm
+	best[s.unshifted()] = rhythm{s.hypothesis(rivals[0].cycle, s.unshifted()), rivals[0].score}
+	s.shifts.draw()
+	if err := s.race(ctx, d, &s.shifts, winners); err != nil {
+		return nil, err
+	}
+	for i, e := range s.shifts.entries {
+		if score := s.shifts.score(i); score > best[e.shift].score {
+			best[e.shift] = rhythm{s.hypothesis(e.cycle, e.shift), score}
+		}
 	}
 	return best, nil
 }
 
-// enter adds a rhythm of the grid to the race.
-func (s *rhythmSearch) enter(d *Decoder, cycle, shift int, penalty float64) {
+// hypothesis returns a rhythm of the grid.
+func (s *rhythmSearch) hypothesis(cycle, shift int) Hypothesis {
 	c := s.grid.cycles[cycle]
-	h := Hypothesis{Cycle: c, Systole: s.timing.systole(c) + s.grid.shifts[shift]*s.timing.SystoleSD}
+	return Hypothesis{Cycle: c, Systole: s.timing.systole(c) + s.grid.shifts[shift]*s.timing.SystoleSD}
+}
+
+// entry returns a rhythm of the grid with its laws.
+func (s *rhythmSearch) entry(cycle, shift int, penalty float64) entry {
 	laws := &s.laws[cycle][shift]
 	if *laws == nil {
 		*laws = new(Laws)
-		s.timing.Laws(*laws, h)
+		s.timing.Laws(*laws, s.hypothesis(cycle, shift))
 	}
-	n := len(s.racers)
-	s.racers = slices.Grow(s.racers, 1)[:n+1] // with the tables of an earlier race
-	r := &s.racers[n]
-	r.cycle, r.hypothesis, r.penalty = cycle, h, penalty
-	r.forward.start(d.scaled(), *laws, s.of)
+	return entry{cycle: cycle, shift: shift, penalty: penalty, laws: *laws}
 }
 
 // boundSlack covers the rounding of scores and bounds.
@@ -164,55 +164,48 @@ const boundSlack = 1e-6
 
 // race goes on until so many have finished as there are winners and no other can
 // be above the last of them.
-func (s *rhythmSearch) race(ctx context.Context, d *Decoder, winners int) error {
-	s.racing = s.racing[:0]
-	for i := range s.racers {
-		s.racing = append(s.racing, s.racers[i].forward.laws)
-	}
-	s.futures.set(d.scaled(), s.racing, s.of)
-	s.finished = s.finished[:0]
+func (s *rhythmSearch) race(ctx context.Context, d *Decoder, f *field, winners int) error {
+	s.futures.set(d.scaled(), &f.envelopes, s.of)
+	f.start(d.scaled(), &s.futures, s.of)
 	for {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		leader, highest := s.leader()
-		if leader == nil || len(s.finished) >= winners && highest < s.finished[winners-1]-boundSlack {
+		leader, highest := f.leader()
+		if leader < 0 || len(s.finished) >= winners && highest < s.finished[winners-1]-boundSlack {
 			return nil
 		}
-		leader.forward.advance(&s.futures)
-		if leader.forward.finished {
-			s.finished = append(s.finished, leader.forward.score-leader.penalty)
-			slices.SortFunc(s.finished, func(a, b float64) int { return cmp.Compare(b, a) })
+		f.racers[leader].advance(&s.futures.each[f.group(leader)])
+		if f.racers[leader].finished {
+			for i := side * leader; i < min(side*(leader+1), len(f.entries)); i++ {
+				s.rank(f.score(i) - f.entries[i].penalty)
+			}
 		}
 	}
 }
 
-// leader returns the one of those on their way whose score may be the highest.
-func (s *rhythmSearch) leader() (leader *racer, highest float64) {
-	highest = math.Inf(-1)
-	for i := range s.racers {
-		r := &s.racers[i]
-		if b := r.forward.bound - r.penalty; !r.forward.finished && b > highest {
-			leader, highest = r, b
-		}
-	}
-	return leader, highest
+// rank adds a score to those that have finished.
+func (s *rhythmSearch) rank(score float64) {
+	at, _ := slices.BinarySearchFunc(s.finished, score, func(a, b float64) int { return cmp.Compare(b, a) })
+	s.finished = slices.Insert(s.finished, at, score)
+}
+
+// rival is a cycle length with its score.
+type rival struct {
+	cycle int
+	score float64
 }
 
 // rivals returns the cycle lengths with the highest scores, the earlier of equals.
-func (s *rhythmSearch) rivals() []int {
-	var best []*racer
-	for i := range s.racers {
-		if r := &s.racers[i]; r.forward.finished && !math.IsInf(r.forward.score, -1) {
-			best = append(best, r)
+func (s *rhythmSearch) rivals() []rival {
+	var best []rival
+	for i, e := range s.cycles.entries {
+		if score := s.cycles.score(i); score > math.Inf(-1) {
+			best = append(best, rival{e.cycle, score})
 		}
 	}
-	slices.SortStableFunc(best, func(a, b *racer) int { return cmp.Compare(b.forward.score, a.forward.score) })
-	var cycles []int
-	for _, r := range best[:min(len(best), rivalCycles)] {
-		cycles = append(cycles, r.cycle)
-	}
-	return cycles
+	slices.SortStableFunc(best, func(a, b rival) int { return cmp.Compare(b.score, a.score) })
+	return best[:min(len(best), rivalCycles)]
 }
 
 // chooseRhythms returns one rhythm for each recording of a person, given those of

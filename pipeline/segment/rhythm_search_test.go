@@ -110,8 +110,14 @@ func exhaustive(score func(*Laws) float64, timing *sojournRegression, g rhythmGr
 func TestForwardBounds(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
 	timing := exampleTiming()
+	var race field
 	laws := new(Laws)
-	timing.Laws(laws, Hypothesis{0.6, timing.systole(0.6)})
+	for _, cycle := range []float64{0.4, 0.5, 0.55, 0.7, 0.9, 0.6} {
+		laws = new(Laws)
+		timing.Laws(laws, Hypothesis{cycle, timing.systole(cycle)})
+		race.enter(entry{laws: laws})
+	}
+	race.draw()
 	for _, of := range []paths{sumOfPaths, bestPath} {
 		for _, spread := range []float64{1, 30, 400} {
 			ll := beating(rng, 700, laws)
@@ -121,19 +127,24 @@ func TestForwardBounds(t *testing.T) {
 			d := new(Decoder)
 			d.Load(ll)
 			var later futures
-			later.set(d.scaled(), []*Laws{laws}, of)
-			var f forward
-			var bounds []float64
-			for f.start(d.scaled(), laws, of); !f.finished; f.advance(&later) {
-				bounds = append(bounds, f.bound)
-			}
-			for k, b := range bounds {
-				if b < f.score-1e-9*math.Abs(f.score) {
-					t.Errorf("best path %v, spread %g: bound %g before block %d is below the score %g", of, spread, b, k, f.score)
+			later.set(d.scaled(), &race.envelopes, of)
+			race.start(d.scaled(), &later, of)
+			for q := range race.racers {
+				f := &race.racers[q]
+				var bounds [][side]float64
+				for ; !f.finished; f.advance(&later.each[race.group(q)]) {
+					bounds = append(bounds, f.bound)
 				}
-			}
-			if spread < 400 && math.IsInf(f.score, 0) {
-				t.Errorf("best path %v, spread %g: score %g", of, spread, f.score)
+				for l := range race.quartets[q].count {
+					for k, b := range bounds {
+						if b[l] < f.score[l]-1e-9*math.Abs(f.score[l]) {
+							t.Errorf("best path %v, spread %g, hypothesis %d: bound %g before block %d is below the score %g", of, spread, side*q+l, b[l], k, f.score[l])
+						}
+					}
+					if spread < 400 && math.IsInf(f.score[l], 0) {
+						t.Errorf("best path %v, spread %g, hypothesis %d: score %g", of, spread, side*q+l, f.score[l])
+					}
+				}
 			}
 		}
 	}
