@@ -222,6 +222,15 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 	if !found {
 		t.Errorf("the reason is not counted: %+v", r.Summary.Counts.ByReason)
 	}
+
+	// Recordings are scored as they come, and by merge from the tables.
+	c.Known, c.Out = LeaveOutKnown, filepath.Join(t.TempDir(), "run")
+	run(t, c)
+	want := tablesOf(t, c.Out)
+	if _, err := Merge(context.Background(), c.Out, 2, nil); err != nil {
+		t.Fatal(err)
+	}
+	sameTables(t, "read from tables", want, tablesOf(t, c.Out))
 }
 
 func TestFitRefusals(t *testing.T) {

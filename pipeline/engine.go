@@ -30,6 +30,7 @@ type output struct {
 	states    []table.State
 	cycles    []cycleRow
 	excerpts  excerpts
+	scored    scored
 	stop      error // why the run cannot go on
 }
 

@@ -2,7 +2,6 @@ package pipeline
 
 import (
 	"context"
-	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
@@ -13,7 +12,6 @@ import (
 	"slices"
 	"time"
 
-	"phonocycle/eval"
 	"phonocycle/pipeline/table"
 )
 
@@ -37,20 +35,24 @@ type Manifest struct {
 	Platform    string    `json:"platform"`
 }
 
-// finish does what needs all parts: it counts, scores and writes the manifest.
-func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Report, error) {
-	report := &Report{Warnings: append(j.plan.warnings(), j.warnings...)}
-	inputs, err := report.count(j.config.Out)
-	if err != nil {
-		return nil, err
+// finish writes what stands on all recordings of t: the table of people, the
+// summary and the manifest. Where t is nil, it is read from the tables.
+func (j *job) finish(ctx context.Context, started time.Time, t *tally, p Progress) (*Report, error) {
+	if t == nil {
+		var err error
+		if t, err = j.readTally(ctx, p); err != nil {
+			return nil, err
+		}
 	}
+	report := t.report
+	report.Warnings = append(j.plan.warnings(), j.warnings...)
 	report.Written = j.written("recordings")
 	if j.writesStates() {
 		report.Written = append(report.Written, j.written("states")...)
 	}
 	if j.extracts {
 		report.Written = append(report.Written, j.written("cycles", "people")...)
-		warnings, err := writePeople(j.config.Out, j.plan.metadata())
+		warnings, err := t.writePeople(j.config.Out, j.plan.metadata())
 		if err != nil {
 			return nil, err
 		}
@@ -63,44 +65,29 @@ func (j *job) finish(ctx context.Context, started time.Time, p Progress) (*Repor
 		report.Written = append(report.Written, j.written(modelsFolder)...)
 	}
 	if j.scores {
-		s := scoring{from: j.config.Out, out: j.config.Out, known: j.config.Known, metadata: j.plan.metadata()}
-		if err := s.summarise(ctx, &j.config, j.plan.parts(), report, p); err != nil {
+		report.Summary = t.scores.Summary()
+		if err := writeSummary(j.config.Out, report.Summary); err != nil {
 			return nil, err
 		}
 		report.Written = append(report.Written, j.written("matches", "scores", summaryFile)...)
 	}
 	report.Written = append(report.Written, j.written(planFile, manifestFile)...)
 	report.Elapsed = time.Since(started)
-	return report, j.writeManifest(report, inputs, started)
+	return report, j.writeManifest(report, hex.EncodeToString(t.inputs.Sum(nil)), started)
 }
 
-// summarise scores the parts of s and writes the summary.
-func (s *scoring) summarise(ctx context.Context, c *Config, parts int, report *Report, p Progress) (err error) {
-	if s.rules, err = rulesOf(c); err != nil {
-		return err
-	}
-	acc := eval.NewAccumulator(s.rules, eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed, Strata: c.Scoring.Strata})
-	each := func(_ *eval.Case, r *eval.Result) { acc.Add(r) }
-	if err := s.score(ctx, parts, report.Counts.In, c.Workers, p, each); err != nil {
-		return err
-	}
-	report.Summary = acc.Summary()
-	return writeSummary(s.out, report.Summary)
-}
-
-// count reads the recordings table of an output folder and returns the digest
-// of all inputs.
-func (r *Report) count(dir string) (inputs string, err error) {
-	digests := sha256.New()
+// count reads the recordings table of an output folder and writes the digests of
+// their audio into inputs.
+func (r *Report) count(dir string, inputs io.Writer) error {
 	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](dir)) {
 		if err != nil {
-			return "", err
+			return err
 		}
-		if err := r.add(&row, digests); err != nil {
-			return "", err
+		if err := r.add(&row, inputs); err != nil {
+			return err
 		}
 	}
-	return hex.EncodeToString(digests.Sum(nil)), nil
+	return nil
 }
 
 // add counts one row of the recordings table and writes the digest of its audio

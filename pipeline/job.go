@@ -16,6 +16,7 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 
+	"phonocycle/eval"
 	"phonocycle/features"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
@@ -306,9 +307,8 @@ func featureColumns(list []features.Feature) []table.Column {
 type worker struct {
 	job    *job
 	engine *engine
+	scorer *eval.Scorer // nil where the recordings are not scored as they come
 }
-
-func (j *job) newWorker() *worker { return &worker{job: j} }
 
 // grace is how long a method has to end after its time is over.
 const grace = 2 * time.Second

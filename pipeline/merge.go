@@ -51,7 +51,7 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (report *Re
 	if err := j.removeTemporary(); err != nil {
 		return nil, err
 	}
-	return j.finish(ctx, started, orSilent(p))
+	return j.finish(ctx, started, nil, orSilent(p))
 }
 
 // checkComplete makes sure that all parts of all tables are there and carry the

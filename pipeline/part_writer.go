@@ -13,8 +13,9 @@ import (
 type partWriter struct {
 	job     *job
 	formats formats
-	parts   []int // to be written; the first is under way
-	left    int   // recordings of the first that have not come yet
+	tally   *tally // of all recordings; nil where some parts are there
+	parts   []int  // to be written; the first is under way
+	left    int    // recordings of the first that have not come yet
 
 	recordings *table.Writer[table.Recording]
 	states     *table.Writer[table.State]
@@ -126,6 +127,9 @@ func (w *partWriter) open() (err error) {
 			return err
 		}
 	}
+	if err := w.tally.begin(part); err != nil {
+		return err
+	}
 	if w.left == 0 {
 		return w.commit()
 	}
@@ -171,6 +175,9 @@ func (w *partWriter) write(o output) error {
 			return err
 		}
 	}
+	if err := w.tally.add(&o, cells); err != nil {
+		return err
+	}
 	if w.left--; w.left > 0 {
 		return nil
 	}
@@ -193,6 +200,9 @@ func (w *partWriter) commit() error {
 		if err := w.windows.Commit(); err != nil {
 			return err
 		}
+	}
+	if err := w.tally.commit(); err != nil {
+		return err
 	}
 	if err := w.recordings.Commit(); err != nil {
 		return err
@@ -224,6 +234,7 @@ func (w *partWriter) abort() {
 	if w.windows != nil {
 		_ = w.windows.Abort()
 	}
+	w.tally.abort()
 }
 
 // nulls returns n missing values.

@@ -25,34 +25,32 @@ const peopleInPart = 1024
 // recordings, each of which counts alike however long it is. A label is given
 // where all recordings that have it agree.
 func writePeople(dir string, meta table.Metadata) (warnings []string, err error) {
-	parts := table.PartsOf[table.Person](dir)
-	if err := parts.Make(); err != nil {
-		return nil, err
-	}
-	if err := parts.Clear(); err != nil {
-		return nil, err
-	}
 	recordings := table.PartsOf[table.Recording](dir)
 	people, err := listPeople(recordings)
 	if err != nil {
 		return nil, err
 	}
-	varying := map[string]int{}
-	for part := 0; part == 0 || part*peopleInPart < len(people); part++ { // a table without people has one part
-		some := people[part*peopleInPart : min((part+1)*peopleInPart, len(people))]
-		if err := writePeoplePart(recordings, parts.Path(part), some, meta, varying); err != nil {
+	w := peopleWriter{dir: dir, meta: meta}
+	for first := 0; first == 0 || first < len(people); first += peopleInPart { // a table without people has one part
+		some := people[first:min(first+peopleInPart, len(people))]
+		sums, columns, err := readPeople(recordings, some)
+		if err != nil {
+			return nil, err
+		}
+		if err := w.write(columns, sums); err != nil {
 			return nil, err
 		}
 	}
-	for _, label := range slices.Sorted(maps.Keys(varying)) {
-		warnings = append(warnings, fmt.Sprintf("label %s differs between the recordings of some people (%d) and is null for them in the table people",
-			label, varying[label]))
-	}
-	return warnings, nil
+	return w.warnings(), nil
 }
 
 // personID is a person of a data set.
 type personID struct{ dataSet, person string }
+
+// compare orders people by data set and name.
+func (a personID) compare(b personID) int {
+	return cmp.Or(cmp.Compare(a.dataSet, b.dataSet), cmp.Compare(a.person, b.person))
+}
 
 // personSpan says which parts of recordings hold a person.
 type personSpan struct {
@@ -84,16 +82,14 @@ func listPeople(recordings table.Parts) ([]personSpan, error) {
 			people[i].last = part
 		}
 	}
-	slices.SortFunc(people, func(a, b personSpan) int {
-		return cmp.Or(cmp.Compare(a.dataSet, b.dataSet), cmp.Compare(a.person, b.person))
-	})
+	slices.SortFunc(people, func(a, b personSpan) int { return a.compare(b.personID) })
 	return people, nil
 }
 
-// writePeoplePart writes the rows of some people, and counts by label those
-// whose recordings differ in it.
-func writePeoplePart(recordings table.Parts, path string, people []personSpan, meta table.Metadata, varying map[string]int) error {
-	sums := make([]personSum, len(people))
+// readPeople sums up the recordings of some people, and returns the dynamic
+// columns of the recordings table.
+func readPeople(recordings table.Parts, people []personSpan) (sums []personSum, columns []table.Column, err error) {
+	sums = make([]personSum, len(people))
 	index := make(map[personID]*personSum, len(people))
 	var first, last int
 	for i, p := range people {
@@ -103,38 +99,113 @@ func writePeoplePart(recordings table.Parts, path string, people []personSpan, m
 		first, last = min(first, p.first), max(last, p.last)
 		index[p.personID] = &sums[i]
 	}
-	var columns []table.Column
 	for part := first; part <= last; part++ {
 		r, err := table.Open[table.Recording](recordings.Path(part))
 		if err != nil {
-			return err
+			return nil, nil, err
 		}
 		columns = r.Columns()
 		for record, err := range r.Rows() {
 			if err != nil {
-				return err
+				return nil, nil, err
 			}
 			if sum := index[personID{record.Row.Source, record.Row.Person}]; sum != nil {
 				sum.add(&record.Row, record.Cells)
 			}
 		}
 	}
-	w, err := table.Create[table.Person](path, personColumns(columns), meta)
+	return sums, columns, nil
+}
+
+// peopleSums sums people up whose recordings come one by one, as long as they
+// all fit into one part of the table people.
+type peopleSums struct {
+	columns []table.Column // dynamic ones of the recordings table
+	index   map[personID]*personSum
+	tooMany bool
+}
+
+func newPeopleSums(columns []table.Column) *peopleSums {
+	return &peopleSums{columns: columns, index: map[personID]*personSum{}}
+}
+
+func (p *peopleSums) add(row *table.Recording, cells table.Cells) {
+	if p.tooMany {
+		return
+	}
+	id := personID{row.Source, row.Person}
+	sum := p.index[id]
+	if sum == nil {
+		if len(p.index) == peopleInPart {
+			p.index, p.tooMany = nil, true
+			return
+		}
+		sum = &personSum{}
+		p.index[id] = sum
+	}
+	sum.add(row, cells)
+}
+
+// write writes the table people below dir.
+func (p *peopleSums) write(dir string, meta table.Metadata) (warnings []string, err error) {
+	var sums []personSum
+	for _, id := range slices.SortedFunc(maps.Keys(p.index), personID.compare) {
+		sums = append(sums, *p.index[id])
+	}
+	w := peopleWriter{dir: dir, meta: meta}
+	if err := w.write(p.columns, sums); err != nil {
+		return nil, err
+	}
+	return w.warnings(), nil
+}
+
+// peopleWriter writes the table people, part by part.
+type peopleWriter struct {
+	dir     string
+	meta    table.Metadata
+	parts   int            // written
+	varying map[string]int // by label, people whose recordings differ in it
+}
+
+// write writes some people as the next part, given the dynamic columns of the
+// recordings table.
+func (w *peopleWriter) write(columns []table.Column, sums []personSum) error {
+	parts := table.PartsOf[table.Person](w.dir)
+	if w.parts == 0 {
+		w.varying = map[string]int{}
+		if err := parts.Make(); err != nil {
+			return err
+		}
+		if err := parts.Clear(); err != nil {
+			return err
+		}
+	}
+	people, err := table.Create[table.Person](parts.Path(w.parts), personColumns(columns), w.meta)
 	if err != nil {
 		return err
 	}
-	defer w.Abort()
+	defer people.Abort()
 	names := labelNames(columns)
 	for i := range sums {
 		sum := &sums[i]
 		for _, k := range sum.varying {
-			varying[names[k]]++
+			w.varying[names[k]]++
 		}
-		if err := w.Append(sum.finish(names)); err != nil {
+		if err := people.Append(sum.finish(names)); err != nil {
 			return err
 		}
 	}
-	return w.Commit()
+	w.parts++
+	return people.Commit()
+}
+
+// warnings says which labels are null for some people.
+func (w *peopleWriter) warnings() (warnings []string) {
+	for _, label := range slices.Sorted(maps.Keys(w.varying)) {
+		warnings = append(warnings, fmt.Sprintf("label %s differs between the recordings of some people (%d) and is null for them in the table people",
+			label, w.varying[label]))
+	}
+	return warnings
 }
 
 // personColumns returns the dynamic columns of the table people, given those of

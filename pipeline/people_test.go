@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"math"
 	"path"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -61,14 +62,15 @@ func TestPeople(t *testing.T) {
 			Cells: table.Cells{Labels: []string{murmur, age}, Floats: []float64{rr, level}},
 		}
 	}
-	dir := writeRecordings(t, []table.Record[table.Recording]{
+	rows := []table.Record[table.Recording]{
 		recording("1_AV", "a", "1", "AV", table.Done, "Present", "Child", 0.5, -20),
 		recording("1_MV", "a", "1", "MV", table.Done, "", "Child", 0.75, nan),
 		recording("1_PV", "a", "1", "PV", table.Failed, "Present", "Infant", nan, nan),
 		recording("2_AV", "a", "2", "", table.Failed, "Absent", "", nan, nan),
 		recording("3_AV", "b", "1", "AV", table.Done, "Absent", "Child", nan, -1),
 		recording("4_AV", "a", "1", "AV", table.Done, "Present", "Adult", 1, -10),
-	})
+	}
+	dir := writeRecordings(t, rows)
 	warnings, err := writePeople(dir, table.Metadata{Tool: "test", Config: "c"})
 	if err != nil {
 		t.Fatal(err)
@@ -106,6 +108,26 @@ func TestPeople(t *testing.T) {
 	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
 		t.Error(diff)
 	}
+	sums, other := sumUp(t, dir, rows), t.TempDir()
+	if again, err := sums.write(other, table.Metadata{Tool: "test", Config: "c"}); err != nil || !slices.Equal(again, warnings) {
+		t.Errorf("summed up as they come: %q, %v; want %q", again, err, warnings)
+	}
+	people := table.Person{}.Table().Name
+	sameTables(t, "summed up as they come", tablesOf(t, filepath.Join(dir, people)), tablesOf(t, filepath.Join(other, people)))
+}
+
+// sumUp sums rows up as they come, given the folder with their table.
+func sumUp(t *testing.T, dir string, rows []table.Record[table.Recording]) *peopleSums {
+	t.Helper()
+	r, err := table.OpenParts[table.Recording](table.PartsOf[table.Recording](dir))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sums := newPeopleSums(r.Columns())
+	for i := range rows {
+		sums.add(&rows[i].Row, rows[i].Cells)
+	}
+	return sums
 }
 
 // More people than a part holds go into several parts, in order, each once.
@@ -136,6 +158,12 @@ func TestPeopleInParts(t *testing.T) {
 	}
 	if !slices.IsSorted(names) || len(slices.Compact(names)) != n {
 		t.Errorf("%d names, sorted %v", len(names), slices.IsSorted(names))
+	}
+	if sums := sumUp(t, dir, rows); !sums.tooMany || sums.index != nil {
+		t.Error("the sums of more people than a part holds are kept")
+	}
+	if sums := sumUp(t, dir, rows[:peopleInPart]); sums.tooMany {
+		t.Error("the sums of one part of people are not kept")
 	}
 }
 

@@ -111,7 +111,8 @@ func (j *job) execute(ctx context.Context, started time.Time, p Progress) (repor
 			return nil, err
 		}
 	}
-	if err := j.makeParts(ctx, p); err != nil {
+	t, err := j.makeParts(ctx, p)
+	if err != nil {
 		return nil, err
 	}
 	if c.Shard.Of > 0 {
@@ -121,7 +122,7 @@ func (j *job) execute(ctx context.Context, started time.Time, p Progress) (repor
 		return nil, err
 	}
 	j.forget()
-	return j.finish(ctx, started, p)
+	return j.finish(ctx, started, t, p)
 }
 
 // makeOut makes the output folder.
@@ -132,14 +133,17 @@ func makeOut(dir string) error {
 	return nil
 }
 
-// makeParts processes the recordings of all parts that are missing.
-func (j *job) makeParts(ctx context.Context, p Progress) error {
+// makeParts processes the recordings of all parts that are missing. Where these
+// are all parts, it adds their recordings up, else the tally is nil.
+func (j *job) makeParts(ctx context.Context, p Progress) (t *tally, err error) {
 	missing, err := j.missingParts()
-	if err != nil {
-		return err
+	if err != nil || len(missing) == 0 {
+		return nil, err
 	}
-	if len(missing) == 0 {
-		return nil
+	if len(missing) == j.plan.parts() {
+		if t, err = j.newTally(); err != nil {
+			return nil, err
+		}
 	}
 	total := 0
 	for _, part := range missing {
@@ -149,14 +153,19 @@ func (j *job) makeParts(ctx context.Context, p Progress) error {
 	p.Start(j.stage.name, total)
 	defer p.Done()
 
-	w := partWriter{job: j, parts: missing}
+	w := partWriter{job: j, tally: t, parts: missing}
 	defer w.abort()
 	if err := w.begin(); err != nil {
-		return err
+		return nil, err
 	}
 	var itemErr error
-	err = inOrder(ctx, j.config.Workers, j.entriesOf(missing, &itemErr), j.newWorker,
-		func(ctx context.Context, w *worker, e *entry) output { return w.process(ctx, e) },
+	err = inOrder(ctx, j.config.Workers, j.entriesOf(missing, &itemErr),
+		func() *worker { return &worker{job: j, scorer: t.newScorer()} },
+		func(ctx context.Context, w *worker, e *entry) output {
+			o := w.process(ctx, e)
+			t.score(w.scorer, &o)
+			return o
+		},
 		func(o output) error {
 			if o.stop != nil {
 				return o.stop
@@ -166,12 +175,12 @@ func (j *job) makeParts(ctx context.Context, p Progress) error {
 		})
 	if err = errors.Join(itemErr, err); err != nil {
 		if errors.Is(err, context.Canceled) {
-			return fmt.Errorf("interrupted with %d of %d parts complete in %s; continue with --resume: %w",
+			return nil, fmt.Errorf("interrupted with %d of %d parts complete in %s; continue with --resume: %w",
 				j.plan.parts()-len(w.parts), j.plan.parts(), j.config.Out, err)
 		}
-		return err
+		return nil, err
 	}
-	return w.end()
+	return t, w.end()
 }
 
 // entriesOf yields the recordings of the given parts in order.

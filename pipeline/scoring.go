@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"iter"
 	"path/filepath"
 	"time"
@@ -28,6 +29,9 @@ type scoring struct {
 	known    KnownPeople // what becomes of the scores of people whom the model knows
 	rules    eval.Rules
 	metadata table.Metadata
+
+	matches *table.Format[table.Match]
+	scores  *table.Format[table.Score]
 }
 
 // scoredPart is what the scoring of one part gives.
@@ -58,8 +62,20 @@ func (s *scoring) score(ctx context.Context, parts, recordings, workers int, p P
 		})
 }
 
+// accumulate scores the parts and adds the scores up.
+func (s *scoring) accumulate(ctx context.Context, c *Config, parts, recordings int, p Progress) (*eval.Accumulator, error) {
+	acc := newAccumulator(s.rules, c)
+	err := s.score(ctx, parts, recordings, c.Workers, p, func(_ *eval.Case, r *eval.Result) { acc.Add(r) })
+	return acc, err
+}
+
+// newAccumulator returns what adds scores up as a configuration says.
+func newAccumulator(rules eval.Rules, c *Config) *eval.Accumulator {
+	return eval.NewAccumulator(rules, eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed, Strata: c.Scoring.Strata})
+}
+
 // clear makes room for the tables matches and scores.
-func (s *scoring) clear() error {
+func (s *scoring) clear() (err error) {
 	if s.out == "" {
 		return nil
 	}
@@ -71,7 +87,11 @@ func (s *scoring) clear() error {
 			return err
 		}
 	}
-	return nil
+	if s.matches, err = table.NewFormat[table.Match](nil, s.metadata); err != nil {
+		return err
+	}
+	s.scores, err = table.NewFormat[table.Score](nil, s.metadata)
+	return err
 }
 
 // upTo yields 0 … n−1.
@@ -111,32 +131,17 @@ func (s *scoring) scorePart(scorer *eval.Scorer, part int) scoredPart {
 
 // write writes the rows of one part.
 func (s *scoring) write(part int, cases []eval.Case, results []eval.Result) error {
-	matches, err := table.Create[table.Match](table.PartsOf[table.Match](s.out).Path(part), nil, s.metadata)
+	w, err := s.open(part)
 	if err != nil {
 		return err
 	}
-	defer matches.Abort()
-	scores, err := table.Create[table.Score](table.PartsOf[table.Score](s.out).Path(part), nil, s.metadata)
-	if err != nil {
-		return err
-	}
-	defer scores.Abort()
+	defer w.abort()
 	for i := range cases {
-		for j := range results[i].Matches {
-			if err := matches.Append(matchRow(&cases[i], &results[i].Matches[j]), table.Cells{}); err != nil {
-				return err
-			}
-		}
-		for _, row := range scoreRows(&cases[i], results[i].Counts) {
-			if err := scores.Append(row, table.Cells{}); err != nil {
-				return err
-			}
+		if err := w.write(&cases[i], &results[i]); err != nil {
+			return err
 		}
 	}
-	if err := matches.Commit(); err != nil {
-		return err
-	}
-	return scores.Commit()
+	return w.commit()
 }
 
 // cases reads one part of the tables recordings and states as cases to score.
@@ -153,7 +158,7 @@ func (s *scoring) cases(part int) ([]eval.Case, error) {
 	}
 	var cases []eval.Case
 	index := map[string]int{}
-	known := map[string]bool{} // recordings of people whom the model knows
+	var known []bool // by case
 	for record, err := range reader.Rows() {
 		if err != nil {
 			return nil, err
@@ -161,10 +166,7 @@ func (s *scoring) cases(part int) ([]eval.Case, error) {
 		row := &record.Row
 		index[row.Recording] = len(cases)
 		cases = append(cases, newCase(row, labels, record.Cells.Labels))
-		if row.MethodKnowsPerson != nil && *row.MethodKnowsPerson {
-			known[row.Recording] = true
-			cases[len(cases)-1].Reason = reasonKnown
-		}
+		known = append(known, knownIn(row))
 	}
 	for row, err := range table.Read[table.State](table.PartsOf[table.State](s.from).Path(part)) {
 		if err != nil {
@@ -175,18 +177,28 @@ func (s *scoring) cases(part int) ([]eval.Case, error) {
 			return nil, fmt.Errorf("%s: recording %s is not in the recordings table of the same part",
 				table.PartsOf[table.State](s.from).Path(part), row.Recording)
 		}
-		if known[row.Recording] && s.known != keepKnown && row.Source == table.Reference {
-			if s.known != LeaveOutKnown {
-				return nil, fmt.Errorf("recording %s: person %s is among those that the method was fitted on: a score says nothing about others; "+
-					"leave such people out of the scores with --known-people leave-out", row.Recording, cases[i].Person)
-			}
-			continue
-		}
-		if err := addState(&cases[i], &row); err != nil {
+		if err := s.add(&cases[i], known[i], &row); err != nil {
 			return nil, err
 		}
 	}
 	return cases, nil
+}
+
+// caseOf returns the case of a recording from its rows, which are still in
+// memory.
+func (s *scoring) caseOf(row *table.Recording, names, values []string, states []table.State) (eval.Case, error) {
+	c, known := newCase(row, names, values), knownIn(row)
+	for i := range states {
+		if err := s.add(&c, known, &states[i]); err != nil {
+			return c, err
+		}
+	}
+	return c, nil
+}
+
+// knownIn reports whether a recording is of a person whom the model knows.
+func knownIn(row *table.Recording) bool {
+	return row.MethodKnowsPerson != nil && *row.MethodKnowsPerson
 }
 
 // newCase returns the case of a recording without its states.
@@ -201,12 +213,28 @@ func newCase(row *table.Recording, names, values []string) eval.Case {
 	if row.Duration != nil {
 		c.Length = *row.Duration
 	}
+	if knownIn(row) {
+		c.Reason = reasonKnown
+	}
 	c.Reference.Kind = pcg.ReferenceKind(row.ReferenceKind)
 	c.Strata = append(c.Strata, pcg.Label{Name: "source", Value: row.Source}, pcg.Label{Name: "site", Value: row.Site})
 	for i, name := range names {
 		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: values[i]})
 	}
 	return c
+}
+
+// add adds a row of the states table to the case of its recording, but for the
+// reference of a person whom the model knows.
+func (s *scoring) add(c *eval.Case, known bool, row *table.State) error {
+	if !known || s.known == keepKnown || row.Source != table.Reference {
+		return addState(c, row)
+	}
+	if s.known == LeaveOutKnown {
+		return nil
+	}
+	return fmt.Errorf("recording %s: person %s is among those that the method was fitted on: a score says nothing about others; "+
+		"leave such people out of the scores with --known-people leave-out", row.Recording, c.Person)
 }
 
 // addState adds a row of the states table to the case of its recording.
@@ -224,30 +252,6 @@ func addState(c *eval.Case, row *table.State) error {
 		c.Reference.Intervals = append(c.Reference.Intervals, iv)
 	}
 	return nil
-}
-
-func matchRow(c *eval.Case, m *eval.Match) table.Match {
-	row := table.Match{
-		Recording: c.Recording, Person: c.Person, Class: m.Class.String(), Source: m.Source.String(),
-		Anchor: m.Anchor, Outcome: m.Outcome.String(),
-	}
-	if m.Paired() {
-		row.Partner, row.Delta = ptr(m.Partner), ptr(m.Delta)
-	}
-	return row
-}
-
-func scoreRows(c *eval.Case, counts []eval.Count) []table.Score {
-	rows := make([]table.Score, len(counts))
-	for i, n := range counts {
-		rows[i] = table.Score{
-			Recording: c.Recording, Person: c.Person, Class: n.Class.String(), Anchor: n.Anchor.String(),
-			ToleranceMS: int32(n.Tolerance / time.Millisecond),
-			TP:          int32(n.TP), FP: int32(n.FP), FN: int32(n.FN), Ignored: int32(n.Ignored),
-			Precision: float64(eval.Precision(n.TP, n.FP)), Recall: float64(eval.Recall(n.TP, n.FN)), F1: float64(eval.F1(n.TP, n.FP, n.FN)),
-		}
-	}
-	return rows
 }
 
 // rulesOf returns the scoring rules of a configuration.
@@ -310,7 +314,7 @@ func Score(ctx context.Context, c Config, states string, p Progress) (report *Re
 	}
 	defer func() { err = errors.Join(err, l.release()) }()
 	report = &Report{}
-	if _, err := report.count(states); err != nil {
+	if err := report.count(states, io.Discard); err != nil {
 		return nil, err
 	}
 	rescoring, err := plan.rescored(&c)
@@ -318,7 +322,15 @@ func Score(ctx context.Context, c Config, states string, p Progress) (report *Re
 		return nil, err
 	}
 	s := scoring{from: states, out: c.Out, known: c.Known, metadata: rescoring.metadata()}
-	if err := s.summarise(ctx, &c, plan.parts(), report, p); err != nil {
+	if s.rules, err = rulesOf(&c); err != nil {
+		return nil, err
+	}
+	scores, err := s.accumulate(ctx, &c, plan.parts(), report.Counts.In, p)
+	if err != nil {
+		return nil, err
+	}
+	report.Summary = scores.Summary()
+	if err := writeSummary(c.Out, report.Summary); err != nil {
 		return nil, err
 	}
 	if err := rescoring.write(c.Out, scoringFile); err != nil {

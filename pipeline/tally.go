@@ -1,0 +1,146 @@
+package pipeline
+
+import (
+	"context"
+	"crypto/sha256"
+	"hash"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline/table"
+)
+
+// tally is what stands on all recordings of a run: counts, the digest of their
+// audio, the means of people and the scores. They are added one by one in their
+// order, while their rows are in memory. Where an earlier run or a shard made
+// some of the parts, it is read from the tables instead.
+type tally struct {
+	report *Report
+	inputs hash.Hash // of the digests of all audio files
+	people *peopleSums
+	names  []string // of the labels
+
+	scoring *scoring
+	scores  *eval.Accumulator
+	part    *scoreWriter
+}
+
+// scored is a recording as it enters the scores, and its score.
+type scored struct {
+	of     eval.Case
+	result eval.Result
+	err    error
+}
+
+// newTally begins to add up the recordings of a job, of which no part is there.
+func (j *job) newTally() (*tally, error) {
+	t := &tally{report: &Report{}, inputs: sha256.New(), names: labelNames(j.labels)}
+	if j.extracts {
+		t.people = newPeopleSums(j.summary)
+	}
+	if !j.scores {
+		return t, nil
+	}
+	s, err := j.newScoring()
+	if err != nil {
+		return nil, err
+	}
+	t.scoring, t.scores = s, newAccumulator(s.rules, &j.config)
+	return t, s.clear()
+}
+
+// readTally adds up the recordings of the tables in the output folder.
+func (j *job) readTally(ctx context.Context, p Progress) (*tally, error) {
+	t := &tally{report: &Report{}, inputs: sha256.New()}
+	if err := t.report.count(j.config.Out, t.inputs); err != nil {
+		return nil, err
+	}
+	if !j.scores {
+		return t, nil
+	}
+	s, err := j.newScoring()
+	if err != nil {
+		return nil, err
+	}
+	t.scores, err = s.accumulate(ctx, &j.config, j.plan.parts(), t.report.Counts.In, p)
+	return t, err
+}
+
+// newScoring returns the scoring of the tables that the job writes.
+func (j *job) newScoring() (*scoring, error) {
+	rules, err := rulesOf(&j.config)
+	return &scoring{from: j.config.Out, out: j.config.Out, known: j.config.Known, rules: rules, metadata: j.plan.metadata()}, err
+}
+
+// newScorer returns a scorer for one worker; nil where nothing is scored.
+func (t *tally) newScorer() *eval.Scorer {
+	if t == nil || t.scoring == nil {
+		return nil
+	}
+	return must(eval.NewScorer(t.scoring.rules))
+}
+
+// score scores a recording by its rows. Several workers may score at once.
+func (t *tally) score(scorer *eval.Scorer, o *output) {
+	if scorer == nil {
+		return
+	}
+	var s scored
+	if s.of, s.err = t.scoring.caseOf(&o.recording, t.names, o.labels, o.states); s.err == nil {
+		s.result = scorer.Score(&s.of)
+	}
+	o.scored = s
+}
+
+// begin opens the part to which the next recordings belong.
+func (t *tally) begin(part int) (err error) {
+	if t != nil && t.scoring != nil {
+		t.part, err = t.scoring.open(part)
+	}
+	return err
+}
+
+// add adds a recording with the cells of its row.
+func (t *tally) add(o *output, cells table.Cells) error {
+	if t == nil {
+		return nil
+	}
+	if err := t.report.add(&o.recording, t.inputs); err != nil {
+		return err
+	}
+	if t.people != nil {
+		t.people.add(&o.recording, cells)
+	}
+	if t.scoring == nil {
+		return nil
+	}
+	if o.scored.err != nil {
+		return o.scored.err
+	}
+	t.scores.Add(&o.scored.result)
+	return t.part.write(&o.scored.of, &o.scored.result)
+}
+
+// commit completes the part that begin opened.
+func (t *tally) commit() error {
+	if t == nil || t.part == nil {
+		return nil
+	}
+	part := t.part
+	t.part = nil
+	return part.commit()
+}
+
+// abort removes the part that begin opened.
+func (t *tally) abort() {
+	if t != nil && t.part != nil {
+		t.part.abort()
+	}
+}
+
+// writePeople writes the table of people below dir.
+func (t *tally) writePeople(dir string, meta table.Metadata) ([]string, error) {
+	if t.people != nil && !t.people.tooMany {
+		return t.people.write(dir, meta)
+	}
+	return writePeople(dir, meta)
+}
