@@ -3,6 +3,8 @@ package signal
 import (
 	"fmt"
 	"math"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // CosineTransform is the orthonormal discrete cosine transform of type II of n
@@ -44,11 +46,7 @@ func (t *CosineTransform) Transform(dst, x []float64) {
 		panic(fmt.Sprintf("signal: cosine transform of %d values to %d coefficients, planned for %d and %d", len(x), len(dst), t.n, len(t.rows)))
 	}
 	for k, row := range t.rows {
-		var c float64
-		for i, v := range x {
-			c += row[i] * v
-		}
-		dst[k] = c
+		dst[k] = lanes.Dot(row, x)
 	}
 }
 
@@ -133,10 +131,7 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 	}
 	var greatest float64
 	for i, t := range m.triangles {
-		var e float64
-		for k, w := range t.weights {
-			e += w * s.Density[t.first-s.First+k]
-		}
+		e := lanes.Dot(t.weights, s.Density[t.first-s.First:])
 		m.energy[i] = e
 		greatest = math.Max(greatest, e)
 	}
@@ -147,7 +142,8 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 		return
 	}
 	for i, e := range m.energy {
-		m.energy[i] = math.Log(math.Max(e, cepstralFloor*greatest))
+		m.energy[i] = math.Max(e, cepstralFloor*greatest)
 	}
+	lanes.Log(m.energy, m.energy)
 	m.dct.Transform(dst, m.energy)
 }

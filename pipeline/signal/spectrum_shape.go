@@ -40,12 +40,13 @@ func (s *Shape) Of(p Spectrum) *Shape {
 	s.spectrum = p
 	s.log, s.upTo = resize(s.log, n), resize(s.upTo, n)
 	lanes.Log(s.log, p.Density)
-	s.total, s.logs = 0, 0
+	var total, logs float64
 	for k, d := range p.Density {
-		s.total += d
-		s.upTo[k] = s.total
-		s.logs += s.log[k]
+		total += d
+		s.upTo[k] = total
+		logs += s.log[k]
 	}
+	s.total, s.logs = total, logs
 	s.centroid = ratio(lanes.Dot(s.frequency, p.Density), s.total)
 	return s
 }
