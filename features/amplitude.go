@@ -23,37 +23,43 @@ type level struct {
 
 // levelOf returns the level of at least one sample.
 func levelOf(y []float64) level {
-	var l level
+	var sum, peak float64
 	for _, v := range y {
 		a := math.Abs(v)
-		l.meanAbs += a
-		l.meanSquare += v * v
-		if a > l.peak {
-			l.peak = a
+		sum += a
+		if a > peak {
+			peak = a
 		}
 	}
 	n := float64(len(y))
-	l.meanAbs /= n
-	l.meanSquare /= n
-	l.moments = momentsOf(y)
-	l.crossings = zeroCrossings(y)
-	return l
+	return level{
+		meanAbs:    sum / n,
+		meanSquare: energy(y) / n,
+		peak:       peak,
+		moments:    momentsOf(y),
+		crossings:  zeroCrossings(y),
+	}
 }
 
 // zeroCrossings returns the number of changes of sign. A zero has the sign of
 // what comes before it, so that inverting y changes nothing.
 func zeroCrossings(y []float64) int {
-	count, last := 0, 0.0
-	for _, v := range y {
-		if v == 0 {
-			continue
-		}
-		if v*last < 0 {
-			count++
-		}
-		last = math.Copysign(1, v)
+	for len(y) > 0 && y[0] == 0 {
+		y = y[1:]
 	}
-	return count
+	if len(y) == 0 {
+		return 0
+	}
+	count, last := uint64(0), math.Float64bits(y[0])>>63
+	for _, v := range y {
+		// Without a branch on the sign, which nothing foretells.
+		if v != 0 {
+			sign := math.Float64bits(v) >> 63
+			count += sign ^ last
+			last = sign
+		}
+	}
+	return int(count)
 }
 
 func (l *level) rms() float64 { return math.Sqrt(l.meanSquare) }

@@ -2,6 +2,7 @@ package features
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -207,6 +208,34 @@ func TestFlatShare(t *testing.T) {
 	f := extract(t, Input{Raw: x, RawRate: 4000, X: x[:1000], Fs: Rate})
 	if got, want := value(t, f, "raw_flat_share"), 200.0/4000; got != want {
 		t.Errorf("flat share %v, want %v", got, want)
+	}
+}
+
+// Runs are found wherever they lie, next to each other and at the ends.
+func TestRunsCountEverySample(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 22))
+	for range 2000 {
+		x := make([]float64, rng.IntN(40))
+		for i := range x {
+			if x[i] = float64(rng.IntN(3)); i > 0 && rng.IntN(2) > 0 {
+				x[i] = x[i-1]
+			}
+		}
+		odd := func(v float64) bool { return v == 1 }
+		for least := 1; least < 8; least++ {
+			want, run := 0, 0
+			for i, v := range x {
+				if run++; i+1 == len(x) || x[i+1] != v {
+					if run >= least && odd(v) {
+						want += run
+					}
+					run = 0
+				}
+			}
+			if got := inRuns(x, least, odd); got != want {
+				t.Fatalf("%v: %d samples in runs of %d, want %d", x, got, least, want)
+			}
+		}
 	}
 }
 

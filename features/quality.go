@@ -46,11 +46,7 @@ func rawFeatures() []Feature {
 }
 
 func rawLevel(r *recording) float64 {
-	var s float64
-	for _, v := range r.raw {
-		s += (v - r.rawMean) * (v - r.rawMean)
-	}
-	power := s / float64(len(r.raw))
+	power := squares(r.raw, r.rawMean) / float64(len(r.raw))
 	if !(power >= silence*silence) {
 		return math.NaN()
 	}
@@ -71,18 +67,22 @@ func flatShare(x []float64, least int) float64 {
 }
 
 // inRuns returns how many samples lie in runs of at least the given number of
-// equal samples whose value counts.
+// equal samples whose value counts. From x[to] on, such a run either covers
+// x[to+least-1] or begins after it, so that most samples need not be looked at.
 func inRuns(x []float64, least int, counts func(float64) bool) int {
 	total := 0
-	for from := 0; from < len(x); {
-		to := from + 1
-		for to < len(x) && x[to] == x[from] {
+	for at := least - 1; at < len(x); {
+		from, to := at, at+1
+		for from > 0 && x[from-1] == x[at] {
+			from--
+		}
+		for to < len(x) && x[to] == x[at] {
 			to++
 		}
-		if to-from >= least && counts(x[from]) {
+		if to-from >= least && counts(x[at]) {
 			total += to - from
 		}
-		from = to
+		at = to + least - 1
 	}
 	return total
 }

@@ -3,12 +3,37 @@ package features
 import "math"
 
 // mean returns the arithmetic mean of x, NaN of nothing.
-func mean(x []float64) float64 {
-	var s float64
-	for _, v := range x {
-		s += v
+func mean(x []float64) float64 { return sum(x) / float64(len(x)) }
+
+// sum returns Σ x. It is kept in four sums, so that none waits for another.
+func sum(x []float64) float64 {
+	var s0, s1, s2, s3 float64
+	for ; len(x) >= 4; x = x[4:] {
+		s0 += x[0]
+		s1 += x[1]
+		s2 += x[2]
+		s3 += x[3]
 	}
-	return s / float64(len(x))
+	for _, v := range x {
+		s0 += v
+	}
+	return (s0 + s1) + (s2 + s3)
+}
+
+// squares returns Σ (x − centre)².
+func squares(x []float64, centre float64) float64 {
+	var s0, s1, s2, s3 float64
+	for ; len(x) >= 4; x = x[4:] {
+		d0, d1, d2, d3 := x[0]-centre, x[1]-centre, x[2]-centre, x[3]-centre
+		s0 += d0 * d0
+		s1 += d1 * d1
+		s2 += d2 * d2
+		s3 += d3 * d3
+	}
+	for _, v := range x {
+		s0 += (v - centre) * (v - centre)
+	}
+	return (s0 + s1) + (s2 + s3)
 }
 
 // standardDeviation returns √(Σ(x − mean)²/(n − 1)), NaN of fewer than two.
@@ -16,12 +41,7 @@ func standardDeviation(x []float64) float64 {
 	if len(x) < 2 {
 		return math.NaN()
 	}
-	m := mean(x)
-	var s float64
-	for _, v := range x {
-		s += (v - m) * (v - m)
-	}
-	return math.Sqrt(s / float64(len(x)-1))
+	return math.Sqrt(squares(x, mean(x)) / float64(len(x)-1))
 }
 
 // median returns the median of sorted values, NaN of nothing.
