@@ -3,6 +3,8 @@ package audio
 import (
 	"fmt"
 	"math"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // Resampler brings signals of any rate from [MinRate] to [MaxRate] to one
@@ -104,6 +106,7 @@ type plan struct {
 	half         int // a row holds 2·half values
 	phases       int // L, or less where L rows are too many
 	coefficients []float64
+	only         []float64 // where up is 1, the first row, with zeros to a multiple of lanes.Width
 }
 
 func newPlan(from, to int) *plan {
@@ -124,6 +127,11 @@ func newPlan(from, to int) *plan {
 		for i := range row {
 			row[i] /= sum
 		}
+	}
+	if p.up == 1 {
+		whole := (2*p.half + lanes.Width - 1) / lanes.Width * lanes.Width
+		p.only = make([]float64, whole)
+		copy(p.only, p.row(0))
 	}
 	return p
 }
@@ -152,7 +160,11 @@ func (p *plan) row(phase int) []float64 {
 // run sets dst to x at the new rate. Positions are integers throughout, so
 // that they are exact at the end of a long recording too.
 func (p *plan) run(dst, x []float64) {
-	for k := range dst {
+	from := 0
+	if p.up == 1 {
+		from = p.decimate(dst, x)
+	}
+	for k := from; k < len(dst); k++ {
 		pos := k * p.down
 		n := pos / p.up
 		at := pos % p.up * p.phases
@@ -164,6 +176,24 @@ func (p *plan) run(dst, x []float64) {
 		}
 		dst[k] = y
 	}
+}
+
+// decimate sets dst as run does where all outputs have the one row of weights, as
+// from 4 to 1 kHz, up to the first near the end of x whose weights reach beyond
+// it, and returns the number of that.
+func (p *plan) decimate(dst, x []float64) int {
+	before := p.half - 1 // samples before the one that an output lies at
+	first := min((before+p.down-1)/p.down, len(dst))
+	for k := range first {
+		dst[k] = p.convolve(x, k*p.down, 0)
+	}
+	from := first*p.down - before
+	if from+len(p.only) > len(x) {
+		return first
+	}
+	end := min(first+(len(x)-from-len(p.only))/p.down+1, len(dst))
+	lanes.Decimate(dst[first:end], x[from:], p.only, p.down)
+	return end
 }
 
 // convolve returns the sum of the row over x around sample n, taking x as zero
@@ -179,26 +209,7 @@ func (p *plan) convolve(x []float64, n, row int) float64 {
 		hi = len(x)
 		h = h[:hi-lo]
 	}
-	return dot(h, x[lo:hi])
-}
-
-// dot returns Σ a[i]·b[i], summed in an order that does not depend on the
-// machine: products are rounded before they are added, so that no compiler
-// fuses the two, and four sums run side by side to keep the processor busy.
-func dot(a, b []float64) float64 {
-	b = b[:len(a)]
-	var s0, s1, s2, s3 float64
-	for len(a) >= 4 && len(b) >= 4 {
-		s0 += float64(a[0] * b[0])
-		s1 += float64(a[1] * b[1])
-		s2 += float64(a[2] * b[2])
-		s3 += float64(a[3] * b[3])
-		a, b = a[4:], b[4:]
-	}
-	for i, v := range a {
-		s0 += float64(v * b[i])
-	}
-	return (s0 + s1) + (s2 + s3)
+	return lanes.Dot(h, x[lo:hi])
 }
 
 func gcd(a, b int) int {

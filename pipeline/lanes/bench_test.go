@@ -9,9 +9,9 @@ import (
 func BenchmarkFFT(b *testing.B) {
 	for _, n := range []int{512, 1024, 3072} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			f, x := NewFFT(n), NewBlock(n)
+			f, x, work := NewFFT(n), NewBlock(n), NewBlock(n)
 			for b.Loop() {
-				f.Transform(x)
+				f.Transform(x, work)
 			}
 		})
 	}
@@ -58,5 +58,17 @@ func BenchmarkCorrelate(b *testing.B) {
 	x, taps, dst := make([]float64, 1200), make([]float64, 20), make([]float64, 1000)
 	for b.Loop() {
 		Correlate(dst, x, taps, 8)
+	}
+}
+
+func BenchmarkRealPowers(b *testing.B) {
+	z := NewBlock(1024)
+	var dst [8][]float64
+	var scale [8]float64
+	for s := range dst {
+		dst[s] = make([]float64, 513)
+	}
+	for b.Loop() {
+		RealPowers(&dst, z, &scale)
 	}
 }

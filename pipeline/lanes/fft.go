@@ -14,6 +14,9 @@ func NewBlock(n int) Block {
 	return Block{make([]float64, Width*n), make([]float64, Width*n)}
 }
 
+// First returns the first n elements of each sequence, in the memory of b.
+func (b Block) First(n int) Block { return Block{b.Re[:Width*n], b.Im[:Width*n]} }
+
 // Swapped returns b with real and imaginary parts exchanged. The transform of a
 // swapped block, swapped, is n times the inverse transform.
 func (b Block) Swapped() Block { return Block{b.Im, b.Re} }
@@ -25,12 +28,11 @@ func (b Block) Swapped() Block { return Block{b.Im, b.Re} }
 // for an n that is a power of two, or three times one. It divides n by 4 and, at
 // last, by 2 or 3 (Cooley and Tukey 1965, doi 10.2307/2003354), in the order of
 // Stockham, in which every pass reads and writes in sequence and nothing is left
-// to be sorted (Van Loan 1992, doi 10.1137/1.9781611970999, from memory). An FFT
-// holds a buffer; it is not for concurrent use.
+// to be sorted (Van Loan 1992, doi 10.1137/1.9781611970999, from memory). Nothing
+// changes an FFT: it may be used by several goroutines at once.
 type FFT struct {
 	n      int
 	passes []pass
-	other  Block
 }
 
 // pass takes transforms of length numbers, stride of them in turn, apart into
@@ -47,13 +49,13 @@ type pass struct {
 // NewFFT returns a plan for sequences of n numbers. It panics unless n is a
 // power of two, or three times one.
 func NewFFT(n int) *FFT {
-	f := &FFT{n: n, other: NewBlock(max(n, 0))}
+	f := &FFT{n: n}
 	length, stride := n, 1
-	for length > 1 {
+	for length != 1 {
 		radix := 4
 		switch {
-		case length%4 == 0:
-		case length%2 == 0:
+		case length > 0 && length%4 == 0:
+		case length > 0 && length%2 == 0:
 			radix = 2
 		case length == 3:
 			radix = 3
@@ -112,17 +114,18 @@ func Turn(k, n int) (re, im float64) {
 // Len returns n.
 func (f *FFT) Len() int { return f.n }
 
-// Transform returns the transforms of the four sequences in x. Which of x and
-// the buffer of f holds them depends on n: they are valid until either is used
-// again. Transform panics if x does not hold four sequences of n numbers.
-func (f *FFT) Transform(x Block) Block {
-	if len(x.Re) != Width*f.n || len(x.Im) != Width*f.n {
-		panic("lanes: a block of another length than its transform")
+// Transform returns the transforms of the four sequences in x, with work, as long
+// as x, to work in. Which of the two then holds them depends on n; the other has
+// been written over. Transform panics if one does not hold four sequences of n.
+func (f *FFT) Transform(x, work Block) Block {
+	for _, b := range []Block{x, work} {
+		if len(b.Re) != Width*f.n || len(b.Im) != Width*f.n {
+			panic("lanes: a block of another length than its transform")
+		}
 	}
-	y := f.other
 	for i := range f.passes {
-		f.passes[i].run(y, x)
-		x, y = y, x
+		f.passes[i].run(work, x)
+		x, work = work, x
 	}
 	return x
 }
@@ -197,3 +200,6 @@ func radix3Portable(dst, src Block, stride int) {
 func times(ar, ai, br, bi float64) (re, im float64) {
 	return math.FMA(ar, br, -float64(ai*bi)), math.FMA(ar, bi, float64(ai*br))
 }
+
+// square returns re² + im².
+func square(re, im float64) float64 { return math.FMA(re, re, float64(im*im)) }

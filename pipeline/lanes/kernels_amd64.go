@@ -13,6 +13,32 @@ func dot(a, b []float64) float64 {
 	return dotPortable(a, b)
 }
 
+func sum(x []float64) float64 {
+	if vector && len(x) > 0 {
+		return sumAVX2(&x[0], len(x))
+	}
+	return sumPortable(x)
+}
+
+func weigh(dst, x, weights []float64, offset float64) {
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		weighAVX2(&dst[0], &x[0], &weights[0], offset, whole)
+		dst, x, weights = dst[whole:], x[whole:], weights[whole:]
+	}
+	weighPortable(dst, x, weights, offset)
+}
+
+func interleave(dst []float64, rows *[Width][]float64) {
+	whole := len(rows[0]) &^ (Width - 1)
+	if !vector {
+		whole = 0
+	}
+	if whole > 0 {
+		interleaveAVX2(&dst[0], &rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], whole)
+	}
+	interleavePortable(dst, rows, whole)
+}
+
 func correlate(dst, x, taps []float64, spacing int) {
 	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
 		correlateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), spacing)
@@ -64,10 +90,38 @@ func radix3(dst, src Block, stride int) {
 	radix3Portable(dst, src, stride)
 }
 
+func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
+	n := len(z.Re) / Width
+	whole := (n/2 - 1) &^ (Width - 1)
+	if !vector || whole <= 0 {
+		realPowersPortable(dst, z, scale, 1, n/2)
+		return
+	}
+	var to [2 * Width]*float64
+	for s := range to {
+		to[s] = &dst[s][1]
+	}
+	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, whole)
+	realPowersPortable(dst, z, scale, 1+whole, n/2)
+}
+
 // The assembly. Pointers stand for as many values as the functions above say.
 
 //go:noescape
 func dotAVX2(a, b *float64, n int) float64
+
+//go:noescape
+func sumAVX2(x *float64, n int) float64
+
+// weighAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func weighAVX2(dst, x, weights *float64, offset float64, n int)
+
+// interleaveAVX2 takes n values of each row, a multiple of four.
+//
+//go:noescape
+func interleaveAVX2(dst, a, b, c, d *float64, n int)
 
 // correlateAVX2 writes n values, a multiple of four.
 //
@@ -94,3 +148,9 @@ func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
 
 //go:noescape
 func radix3AVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+
+// realPowersAVX2 writes count values of each sequence, a multiple of four, of the
+// bins from 1 on.
+//
+//go:noescape
+func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, count int)

@@ -4,6 +4,12 @@ package lanes
 
 func dot(a, b []float64) float64 { return dotPortable(a, b) }
 
+func sum(x []float64) float64 { return sumPortable(x) }
+
+func weigh(dst, x, weights []float64, offset float64) { weighPortable(dst, x, weights, offset) }
+
+func interleave(dst []float64, rows *[Width][]float64) { interleavePortable(dst, rows, 0) }
+
 func correlate(dst, x, taps []float64, spacing int) { correlatePortable(dst, x, taps, spacing) }
 
 func decimate(dst, x, taps []float64, step int) { decimatePortable(dst, x, taps, step) }
@@ -19,3 +25,7 @@ func radix2(dst, src Block, turns []float64, m, stride int) {
 }
 
 func radix3(dst, src Block, stride int) { radix3Portable(dst, src, stride) }
+
+func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
+	realPowersPortable(dst, z, scale, 1, len(z.Re)/Width/2)
+}

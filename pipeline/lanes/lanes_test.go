@@ -23,6 +23,37 @@ func TestDotIsTheSumOfProducts(t *testing.T) {
 	}
 }
 
+func TestRows(t *testing.T) {
+	for n := range 50 {
+		var rows [Width][]float64
+		x, weights, dst := make([]float64, n), make([]float64, n), make([]float64, n)
+		sum := 0.0
+		for i := range n {
+			for l := range rows {
+				rows[l] = append(rows[l], float64(10*i+l))
+			}
+			x[i], weights[i] = float64(i*i), float64(3-i)
+			sum += x[i]
+		}
+		if got := Sum(x); got != sum {
+			t.Errorf("sum of %d values %v, want %v", n, got, sum)
+		}
+		Weigh(dst, x, weights, 2)
+		side := make([]float64, Width*n)
+		Interleave(side, &rows)
+		for i := range n {
+			if want := float64((3 - i) * (i*i - 2)); dst[i] != want {
+				t.Errorf("weighed value %d of %d: %v, want %v", i, n, dst[i], want)
+			}
+			for l := range rows {
+				if side[Width*i+l] != rows[l][i] {
+					t.Errorf("value %d of row %d of %d lies elsewhere", i, l, n)
+				}
+			}
+		}
+	}
+}
+
 func TestFiltersAreSumsOfProducts(t *testing.T) {
 	x, taps := make([]float64, 400), []float64{3, -1, 4, 1, -5, 9, 2, -6}
 	for i := range x {
@@ -53,8 +84,12 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"Correlate":      func() { Correlate(make([]float64, 3), make([]float64, 5), make([]float64, 2), 3) },
 		"Decimate":       func() { Decimate(make([]float64, 3), make([]float64, 11), make([]float64, 4), 4) },
 		"Decimate, taps": func() { Decimate(make([]float64, 3), make([]float64, 50), make([]float64, 5), 1) },
-		"Transform":      func() { NewFFT(8).Transform(NewBlock(4)) },
+		"Transform":      func() { NewFFT(8).Transform(NewBlock(8), NewBlock(4)) },
 		"NewFFT":         func() { NewFFT(20) },
+		"NewFFT of none": func() { NewFFT(0) },
+		"RealPowers":     func() { RealPowers(new([8][]float64), NewBlock(8), new([8]float64)) },
+		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
+		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
 	} {
 		func() {
@@ -158,7 +193,7 @@ func TestTransformIsTheSum(t *testing.T) {
 				want.Re[Width*k+lane], want.Im[Width*k+lane] = real(sum), imag(sum)
 			}
 		}
-		got := NewFFT(n).Transform(x)
+		got := NewFFT(n).Transform(x, NewBlock(n))
 		for i := range got.Re {
 			if d := math.Hypot(got.Re[i]-want.Re[i], got.Im[i]-want.Im[i]); d > 1e-13*float64(n) {
 				t.Fatalf("%d points, value %d: %v, want %v", n, i, complex(got.Re[i], got.Im[i]), complex(want.Re[i], want.Im[i]))
@@ -176,8 +211,8 @@ func TestSwappedTwiceIsTheInverse(t *testing.T) {
 	}
 	copy(keep.Re, x.Re)
 	copy(keep.Im, x.Im)
-	forward := NewFFT(n).Transform(x)
-	back := NewFFT(n).Transform(forward.Swapped()).Swapped()
+	forward := NewFFT(n).Transform(x, NewBlock(n))
+	back := NewFFT(n).Transform(forward.Swapped(), NewBlock(n)).Swapped()
 	for i := range keep.Re {
 		if math.Abs(back.Re[i]/n-keep.Re[i]) > 1e-14 || math.Abs(back.Im[i]/n-keep.Im[i]) > 1e-14 {
 			t.Fatalf("value %d: %v, want %v", i, complex(back.Re[i]/n, back.Im[i]/n), complex(keep.Re[i], keep.Im[i]))
@@ -192,6 +227,46 @@ func TestTurnsLieOnTheCircle(t *testing.T) {
 			want := cmplx.Exp(complex(0, -2*math.Pi*float64(k)/float64(n)))
 			if cmplx.Abs(complex(re, im)-want) > 2e-15 { // the angle of want is rounded
 				t.Errorf("turn %d/%d = %v, want %v", k, n, complex(re, im), want)
+			}
+		}
+	}
+}
+
+// TestRealPowersAreThoseOfTheSequences compares with the transform of each of the
+// eight alone.
+func TestRealPowersAreThoseOfTheSequences(t *testing.T) {
+	r := rand.New(rand.NewPCG(13, 14))
+	for _, n := range []int{2, 4, 6, 8, 64, 96} {
+		f, x, single := NewFFT(n), NewBlock(n), NewBlock(n)
+		for i := range x.Re {
+			x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
+		}
+		var want, got [8][]float64
+		var scale [8]float64
+		for s := range want {
+			scale[s] = float64(s + 1)
+			from := x.Re
+			if s >= Width {
+				from = x.Im
+			}
+			clear(single.Re)
+			clear(single.Im)
+			for i := range n {
+				single.Re[Width*i] = from[Width*i+s%Width]
+			}
+			y := f.Transform(single, NewBlock(n))
+			for k := range n/2 + 1 {
+				a, b := y.Re[Width*k], y.Im[Width*k]
+				want[s] = append(want[s], scale[s]*(a*a+b*b))
+			}
+			got[s] = make([]float64, n/2+1)
+		}
+		RealPowers(&got, f.Transform(x, NewBlock(n)), &scale)
+		for s := range want {
+			for k := range want[s] {
+				if d := math.Abs(got[s][k] - want[s][k]); !(d <= 1e-13*float64(n)*(1+want[s][k])) {
+					t.Errorf("%d points, sequence %d, bin %d: %v, want %v", n, s, k, got[s][k], want[s][k])
+				}
 			}
 		}
 	}

@@ -25,6 +25,26 @@ func dotPortable(a, b []float64) float64 {
 	return (s[0] + s[1]) + (s[2] + s[3])
 }
 
+// Sum returns Σ x[i], kept in sixteen sums as that of Dot is.
+func Sum(x []float64) float64 { return sum(x) }
+
+func sumPortable(x []float64) float64 {
+	var s [16]float64
+	for len(x) >= 16 {
+		for i := range s {
+			s[i] += x[i]
+		}
+		x = x[16:]
+	}
+	for i, v := range x {
+		s[i] += v
+	}
+	for i := range 4 {
+		s[i] = (s[i] + s[i+4]) + (s[i+8] + s[i+12])
+	}
+	return (s[0] + s[1]) + (s[2] + s[3])
+}
+
 // Correlate writes to dst[i] the sum over k, from 0 upwards, of
 //
 //	taps[k]·x[i + k·spacing]

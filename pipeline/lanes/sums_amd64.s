@@ -40,7 +40,15 @@ sixteen:
 	JGE         sixteen
 
 rest:
-	ADDQ        $16, CX // what is left, less than sixteen
+	ADDQ $16, CX // what is left, less than sixteen
+
+	// Mask of the last few: CX mod 4 values, at the whole fours.
+	MOVQ        CX, BX
+	ANDQ        $3, BX
+	LEAQ        tail<>+32(SB), AX
+	SHLQ        $3, BX
+	SUBQ        BX, AX
+	VMOVDQU     (AX), Y8
 	CMPQ        CX, $4
 	JLT         last0
 	VMOVUPD     (SI), Y4
@@ -53,49 +61,24 @@ rest:
 	JLT         last2
 	VMOVUPD     64(SI), Y6
 	VFMADD231PD 64(DI), Y6, Y2
-	ADDQ        $96, SI
-	ADDQ        $96, DI
-	SUBQ        $12, CX
-	LEAQ        tail<>+32(SB), AX
-	SHLQ        $3, CX
-	SUBQ        CX, AX
-	VMOVDQU     (AX), Y8
-	VMASKMOVPD  (SI), Y8, Y4
-	VMASKMOVPD  (DI), Y8, Y5
+	VMASKMOVPD  96(SI), Y8, Y4
+	VMASKMOVPD  96(DI), Y8, Y5
 	VFMADD231PD Y5, Y4, Y3
 	JMP         add
 
 last2:
-	ADDQ        $64, SI
-	ADDQ        $64, DI
-	SUBQ        $8, CX
-	LEAQ        tail<>+32(SB), AX
-	SHLQ        $3, CX
-	SUBQ        CX, AX
-	VMOVDQU     (AX), Y8
-	VMASKMOVPD  (SI), Y8, Y4
-	VMASKMOVPD  (DI), Y8, Y5
+	VMASKMOVPD  64(SI), Y8, Y4
+	VMASKMOVPD  64(DI), Y8, Y5
 	VFMADD231PD Y5, Y4, Y2
 	JMP         add
 
 last1:
-	ADDQ        $32, SI
-	ADDQ        $32, DI
-	SUBQ        $4, CX
-	LEAQ        tail<>+32(SB), AX
-	SHLQ        $3, CX
-	SUBQ        CX, AX
-	VMOVDQU     (AX), Y8
-	VMASKMOVPD  (SI), Y8, Y4
-	VMASKMOVPD  (DI), Y8, Y5
+	VMASKMOVPD  32(SI), Y8, Y4
+	VMASKMOVPD  32(DI), Y8, Y5
 	VFMADD231PD Y5, Y4, Y1
 	JMP         add
 
 last0:
-	LEAQ        tail<>+32(SB), AX
-	SHLQ        $3, CX
-	SUBQ        CX, AX
-	VMOVDQU     (AX), Y8
 	VMASKMOVPD  (SI), Y8, Y4
 	VMASKMOVPD  (DI), Y8, Y5
 	VFMADD231PD Y5, Y4, Y0
@@ -109,6 +92,77 @@ add:
 	VPERMILPD    $1, X0, X1
 	VADDSD       X1, X0, X0
 	VMOVSD       X0, ret+24(FP)
+	VZEROUPPER
+	RET
+
+// func sumAVX2(x *float64, n int) float64
+//
+// Y0 to Y3 hold the sixteen sums.
+TEXT ·sumAVX2(SB), NOSPLIT, $0-24
+	MOVQ   x+0(FP), SI
+	MOVQ   n+8(FP), CX
+	VXORPD Y0, Y0, Y0
+	VXORPD Y1, Y1, Y1
+	VXORPD Y2, Y2, Y2
+	VXORPD Y3, Y3, Y3
+	SUBQ   $16, CX
+	JLT    rest
+
+sixteen:
+	VADDPD (SI), Y0, Y0
+	VADDPD 32(SI), Y1, Y1
+	VADDPD 64(SI), Y2, Y2
+	VADDPD 96(SI), Y3, Y3
+	ADDQ   $128, SI
+	SUBQ   $16, CX
+	JGE    sixteen
+
+rest:
+	ADDQ $16, CX // what is left, less than sixteen
+
+	// Mask of the last few: CX mod 4 values, at the whole fours.
+	MOVQ    CX, BX
+	ANDQ    $3, BX
+	LEAQ    tail<>+32(SB), AX
+	SHLQ    $3, BX
+	SUBQ    BX, AX
+	VMOVDQU (AX), Y8
+	CMPQ    CX, $4
+	JLT     last0
+	VADDPD  (SI), Y0, Y0
+	CMPQ    CX, $8
+	JLT     last1
+	VADDPD  32(SI), Y1, Y1
+	CMPQ    CX, $12
+	JLT     last2
+	VADDPD  64(SI), Y2, Y2
+	VMASKMOVPD 96(SI), Y8, Y4
+	VADDPD  Y4, Y3, Y3
+	JMP     add
+
+last2:
+	VMASKMOVPD 64(SI), Y8, Y4
+	VADDPD     Y4, Y2, Y2
+	JMP        add
+
+last1:
+	VMASKMOVPD 32(SI), Y8, Y4
+	VADDPD     Y4, Y1, Y1
+	JMP        add
+
+last0:
+	VMASKMOVPD (SI), Y8, Y4
+	VADDPD     Y4, Y0, Y0
+
+add:
+	VADDPD       Y1, Y0, Y0
+	VADDPD       Y3, Y2, Y2
+	VADDPD       Y2, Y0, Y0
+	VEXTRACTF128 $1, Y0, X1
+	VHADDPD      X1, X0, X0 // s0+s1, s2+s3
+	VPERMILPD    $1, X0, X1
+	VADDSD       X1, X0, X0
+	VMOVSD       X0, ret+16(FP)
 	VZEROUPPER
 	RET
 

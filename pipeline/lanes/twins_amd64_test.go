@@ -39,6 +39,11 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 	for n := range 70 {
 		a, b := noise(r, n), noise(r, n+3)
 		bothWays(t, "Dot", func() []float64 { return []float64{Dot(a, b)} })
+		bothWays(t, "Sum", func() []float64 { return []float64{Sum(a)} })
+		weighed := make([]float64, n)
+		bothWays(t, "Weigh", func() []float64 { Weigh(weighed, a, b, 0.7); return weighed })
+		rows, side := [4][]float64{a, b[:n], noise(r, n), noise(r, n)}, make([]float64, 4*n)
+		bothWays(t, "Interleave", func() []float64 { Interleave(side, &rows); return side })
 		for _, k := range []int{1, 4, 20} {
 			for _, spacing := range []int{1, 2, 8} {
 				x, taps, dst := noise(r, n+(k-1)*spacing), noise(r, k), make([]float64, n)
@@ -70,8 +75,21 @@ func TestAssemblyAgreesOnTransforms(t *testing.T) {
 		re, im := noise(r, 4*n), noise(r, 4*n)
 		f := NewFFT(n)
 		bothWays(t, "FFT", func() []float64 {
-			y := f.Transform(Block{slices.Clone(re), slices.Clone(im)})
+			y := f.Transform(Block{slices.Clone(re), slices.Clone(im)}, NewBlock(n))
 			return slices.Concat(y.Re, y.Im)
 		})
+	}
+}
+
+func TestAssemblyAgreesOnPowers(t *testing.T) {
+	r := rand.New(rand.NewPCG(15, 16))
+	for _, n := range []int{2, 4, 6, 8, 12, 16, 24, 96, 1024} {
+		z := Block{noise(r, 4*n), noise(r, 4*n)}
+		var dst [8][]float64
+		var scale [8]float64
+		for s := range dst {
+			dst[s], scale[s] = make([]float64, n/2+1), r.Float64()
+		}
+		bothWays(t, "RealPowers", func() []float64 { RealPowers(&dst, z, &scale); return slices.Concat(dst[:]...) })
 	}
 }

@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"phonocycle/pipeline/lanes"
 )
 
 // reflected is the least number of mirrored samples before and after a signal
@@ -18,66 +18,95 @@ const reflected = 512
 // The transform is taken in the frequency domain, which makes the signal
 // periodic, so that its end would meet its beginning. Both ends are therefore
 // first extended by their mirror images, at least 512 samples where the
-// signal has as many, to a length of the form 2^a·3^b·5^c; the seam lies
-// that far outside.
+// signal has as many, to a length that is a power of two, or three times one;
+// the seam lies that far outside.
 type Analytic struct {
-	fft    *fourier.FFT
-	signal []float64
-	coeff  []complex128
+	plans    map[int]*hilbert // by length
+	in, work lanes.Block
 }
 
 // NewAnalytic returns a plan that fits itself to the length of its input.
-func NewAnalytic() *Analytic { return &Analytic{fft: fourier.NewFFT(1)} }
+func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*hilbert)} }
 
 // Quadrature writes H{x} to dst, which may be x.
 func (a *Analytic) Quadrature(dst, x []float64) []float64 {
-	before := a.transform(x)
+	q := a.transform(x)
 	dst = resize(dst, len(x))
-	copy(dst, a.signal[before:])
+	for i := range dst {
+		dst[i] = q.Re[i/2]
+		if i%2 == 1 {
+			dst[i] = q.Im[i/2]
+		}
+	}
 	return dst
 }
 
 // Envelope writes |x + j·H{x}| to dst, which may be x.
 func (a *Analytic) Envelope(dst, x []float64) []float64 {
-	before := a.transform(x)
-	dst = resize(dst, len(x))
-	for i, v := range x {
-		q := a.signal[before+i]
-		dst[i] = math.Sqrt(v*v + q*q)
+	n := len(x)
+	q := a.transform(x)
+	dst = resize(dst, n)
+	even, odd := q.Re[:(n+1)/2], q.Im[:(n+1)/2]
+	for m := range n / 2 {
+		v, w := x[2*m], x[2*m+1]
+		dst[2*m] = math.Sqrt(v*v + even[m]*even[m])
+		dst[2*m+1] = math.Sqrt(w*w + odd[m]*odd[m])
+	}
+	if n%2 == 1 {
+		v, q := x[n-1], even[n/2]
+		dst[n-1] = math.Sqrt(v*v + q*q)
 	}
 	return dst
 }
 
-// transform leaves H{x} in a.signal, after the returned number of samples.
-func (a *Analytic) transform(x []float64) (before int) {
+// transform returns H{x}, the samples 2m as Re[m], the samples 2m + 1 as Im[m],
+// until the next call.
+func (a *Analytic) transform(x []float64) lanes.Block {
 	n := len(x)
 	if n == 0 {
-		return 0
+		return lanes.Block{}
 	}
-	length := FastLength(n + 2*min(n, reflected))
-	before = (length - n) / 2
-	if a.fft.Len() != length {
-		a.fft.Reset(length)
+	length := hilbertLength(n + 2*min(n, reflected))
+	before := (length - n) / 4 * 2
+	if cap(a.in.Re) < length/2 {
+		a.in, a.work = lanes.NewBlock(length/8), lanes.NewBlock(length/8)
 	}
-	a.signal = resize(a.signal, length)
-	for i := range a.signal {
-		a.signal[i] = x[mirror(i-before, n)]
+	in := a.in.First(length / 8)
+	extend(in, x, before)
+	h := a.plan(length).transform(in, a.work.First(length/8))
+	return lanes.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
+}
+
+// extend writes x and its mirror images to z, sample 2m of all to Re[m], sample
+// 2m + 1 to Im[m]; x begins after an even number of samples.
+func extend(z lanes.Block, x []float64, before int) {
+	n := len(x)
+	from, to := before/2, before/2+n/2 // where both samples lie within x
+	for m := range from {
+		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
 	}
-	if cap(a.coeff) < length/2+1 {
-		a.coeff = make([]complex128, length/2+1)
+	re, im := z.Re[from:to], z.Im[from:to]
+	for m := range re {
+		re[m], im[m] = x[2*m], x[2*m+1]
 	}
-	a.coeff = a.coeff[:length/2+1]
-	a.fft.Coefficients(a.coeff, a.signal)
-	a.coeff[0] = 0
-	if length%2 == 0 {
-		a.coeff[length/2] = 0
+	for m := to; m < len(z.Re); m++ {
+		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
 	}
-	norm := 1 / float64(length)
-	for k, c := range a.coeff {
-		a.coeff[k] = complex(imag(c)*norm, -real(c)*norm) // times −j
+}
+
+// mostKept is the length up to which plans are kept, some four minutes at 1 kHz:
+// recordings of one data set have few lengths between them.
+const mostKept = 1 << 18
+
+func (a *Analytic) plan(length int) *hilbert {
+	p, ok := a.plans[length]
+	if !ok {
+		p = newHilbert(length)
+		if length <= mostKept {
+			a.plans[length] = p
+		}
 	}
-	a.fft.Sequence(a.signal, a.coeff)
-	return before
+	return p
 }
 
 // mirror maps an index outside [0, n) to the sample that it sees in mirrors

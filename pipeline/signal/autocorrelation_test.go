@@ -40,23 +40,3 @@ func TestAutocorrelationAgainstDirectSum(t *testing.T) {
 		}
 	}
 }
-
-func TestFastLength(t *testing.T) {
-	smooth := func(n int) bool {
-		for _, p := range []int{2, 3, 5} {
-			for n%p == 0 {
-				n /= p
-			}
-		}
-		return n == 1
-	}
-	for n := 1; n < 3000; n++ {
-		want := n
-		for !smooth(want) {
-			want++
-		}
-		if got := FastLength(n); got != want {
-			t.Fatalf("FastLength(%d) = %d, want %d", n, got, want)
-		}
-	}
-}

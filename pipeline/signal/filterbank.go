@@ -6,7 +6,7 @@ import (
 	"math/bits"
 	"slices"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"phonocycle/pipeline/lanes"
 )
 
 // Mel returns the pitch in mel of a tone of f hertz,
@@ -50,10 +50,8 @@ type FilterBank struct {
 	window  []float64 // odd length, peak in the middle
 	power   []float64 // prefix sums of the squared window
 	bands   []melBand
-	fft     *fourier.FFT
-	frame   []float64
-	coeff   []complex128
-	density []float64
+	eight   eight
+	density [most][]float64
 }
 
 // melBand is one triangle: weights, summing to one, of the bins from first on.
@@ -94,10 +92,10 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	fb := &FilterBank{
 		options: o,
 		window:  symmetricHann(half),
-		fft:     fourier.NewFFT(n),
-		frame:   make([]float64, n),
-		coeff:   make([]complex128, n/2+1),
-		density: make([]float64, n/2+1),
+		eight:   newEight(n),
+	}
+	for s := range fb.density {
+		fb.density[s] = make([]float64, n/2+1)
 	}
 	fb.power = make([]float64, len(fb.window)+1)
 	for i, w := range fb.window {
@@ -175,31 +173,31 @@ func (fb *FilterBank) Centres() []float64 {
 // index b·frames + t. The result is dst, where that is long enough.
 func (fb *FilterBank) LogEnergies(dst, x []float64, first, hop, frames int) []float64 {
 	dst = slices.Grow(dst[:0], len(fb.bands)*frames)[:len(fb.bands)*frames]
-	for t := range frames {
-		fb.spectrum(x, min(first+t*hop, len(x)-1))
-		for b, h := range fb.bands {
-			var e float64
-			for i, w := range h.weights {
-				e += w * fb.density[h.first+i]
+	for t := 0; t < frames; t += most {
+		together := min(frames-t, most)
+		for s := range together {
+			fb.put(s, x, min(first+(t+s)*hop, len(x)-1))
+		}
+		fb.eight.transform()
+		for s, density := range fb.density[:together] {
+			for b, h := range fb.bands {
+				e := lanes.Dot(h.weights, density[h.first:])
+				dst[b*frames+t+s] = math.Log(e + energyFloor)
 			}
-			dst[b*frames+t] = math.Log(e + energyFloor)
 		}
 	}
 	return dst
 }
 
-// spectrum fills density with P of the frame centred at sample c of x.
-func (fb *FilterBank) spectrum(x []float64, c int) {
+// put makes the frame centred at sample c of x the s-th of the next transform,
+// whose P becomes density[s].
+func (fb *FilterBank) put(s int, x []float64, c int) {
 	half := len(fb.window) / 2
 	from, to := max(c-half, 0), min(c+half+1, len(x))
 	shift := half - c // index in the window of sample 0
-	clear(fb.frame)
-	for i := from; i < to; i++ {
-		fb.frame[i+shift] = x[i] * fb.window[i+shift]
-	}
-	fb.coeff = fb.fft.Coefficients(fb.coeff, fb.frame)
-	norm := 1 / (fb.power[to+shift] - fb.power[from+shift])
-	for k, v := range fb.coeff {
-		fb.density[k] = (real(v)*real(v) + imag(v)*imag(v)) * norm
-	}
+	row := fb.eight.rows[s][:to+shift]
+	clear(row[:from+shift])
+	lanes.Weigh(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
+	fb.eight.rows[s], fb.eight.power[s] = row, fb.density[s]
+	fb.eight.scale[s] = 1 / (fb.power[to+shift] - fb.power[from+shift])
 }

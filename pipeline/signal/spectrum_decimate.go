@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"github.com/mjibson/go-dsp/window"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // Decimator keeps every n-th sample of a signal after a low-pass that leaves
@@ -18,6 +20,7 @@ type Decimator struct {
 	factor int
 	half   int
 	taps   []float64
+	padded []float64 // taps, with zeros to a multiple of lanes.Width
 }
 
 // NewDecimator returns a Decimator by the factor n for signals of rate fs whose
@@ -44,6 +47,10 @@ func NewDecimator(n int, band, fs float64) *Decimator {
 	for i := range d.taps {
 		d.taps[i] /= sum
 	}
+	d.padded = append(d.padded, d.taps...)
+	for len(d.padded)%lanes.Width != 0 {
+		d.padded = append(d.padded, 0)
+	}
 	return d
 }
 
@@ -68,22 +75,16 @@ func (d *Decimator) Decimate(dst, x []float64) []float64 {
 	return dst
 }
 
-// inside writes the samples from m on whose filter lies within x, two at a time
-// to keep the processor busy, and returns the first that it has not written.
+// inside writes the samples from m on whose filter lies within x and returns the
+// first that it has not written.
 func (d *Decimator) inside(dst, x []float64, m int) int {
-	taps := d.taps
-	for ; m+1 < len(dst) && (m+1)*d.factor+d.half < len(x); m += 2 {
-		from := m*d.factor - d.half
-		a := x[from:][:len(taps)]
-		b := x[from+d.factor:][:len(taps)]
-		var first, second float64
-		for i, h := range taps {
-			first += h * a[i]
-			second += h * b[i]
-		}
-		dst[m], dst[m+1] = first, second
+	from := m*d.factor - d.half
+	if from < 0 || from+len(d.padded) > len(x) {
+		return m
 	}
-	return m
+	end := min(m+(len(x)-from-len(d.padded))/d.factor+1, len(dst))
+	lanes.Decimate(dst[m:end], x[from:], d.padded, d.factor)
+	return end
 }
 
 // edge writes the samples from m to before end, whose filter may reach over an

@@ -5,7 +5,8 @@ import (
 	"math"
 
 	"github.com/mjibson/go-dsp/window"
-	"gonum.org/v1/gonum/dsp/fourier"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // Periodogram estimates the spectrum of one short stretch of signal of any
@@ -27,14 +28,17 @@ import (
 //
 // A Periodogram holds a plan and buffers; it is not for concurrent use.
 type Periodogram struct {
-	fft    *fourier.FFT
-	folded []float64
-	coef   []complex128
-	win    []float64
-	square float64 // Σ w²
+	n     int
+	eight eight
 
 	windows map[int]hannWindow // those met that are no longer than the transform
-	long    []float64          // the last one that was
+	long    hannWindow         // the last one that was
+}
+
+// Stretch is a stretch of signal sampled at Rate hertz.
+type Stretch struct {
+	Samples []float64
+	Rate    float64
 }
 
 // hannWindow is a window and Σ w².
@@ -44,90 +48,96 @@ type hannWindow struct {
 }
 
 // NewPeriodogram returns a Periodogram with the grid of an n-point transform.
-// It panics if n < 2 or n is odd.
+// It panics unless n is even and a power of two, or three times one.
 func NewPeriodogram(n int) *Periodogram {
 	if n < 2 || n%2 != 0 {
 		panic(fmt.Sprintf("signal: periodogram of %d points: want an even number of at least 2", n))
 	}
-	return &Periodogram{
-		fft:     fourier.NewFFT(n),
-		folded:  make([]float64, n),
-		coef:    make([]complex128, n/2+1),
-		windows: make(map[int]hannWindow),
-	}
+	return &Periodogram{n: n, eight: newEight(n), windows: make(map[int]hannWindow)}
 }
+
+// Points returns n.
+func (p *Periodogram) Points() int { return p.n }
 
 // Estimate returns the spectrum of x, sampled at fs hertz, in the densities of
 // dst where they are large enough. An x of fewer than two samples has no
 // power.
 func (p *Periodogram) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
-	dst = p.empty(dst, fs)
-	p.setHann(len(x))
-	p.add(dst, x, fs)
-	return dst
+	one := [1]Spectrum{dst}
+	p.Estimates(one[:], []Stretch{{x, fs}})
+	return one[0]
 }
 
-// empty returns the spectrum without power on the grid of p.
+// Estimates makes dst[i] the spectrum of each of[i], as Estimate does. Eight
+// stretches take little longer than one: they are transformed together.
+func (p *Periodogram) Estimates(dst []Spectrum, of []Stretch) {
+	for len(of) > 0 {
+		n := min(len(of), most)
+		for s, stretch := range of[:n] {
+			dst[s] = p.empty(dst[s], stretch.Rate)
+			p.put(s, stretch.Samples, stretch.Rate, p.hann(len(stretch.Samples)))
+			p.eight.power[s] = dst[s].Density
+		}
+		p.eight.transform()
+		for s := range n {
+			halveEnds(dst[s].Density)
+		}
+		dst, of = dst[n:], of[n:]
+	}
+}
+
+// empty returns a spectrum on the grid of p with room for its densities.
 func (p *Periodogram) empty(dst Spectrum, fs float64) Spectrum {
-	dst.Density = resize(dst.Density, len(p.coef))
-	clear(dst.Density)
-	return Spectrum{Step: fs / float64(len(p.folded)), Density: dst.Density}
+	return Spectrum{Step: fs / float64(p.n), Density: resize(dst.Density, p.n/2+1)}
 }
 
-// setHann sets the window for stretches of n samples. It is computed here and
+// halveEnds makes densities that count each bin for its mirror image as well
+// right at the two that have none.
+func halveEnds(density []float64) {
+	density[0] /= 2
+	density[len(density)-1] /= 2
+}
+
+// hann returns the window for stretches of n samples. It is computed here and
 // not taken from a package because n changes with every stretch, and kept because
 // the lengths of states recur.
-func (p *Periodogram) setHann(n int) {
+func (p *Periodogram) hann(n int) hannWindow {
 	if w, ok := p.windows[n]; ok {
-		p.win, p.square = w.weights, w.square
-		return
+		return w
 	}
-	if n > len(p.folded) {
-		p.long = resize(p.long, n)
-		p.win = p.long
+	w := hannWindow{weights: p.long.weights}
+	if n <= p.n {
+		w.weights = nil
+	}
+	w.weights = resize(w.weights, n)
+	for i := range w.weights {
+		v := (1 - math.Cos(2*math.Pi*float64(i)/float64(n))) / 2
+		w.weights[i] = v
+		w.square += v * v
+	}
+	if n <= p.n {
+		p.windows[n] = w
 	} else {
-		p.win = make([]float64, n)
+		p.long = w
 	}
-	p.square = 0
-	for i := range p.win {
-		w := (1 - math.Cos(2*math.Pi*float64(i)/float64(n))) / 2
-		p.win[i] = w
-		p.square += w * w
-	}
-	if n <= len(p.folded) {
-		p.windows[n] = hannWindow{p.win, p.square}
-	}
+	return w
 }
 
-// add adds the periodogram of x, as long as the window, to dst.
-func (p *Periodogram) add(dst Spectrum, x []float64, fs float64) {
-	if !(p.square > 0) {
+// put makes x, as long as the window, freed of its mean, weighed and folded, the
+// s-th stretch of the next transform.
+func (p *Periodogram) put(s int, x []float64, fs float64, w hannWindow) {
+	if !(w.square > 0) {
 		return
 	}
-	var mean float64
-	for _, v := range x {
-		mean += v
-	}
-	mean /= float64(len(x))
-
-	n := len(p.folded)
-	clear(p.folded)
-	for from := 0; from < len(x); from += n {
-		to := min(from+n, len(x))
-		for i, v := range x[from:to] {
-			p.folded[i] += p.win[from+i] * (v - mean)
+	p.eight.scale[s] = 2 / (fs * w.square)
+	mean := lanes.Sum(x) / float64(len(x))
+	row := p.eight.rows[s][:min(len(x), p.n)]
+	p.eight.rows[s] = row
+	lanes.Weigh(row, x[:len(row)], w.weights, mean)
+	for from := p.n; from < len(x); from += p.n {
+		for i, v := range x[from:min(from+p.n, len(x))] {
+			row[i] += w.weights[from+i] * (v - mean)
 		}
-	}
-	p.fft.Coefficients(p.coef, p.folded)
-
-	last := len(p.coef) - 1
-	scale := 2 / (fs * p.square)
-	for k, c := range p.coef {
-		d := (real(c)*real(c) + imag(c)*imag(c)) * scale
-		if k == 0 || k == last {
-			d /= 2
-		}
-		dst.Density[k] += d
 	}
 }
 
@@ -140,13 +150,13 @@ func (p *Periodogram) add(dst Spectrum, x []float64, fs float64) {
 type Welch struct {
 	segment, hop int
 	one          *Periodogram
-	win          []float64
-	square       float64
+	window       hannWindow
+	power        [most][]float64
 }
 
-// NewWelch returns a Welch with segments of the given even number of samples,
-// of which each shares overlap samples with the next. It panics unless
-// 0 ≤ overlap < segment.
+// NewWelch returns a Welch with segments of the given number of samples, even and
+// a power of two, or three times one, of which each shares overlap samples with
+// the next. It panics unless 0 ≤ overlap < segment.
 func NewWelch(segment, overlap int) *Welch {
 	if overlap < 0 || overlap >= segment {
 		panic(fmt.Sprintf("signal: overlap of %d samples in segments of %d", overlap, segment))
@@ -154,9 +164,12 @@ func NewWelch(segment, overlap int) *Welch {
 	w := &Welch{segment: segment, hop: segment - overlap, one: NewPeriodogram(segment)}
 	// The package's window is symmetric; without its last point it is the
 	// periodic one.
-	w.win = window.Hann(segment + 1)[:segment]
-	for _, v := range w.win {
-		w.square += v * v
+	w.window.weights = window.Hann(segment + 1)[:segment]
+	for _, v := range w.window.weights {
+		w.window.square += v * v
+	}
+	for s := range w.power {
+		w.power[s] = make([]float64, segment/2+1)
 	}
 	return w
 }
@@ -169,14 +182,26 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 		return w.one.Estimate(dst, x, fs)
 	}
 	dst = w.one.empty(dst, fs)
-	w.one.win, w.one.square = w.win, w.square
-	count := 0
-	for from := 0; from+w.segment <= len(x); from += w.hop {
-		w.one.add(dst, x[from:from+w.segment], fs)
-		count++
+	clear(dst.Density)
+	segments := 1 + (len(x)-w.segment)/w.hop
+	for done := 0; done < segments; {
+		n := min(segments-done, most)
+		for s := range n {
+			from := (done + s) * w.hop
+			w.one.put(s, x[from:from+w.segment], fs, w.window)
+			w.one.eight.power[s] = w.power[s]
+		}
+		w.one.eight.transform()
+		for _, power := range w.power[:n] {
+			for k, v := range power {
+				dst.Density[k] += v
+			}
+		}
+		done += n
 	}
 	for k := range dst.Density {
-		dst.Density[k] /= float64(count)
+		dst.Density[k] /= float64(segments)
 	}
+	halveEnds(dst.Density)
 	return dst
 }

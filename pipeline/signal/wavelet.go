@@ -1,6 +1,10 @@
 package signal
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // A spline wavelet pair of Cohen, Daubechies and Feauveau 1992 (Comm Pure Appl
 // Math 45:485, doi 10.1002/cpa.3160450502) with filters of order 3 and 9.
@@ -138,19 +142,9 @@ func correlate(dst, x, h []float64, spread int, ahead float64) float64 {
 	middle := float64(reach)/2 + ahead
 	back := int(math.Floor(middle))
 	i := correlateEdge(dst, x, h, spread, back, 0, min(back, n))
-	// Four at a time keep the processor busy.
-	for ; i+3-back+reach < n; i += 4 {
-		var s0, s1, s2, s3 float64
-		at := i - back
-		for _, c := range h {
-			four := x[at : at+4 : at+4]
-			s0 += c * four[0]
-			s1 += c * four[1]
-			s2 += c * four[2]
-			s3 += c * four[3]
-			at += spread
-		}
-		dst[i], dst[i+1], dst[i+2], dst[i+3] = s0, s1, s2, s3
+	if end := n - reach + back; i < end { // h lies within x from back to before end
+		lanes.Correlate(dst[i:end], x[i-back:], h, spread)
+		i = end
 	}
 	correlateEdge(dst, x, h, spread, back, i, n)
 	return middle - float64(back)

@@ -92,10 +92,10 @@ def zero_phase(x, order, low, high):
 
 
 def hilbert_envelope(y):
-    """Mirrored at both ends by at least 512 samples to a 5-smooth length."""
+    """Mirrored at both ends by at least 512 samples, to eight times a power of two, or three times one."""
     n = len(y)
-    length = fft.next_fast_len(n + 2 * min(n, 512), real=True)
-    before = (length - n) // 2
+    length = min(m * 2**k for m in (8, 24) for k in range(30) if m * 2**k >= n + 2 * min(n, 512))
+    before = (length - n) // 4 * 2
     wide = np.pad(y, (before, length - n - before), mode="symmetric")
     return np.abs(signal.hilbert(wide))[before:before + n]
 

@@ -1,0 +1,35 @@
+package lanes
+
+// Weigh writes weights[i]·(x[i] − offset) to dst[i]. It panics if dst or weights
+// is shorter than x. dst may be x.
+func Weigh(dst, x, weights []float64, offset float64) {
+	weigh(dst[:len(x)], x, weights[:len(x)], offset)
+}
+
+func weighPortable(dst, x, weights []float64, offset float64) {
+	for i, v := range x {
+		dst[i] = weights[i] * (v - offset)
+	}
+}
+
+// Interleave lays four rows side by side: dst[4i + l] = rows[l][i]. It panics
+// unless the rows are of one length and dst has room for them.
+func Interleave(dst []float64, rows *[Width][]float64) {
+	n := len(rows[0])
+	dst = dst[:Width*n]
+	for _, row := range rows {
+		if len(row) != n {
+			panic("lanes: rows of different lengths")
+		}
+	}
+	interleave(dst, rows)
+}
+
+// interleavePortable lays the elements from from on side by side.
+func interleavePortable(dst []float64, rows *[Width][]float64, from int) {
+	for l, row := range rows {
+		for i := from; i < len(row); i++ {
+			dst[Width*i+l] = row[i]
+		}
+	}
+}

@@ -1,0 +1,61 @@
+package signal
+
+import "phonocycle/pipeline/lanes"
+
+// eight takes the power spectra of up to eight stretches of signal of up to n
+// samples in one transform: four as the real and four as the imaginary parts of
+// sequences that lie side by side.
+type eight struct {
+	fft      *lanes.FFT
+	in, work lanes.Block
+	rows     [most][]float64 // the stretches, weighed, in the memory of store
+	store    [most][]float64
+	scale    [most]float64
+	power    [most][]float64 // where the powers of the transform under way go
+	spare    [most][]float64 // of which no one wants to know
+}
+
+const most = 2 * lanes.Width
+
+// newEight returns a plan of n points, a power of two, or three times one, and
+// even.
+func newEight(n int) eight {
+	e := eight{fft: lanes.NewFFT(n), in: lanes.NewBlock(n), work: lanes.NewBlock(n)}
+	for s := range most {
+		e.store[s] = make([]float64, n)
+		e.spare[s] = make([]float64, n/2+1)
+	}
+	e.begin()
+	return e
+}
+
+// begin makes all eight stretches empty and their powers unwanted.
+func (e *eight) begin() {
+	for s := range most {
+		e.rows[s], e.power[s], e.scale[s] = e.store[s][:0], e.spare[s], 0
+	}
+}
+
+// transform writes scale·|X[k]|² of each stretch for 0 ≤ k ≤ n/2 to its power and
+// begins anew.
+func (e *eight) transform() {
+	e.lay(e.in.Re, e.rows[:lanes.Width])
+	e.lay(e.in.Im, e.rows[lanes.Width:])
+	lanes.RealPowers(&e.power, e.fft.Transform(e.in, e.work), &e.scale)
+	e.begin()
+}
+
+// lay lays four stretches side by side, with zeros behind each.
+func (e *eight) lay(dst []float64, rows [][]float64) {
+	longest := 0
+	for _, r := range rows {
+		longest = max(longest, len(r))
+	}
+	var even [lanes.Width][]float64
+	for l, r := range rows {
+		even[l] = r[:longest]
+		clear(even[l][len(r):])
+	}
+	lanes.Interleave(dst, &even)
+	clear(dst[lanes.Width*longest:])
+}
