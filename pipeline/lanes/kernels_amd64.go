@@ -105,6 +105,14 @@ func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
 	realPowersPortable(dst, z, scale, 1+whole, n/2)
 }
 
+func renew(ring *[4]Renewing, frames int, sum *[Width]float64) {
+	if vector {
+		renewAVX2(ring, frames, sum)
+		return
+	}
+	renewPortable(ring, frames, sum)
+}
+
 // The assembly. Pointers stand for as many values as the functions above say.
 
 //go:noescape
@@ -154,3 +162,6 @@ func radix3AVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 //
 //go:noescape
 func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, count int)
+
+//go:noescape
+func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)

@@ -29,3 +29,5 @@ func radix3(dst, src Block, stride int) { radix3Portable(dst, src, stride) }
 func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
 	realPowersPortable(dst, z, scale, 1, len(z.Re)/Width/2)
 }
+
+func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }

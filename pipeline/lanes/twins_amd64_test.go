@@ -93,3 +93,17 @@ func TestAssemblyAgreesOnPowers(t *testing.T) {
 		bothWays(t, "RealPowers", func() []float64 { RealPowers(&dst, z, &scale); return slices.Concat(dst[:]...) })
 	}
 }
+
+func TestAssemblyAgreesOnRenewals(t *testing.T) {
+	for _, lengths := range [][4]int{{1, 2, 3, 4}, {8, 9, 7, 40}} {
+		for _, weighed := range []bool{true, false} {
+			bothWays(t, "Renew", func() []float64 {
+				const frames = 30
+				r := rand.New(rand.NewPCG(11, 12))
+				ring, entered := exampleRing(r, lengths, frames, weighed)
+				sum := Renew(&ring, frames)
+				return slices.Concat(sum[:], entered[0], entered[1], entered[2], entered[3])
+			})
+		}
+	}
+}

@@ -1,6 +1,10 @@
 package segment
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // paths says what forward makes of all paths.
 type paths bool
@@ -38,15 +42,15 @@ type forward struct {
 	step   int // to the next state: 1, and 3 backwards in time
 
 	block    int // next to be done
-	scale    [side]float64
-	first    [4][side]float64 // probability of the first run, but for its tail; of the best path
-	entered  [4][]float64     // e_j: as many frames before the block as the longest sojourn has, then the block
+	scale    [lanes.Width]float64
+	first    [4][lanes.Width]float64 // probability of the first run, but for its tail; of the best path
+	entered  [4][]float64            // e_j: as many frames before the block as the longest sojourn has, then the block
 	finished bool
-	score    [side]float64 // once finished: the logarithm of the sum, or of the best
+	score    [lanes.Width]float64 // once finished: the logarithm of the sum, or of the best
 
-	bound   [side]float64 // no more than this will the score be
-	pending [side]float64 // logarithm of what has passed since the last bound
-	passed  int           // frames since then
+	bound   [lanes.Width]float64 // no more than this will the score be
+	pending [lanes.Width]float64 // logarithm of what has passed since the last bound
+	passed  int                  // frames since then
 }
 
 // start begins the recursion anew, forwards in time.
@@ -54,20 +58,20 @@ func (f *forward) start(frames *scaledFrames, laws *quartet, of paths) { f.begin
 
 func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int) {
 	f.frames, f.laws, f.of, f.step = frames, laws, of, step
-	f.block, f.scale, f.finished, f.passed = 0, [side]float64{}, false, 0
-	for l := range side {
+	f.block, f.scale, f.finished, f.passed = 0, [lanes.Width]float64{}, false, 0
+	for l := range lanes.Width {
 		f.bound[l], f.pending[l] = math.Inf(1), math.Inf(-1)
 	}
 	for j := range f.entered {
 		longest := laws.sojourns[j].max
-		f.entered[j] = grow(f.entered[j], side*(longest+blockFrames))
+		f.entered[j] = grow(f.entered[j], lanes.Width*(longest+blockFrames))
 		clear(f.entered[j])
 		if of == bestPath {
 			f.first[j] = laws.first
 			continue
 		}
 		for k := range longest {
-			copy(f.entered[j][side*k:], laws.first[:])
+			copy(f.entered[j][lanes.Width*k:], laws.first[:])
 		}
 	}
 }
@@ -92,42 +96,61 @@ func (f *forward) advance(ahead *future) {
 
 // pass does one block and returns the sum over its frames and states of what
 // crosses into each times most of it.
-func (f *forward) pass(most *[4][]float64) (crossing [side]float64) {
+func (f *forward) pass(most *[4][]float64) (crossing [lanes.Width]float64) {
 	f.carry()
 	from, to := f.frames.starts[f.block], f.frames.starts[f.block+1]
-	var c0, c1, c2, c3 float64
+	f.block++
+	if f.of == bestPath {
+		return f.best(from, to, most)
+	}
+	var ring [4]lanes.Renewing
+	for j := range ring {
+		next := (j + f.step) & 3
+		ring[j] = lanes.Renewing{
+			Sojourn: f.laws.sojourns[j].falling,
+			Entered: f.entered[j],
+			Gain:    f.frames.product[j][from:to],
+			Left:    f.entered[next][lanes.Width*f.laws.sojourns[next].max:],
+			Share:   f.frames.inverse[next][from:to],
+		}
+		if most != nil {
+			ring[j].Weight = most[next][from:to]
+		}
+	}
+	return lanes.Renew(&ring, to-from)
+}
+
+// best does the frames of a block for the best path.
+func (f *forward) best(from, to int, most *[4][]float64) (crossing [lanes.Width]float64) {
 	for t := from; t < to; t++ {
 		for j := range 4 {
 			next := (j + f.step) & 3
-			s0, s1, s2, s3 := f.arrive(j, t, t-from)
 			p, q := f.frames.product[j][t], f.frames.inverse[next][t]
-			s0, s1, s2, s3 = s0*p, s1*p, s2*p, s3*p
-			into := f.entered[next][side*(f.laws.sojourns[next].max+t-from):][:side]
-			into[0], into[1], into[2], into[3] = s0*q, s1*q, s2*q, s3*q
-			if most != nil {
-				m := most[next][t]
-				c0, c1, c2, c3 = c0+s0*m, c1+s1*m, c2+s2*m, c3+s3*m
+			into := f.entered[next][lanes.Width*(f.laws.sojourns[next].max+t-from):]
+			for l, v := range f.bestRun(j, t, t-from) {
+				v *= p
+				into[l] = v * q
+				if most != nil {
+					crossing[l] += v * most[next][t]
+				}
 			}
 		}
 	}
-	f.block++
-	return [side]float64{c0, c1, c2, c3}
+	return crossing
 }
 
-// arrive returns the sum over the runs of j that end at frame t, which is that
+// bestRun returns the greatest of the runs of j that end at frame t, which is that
 // of the block at the given place, over G_j.
-func (f *forward) arrive(j, t, at int) (s0, s1, s2, s3 float64) {
+func (f *forward) bestRun(j, t, at int) [lanes.Width]float64 {
 	laws := &f.laws.sojourns[j]
-	e := f.entered[j][side*at:]
-	if f.of == sumOfPaths {
-		return products(laws.falling, e)
-	}
-	s0, s1, s2, s3 = greatestProducts(laws.falling, e)
+	m := greatestProducts(laws.falling, f.entered[j][lanes.Width*at:])
 	if t > 0 && t <= laws.max {
-		tail, first := laws.tail[side*(t-1):][:side], &f.first[j]
-		s0, s1, s2, s3 = max(s0, first[0]*tail[0]), max(s1, first[1]*tail[1]), max(s2, first[2]*tail[2]), max(s3, first[3]*tail[3])
+		tail := laws.tail[lanes.Width*(t-1):]
+		for l, first := range f.first[j] {
+			m[l] = max(m[l], first*tail[l])
+		}
 	}
-	return s0, s1, s2, s3
+	return m
 }
 
 // carry moves what lies before the block to its place, brings it to the start of
@@ -136,18 +159,18 @@ func (f *forward) carry() {
 	if f.block == 0 {
 		return
 	}
-	past := side * (f.frames.starts[f.block] - f.frames.starts[f.block-1])
+	past := lanes.Width * (f.frames.starts[f.block] - f.frames.starts[f.block-1])
 	level := f.level(past)
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
 		l0, l1, l2, l3 := factor*level[0], factor*level[1], factor*level[2], factor*level[3]
-		from := e[past:][:side*f.laws.sojourns[j].max]
+		from := e[past:][:lanes.Width*f.laws.sojourns[j].max]
 		e := e[:len(from)]
-		for len(from) >= side && len(e) >= side {
+		for len(from) >= lanes.Width && len(e) >= lanes.Width {
 			e[0], e[1], e[2], e[3] = from[0]*l0, from[1]*l1, from[2]*l2, from[3]*l3
-			from, e = from[side:], e[side:]
+			from, e = from[lanes.Width:], e[lanes.Width:]
 		}
-		for l := range side {
+		for l := range lanes.Width {
 			f.first[j][l] *= factor * level[l]
 		}
 	}
@@ -155,12 +178,12 @@ func (f *forward) carry() {
 
 // level returns the powers of two that bring near one what will lie before the
 // block, and takes them into account.
-func (f *forward) level(past int) (level [side]float64) {
-	var peak [side]float64
+func (f *forward) level(past int) (level [lanes.Width]float64) {
+	var peak [lanes.Width]float64
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
 		longest := f.laws.sojourns[j].max
-		for l, v := range greatest(e[past:][:side*longest]) {
+		for l, v := range greatest(e[past:][:lanes.Width*longest]) {
 			peak[l] = max(peak[l], v*factor)
 			if f.frames.starts[f.block] <= longest {
 				peak[l] = max(peak[l], f.first[j][l]*factor)
@@ -181,7 +204,7 @@ func (f *forward) level(past int) (level [side]float64) {
 // finish adds up the last runs, which may go on after the recording.
 func (f *forward) finish() {
 	f.carry()
-	for l := range side {
+	for l := range lanes.Width {
 		total := 0.0
 		for j := range f.laws.sojourns {
 			last := f.last(j, l)
@@ -202,8 +225,8 @@ func (f *forward) last(j, l int) float64 {
 	laws, frames := &f.laws.sojourns[j], f.frames.frames()
 	sum, most, span := 0.0, 0.0, 0.0
 	for k := 1; k <= laws.max; k++ {
-		tail := laws.tail[side*(k-1)+l]
-		v := f.entered[j][side*(laws.max-k)+l] * tail
+		tail := laws.tail[lanes.Width*(k-1)+l]
+		v := f.entered[j][lanes.Width*(laws.max-k)+l] * tail
 		sum += v
 		if k < frames {
 			most = max(most, v)
@@ -219,7 +242,7 @@ func (f *forward) last(j, l int) float64 {
 
 // lower takes in the crossings of a block of so many frames, and the logarithm of
 // the scale of what they were multiplied by.
-func (f *forward) lower(crossings [side]float64, scale float64, frames int) {
+func (f *forward) lower(crossings [lanes.Width]float64, scale float64, frames int) {
 	f.passed += frames
 	enough := f.passed > f.laws.longest()
 	for l, c := range crossings {
@@ -243,44 +266,31 @@ func logSum(a, b float64) float64 {
 	return high + math.Log1p(math.Exp(low-high))
 }
 
-// products returns Σ a[i]·b[i] over every fourth i from 0, 1, 2 and 3 on, of as
-// many values as a has, a multiple of four.
-func products(a, b []float64) (s0, s1, s2, s3 float64) {
-	for len(a) >= side && len(b) >= side {
-		s0 += float64(a[0] * b[0])
-		s1 += float64(a[1] * b[1])
-		s2 += float64(a[2] * b[2])
-		s3 += float64(a[3] * b[3])
-		a, b = a[side:], b[side:]
-	}
-	return s0, s1, s2, s3
-}
-
-// greatestProducts returns the greatest a[i]·b[i] in the way of products, of
-// values that are not negative, whose bits are in the order of their values;
-// comparing these spares a branch.
-func greatestProducts(a, b []float64) (m0, m1, m2, m3 float64) {
+// greatestProducts returns the greatest product a[i]·b[i] of each hypothesis, of as
+// many values as a has. They are not negative, so that their bits are in their
+// order; comparing these spares a branch.
+func greatestProducts(a, b []float64) [lanes.Width]float64 {
 	var b0, b1, b2, b3 uint64
-	for len(a) >= side && len(b) >= side {
+	for len(a) >= lanes.Width && len(b) >= lanes.Width {
 		b0 = max(b0, math.Float64bits(a[0]*b[0]))
 		b1 = max(b1, math.Float64bits(a[1]*b[1]))
 		b2 = max(b2, math.Float64bits(a[2]*b[2]))
 		b3 = max(b3, math.Float64bits(a[3]*b[3]))
-		a, b = a[side:], b[side:]
+		a, b = a[lanes.Width:], b[lanes.Width:]
 	}
-	return math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)
+	return [lanes.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
 }
 
 // greatest returns the greatest value of each hypothesis, in the way of
 // greatestProducts.
-func greatest(a []float64) [side]float64 {
+func greatest(a []float64) [lanes.Width]float64 {
 	var b0, b1, b2, b3 uint64
-	for len(a) >= side {
+	for len(a) >= lanes.Width {
 		b0 = max(b0, math.Float64bits(a[0]))
 		b1 = max(b1, math.Float64bits(a[1]))
 		b2 = max(b2, math.Float64bits(a[2]))
 		b3 = max(b3, math.Float64bits(a[3]))
-		a = a[side:]
+		a = a[lanes.Width:]
 	}
-	return [side]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
+	return [lanes.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
 }

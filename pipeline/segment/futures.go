@@ -1,6 +1,10 @@
 package segment
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // future bounds what can come after a crossing, whatever the hypothesis of a
 // group.
@@ -12,7 +16,7 @@ type future struct {
 
 // futures are those of up to four groups of hypotheses.
 type futures struct {
-	each     [side]future
+	each     [lanes.Width]future
 	reversed scaledFrames
 	pass     forward
 }
@@ -57,9 +61,9 @@ func (g *future) take(p *forward, l, k, n int) {
 	}
 	for j := range g.most {
 		before := (j + 3) & 3
-		e := p.entered[before][side*p.laws.sojourns[before].max+l:]
+		e := p.entered[before][lanes.Width*p.laws.sojourns[before].max+l:]
 		for t := max(from, 1); t < to; t++ {
-			g.most[j][n-t] = e[side*(t-from)] * p.frames.product[before][t]
+			g.most[j][n-t] = e[lanes.Width*(t-from)] * p.frames.product[before][t]
 		}
 		if k > 0 {
 			g.most[j][n-from] *= shift

@@ -1,6 +1,10 @@
 package segment
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // Likelihood returns the log-probability of the loaded frames under the given
 // laws, summed over all paths: the figure by which two sets of laws should be
@@ -20,7 +24,7 @@ func (d *Decoder) Likelihood(laws *Laws) float64 {
 func (d *Decoder) Likelihoods(laws []*Laws) []float64 {
 	d.likelihoods = d.likelihoods[:0]
 	for len(laws) > 0 {
-		n := min(side, len(laws))
+		n := min(lanes.Width, len(laws))
 		d.quartet.set(laws[:n])
 		d.pass.start(d.scaled(), &d.quartet, sumOfPaths)
 		for !d.pass.finished {
@@ -92,23 +96,6 @@ func (s *scaledFrames) set(cum *[4][]float64, frames int) {
 	s.multiply()
 }
 
-// reverse makes s the frames of o from last to first, in the blocks of o.
-func (s *scaledFrames) reverse(o *scaledFrames) {
-	frames := o.frames()
-	s.offset = o.offset
-	s.starts = s.starts[:0]
-	for k := o.blocks(); k >= 0; k-- {
-		s.starts = append(s.starts, frames-o.starts[k])
-	}
-	for j := range s.logs {
-		s.logs[j] = grow(s.logs[j], frames)
-		for t, v := range o.logs[j] {
-			s.logs[j][frames-1-t] = v
-		}
-	}
-	s.multiply()
-}
-
 // multiply fills in the products.
 func (s *scaledFrames) multiply() {
 	frames, blocks := s.frames(), s.blocks()
@@ -123,6 +110,31 @@ func (s *scaledFrames) multiply() {
 				sum += s.logs[j][t]
 			}
 			s.factor[j][k] = math.Exp(sum)
+		}
+	}
+}
+
+// reverse makes s the frames of o from last to first, in the blocks of o. The
+// product of the frames that follow t in its block is that of the block over that
+// of those up to t.
+func (s *scaledFrames) reverse(o *scaledFrames) {
+	frames, blocks := o.frames(), o.blocks()
+	s.offset = o.offset
+	s.starts = s.starts[:0]
+	for k := blocks; k >= 0; k-- {
+		s.starts = append(s.starts, frames-o.starts[k])
+	}
+	for j := range s.product {
+		s.product[j], s.inverse[j] = grow(s.product[j], frames), grow(s.inverse[j], frames)
+		s.factor[j] = grow(s.factor[j], blocks)
+		for k, factor := range o.factor[j] {
+			s.factor[j][blocks-1-k] = factor
+			last := o.starts[k+1] - 1
+			s.product[j][frames-1-last], s.inverse[j][frames-1-last] = 1, 1
+			for t := o.starts[k]; t < last; t++ {
+				s.product[j][frames-1-t] = factor * o.inverse[j][t+1]
+				s.inverse[j][frames-1-t] = o.product[j][t+1] / factor
+			}
 		}
 	}
 }

@@ -1,19 +1,18 @@
 package segment
 
-import "math"
+import (
+	"math"
 
-// side is the number of hypotheses that the forward recursion takes side by side:
-// they share the frames, and a processor does four multiplications in the time of
-// one.
-const side = 4
+	"phonocycle/pipeline/lanes"
+)
 
-// quartet holds the laws of up to four hypotheses, value by value side by side: at
+// quartet holds the laws of up to four hypotheses, value by value lanes.Width by lanes.Width: at
 // index side·k + l that of hypothesis l. Where there are fewer, the others have a
 // probability of zero.
 type quartet struct {
 	count    int
 	sojourns [4]sojourns // by state
-	first    [side]float64
+	first    [lanes.Width]float64
 }
 
 // sojourns are the laws of one state under the hypotheses of a quartet.
@@ -57,8 +56,8 @@ func (q *quartet) clear(groups ...[]*Laws) {
 				s.min, s.max = min(s.min, h[j].min), max(s.max, h[j].Max())
 			}
 		}
-		s.falling = grow(s.falling, side*(s.max-s.min+1))
-		s.tail = grow(s.tail, side*s.max)
+		s.falling = grow(s.falling, lanes.Width*(s.max-s.min+1))
+		s.tail = grow(s.tail, lanes.Width*s.max)
 		clear(s.falling)
 		clear(s.tail)
 	}
@@ -70,11 +69,11 @@ func (q *quartet) raise(l int, h *Laws) {
 	for j := range q.sojourns {
 		s := &q.sojourns[j]
 		for k, v := range h[j].p {
-			at := &s.falling[side*(s.max-h[j].min-k)+l]
+			at := &s.falling[lanes.Width*(s.max-h[j].min-k)+l]
 			*at = max(*at, v)
 		}
 		for k, v := range h[j].tail {
-			at := &s.tail[side*k+l]
+			at := &s.tail[lanes.Width*k+l]
 			*at = max(*at, v)
 		}
 	}

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // rhythmGrid is the set of rhythms that a recording is decoded under.
@@ -177,7 +179,7 @@ func (s *rhythmSearch) race(ctx context.Context, d *Decoder, f *field, winners i
 		}
 		f.racers[leader].advance(&s.futures.each[f.group(leader)])
 		if f.racers[leader].finished {
-			for i := side * leader; i < min(side*(leader+1), len(f.entries)); i++ {
+			for i := lanes.Width * leader; i < min(lanes.Width*(leader+1), len(f.entries)); i++ {
 				s.rank(f.score(i) - f.entries[i].penalty)
 			}
 		}

@@ -1,0 +1,73 @@
+package lanes
+
+import "math"
+
+// Renewing is one of four states that follow each other in a ring: the laws of its
+// sojourns and what has entered it, of four hypotheses side by side. Gain, Share
+// and Weight have one value a frame, for all hypotheses.
+type Renewing struct {
+	Sojourn []float64 // probabilities of sojourns, from the longest to the shortest
+	Entered []float64 // what entered, from the frame that the longest sojourn reaches back to from frame 0
+	Gain    []float64 // factor of what leaves
+	Left    []float64 // what leaves, for Entered of the next state
+	Share   []float64 // factor of what leaves, in Left alone
+	Weight  []float64 // factor of what leaves, in the sum alone; or none
+}
+
+// Renew solves the renewal equations of a ring of states frame by frame, from frame
+// 0 on. For every state and hypothesis,
+//
+//	left(t) = Gain[t]·Σ_k Sojourn[k]·Entered[t + k],
+//
+// kept in two sums, of even and of odd k. Left takes left(t)·Share[t]. It may lie
+// in Entered of the next state, behind what is read of it in the same frame. Renew
+// returns the sum of left(t)·Weight[t] over frames and states, of each hypothesis.
+// It panics unless the sequences are long enough for so many frames.
+func Renew(ring *[4]Renewing, frames int) (sum [Width]float64) {
+	if frames < 1 {
+		return sum
+	}
+	for j := range ring {
+		s := &ring[j]
+		if n := len(s.Sojourn); n == 0 || n%Width != 0 || len(s.Entered) < n+Width*(frames-1) ||
+			min(len(s.Gain), len(s.Share)) < frames || len(s.Left) < Width*frames ||
+			len(s.Weight) > 0 && len(s.Weight) < frames {
+			panic("lanes: a renewal reaches beyond its sequences")
+		}
+	}
+	renew(ring, frames, &sum)
+	return sum
+}
+
+func renewPortable(ring *[4]Renewing, frames int, sum *[Width]float64) {
+	for t := range frames {
+		for j := range ring {
+			s := &ring[j]
+			left := sideBySide(s.Sojourn, s.Entered[Width*t:])
+			for l, v := range left {
+				v *= s.Gain[t]
+				s.Left[Width*t+l] = v * s.Share[t]
+				if len(s.Weight) > 0 {
+					sum[l] = math.FMA(v, s.Weight[t], sum[l])
+				}
+			}
+		}
+	}
+}
+
+// sideBySide returns the sums of products of the sequences in a with those in b.
+func sideBySide(a, b []float64) [Width]float64 {
+	var e0, e1, e2, e3, o0, o1, o2, o3 float64
+	for len(a) >= 2*Width && len(b) >= 2*Width {
+		e0, e1 = math.FMA(a[0], b[0], e0), math.FMA(a[1], b[1], e1)
+		e2, e3 = math.FMA(a[2], b[2], e2), math.FMA(a[3], b[3], e3)
+		o0, o1 = math.FMA(a[4], b[4], o0), math.FMA(a[5], b[5], o1)
+		o2, o3 = math.FMA(a[6], b[6], o2), math.FMA(a[7], b[7], o3)
+		a, b = a[2*Width:], b[2*Width:]
+	}
+	if len(a) >= Width && len(b) >= Width {
+		e0, e1 = math.FMA(a[0], b[0], e0), math.FMA(a[1], b[1], e1)
+		e2, e3 = math.FMA(a[2], b[2], e2), math.FMA(a[3], b[3], e3)
+	}
+	return [Width]float64{e0 + o0, e1 + o1, e2 + o2, e3 + o3}
+}
