@@ -58,6 +58,7 @@ type Extractor struct {
 	x, y, envelope, murmur []float64
 	details                [len(waveletBands)][]float64 // by level, from 1
 	squares, logs          []float64                    // of the details of a state
+	spectra                [2 * len(cycle{}.state)]signal.Spectrum
 	smooth                 []float64
 	bounds                 []bounds
 	cycle                  cycle

@@ -75,17 +75,32 @@ func (e *Extractor) viewLevel(s *state, start, end time.Duration) {
 	s.highShare = math.NaN()
 }
 
-// estimateSpectra fills in the spectra of the states of c that have one.
+// estimateSpectra fills in the spectra of the states of c that have one, all in
+// one transform where those of x and of v have the same grid. There each state's
+// two are paired, which are of like loudness.
 func (e *Extractor) estimateSpectra(c *cycle) {
+	const states = len(c.state)
+	of := [2 * states]signal.Stretch{} // of x, then of v
 	for i := range c.state {
-		s := &c.state[i]
-		if !s.hasSpectrum {
-			continue
+		of[i].Rate, of[states+i].Rate = Rate, e.raw.vRate
+		if s := &c.state[i]; s.hasSpectrum {
+			of[i].Samples = e.x[s.from:s.to]
+			if e.raw.decimator != nil {
+				of[states+i].Samples = e.raw.between(c.at[i], c.at[i+1])
+			}
 		}
-		s.spectrum = e.periodogram.Estimate(s.spectrum, e.x[s.from:s.to], Rate)
-		if e.raw.decimator != nil {
-			s.highest = e.raw.periodogram.Estimate(s.highest, e.raw.between(c.at[i], c.at[i+1]), e.raw.vRate)
-		}
+	}
+	switch spectra := e.spectra[:]; {
+	case e.raw.decimator == nil:
+		e.periodogram.Estimates(spectra[:states], of[:states])
+	case e.raw.periodogram.Points() == e.periodogram.Points():
+		e.periodogram.Estimates(spectra, of[:])
+	default:
+		e.periodogram.Estimates(spectra[:states], of[:states])
+		e.raw.periodogram.Estimates(spectra[states:], of[states:])
+	}
+	for i := range c.state {
+		c.state[i].spectrum, c.state[i].highest = e.spectra[i], e.spectra[states+i]
 	}
 }
 
