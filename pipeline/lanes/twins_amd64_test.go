@@ -107,3 +107,18 @@ func TestAssemblyAgreesOnRenewals(t *testing.T) {
 		}
 	}
 }
+
+func TestAssemblyAgreesOnRecurrences(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 8))
+	var c Recurrence
+	for n := range 150 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = r.NormFloat64()
+		}
+		bothWays(t, "Recurrence", func() []float64 {
+			two, three := c.Count(x, 0.5)
+			return []float64{float64(two), float64(three)}
+		})
+	}
+}
