@@ -1,26 +1,16 @@
 package features
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // mean returns the arithmetic mean of x, NaN of nothing.
-func mean(x []float64) float64 { return sum(x) / float64(len(x)) }
+func mean(x []float64) float64 { return lanes.Sum(x) / float64(len(x)) }
 
-// sum returns Σ x. It is kept in four sums, so that none waits for another.
-func sum(x []float64) float64 {
-	var s0, s1, s2, s3 float64
-	for ; len(x) >= 4; x = x[4:] {
-		s0 += x[0]
-		s1 += x[1]
-		s2 += x[2]
-		s3 += x[3]
-	}
-	for _, v := range x {
-		s0 += v
-	}
-	return (s0 + s1) + (s2 + s3)
-}
-
-// squares returns Σ (x − centre)².
+// squares returns Σ (x − centre)². It is kept in four sums, so that none waits for
+// another.
 func squares(x []float64, centre float64) float64 {
 	var s0, s1, s2, s3 float64
 	for ; len(x) >= 4; x = x[4:] {
@@ -78,16 +68,16 @@ type moments struct{ mean, second, third, fourth float64 }
 
 func momentsOf(x []float64) moments {
 	m := moments{mean: mean(x)}
+	var second, third, fourth float64
 	for _, v := range x {
 		d := v - m.mean
-		m.second += d * d
-		m.third += d * d * d
-		m.fourth += d * d * d * d
+		d2 := d * d
+		second += d2
+		third += d2 * d
+		fourth += d2 * d2
 	}
 	n := float64(len(x))
-	m.second /= n
-	m.third /= n
-	m.fourth /= n
+	m.second, m.third, m.fourth = second/n, third/n, fourth/n
 	return m
 }
 

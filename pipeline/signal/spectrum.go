@@ -1,6 +1,10 @@
 package signal
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // Spectrum is a one-sided power spectral density or a band of one.
 //
@@ -35,22 +39,13 @@ func (s Spectrum) bin(f float64) int {
 	return min(max(k-s.First, 0), len(s.Density))
 }
 
-// sum returns Σ Density.
-func (s Spectrum) sum() float64 {
-	var t float64
-	for _, d := range s.Density {
-		t += d
-	}
-	return t
-}
-
 // Power returns Step · Σ Density, the power in the bins of s, in the unit of
 // the signal squared.
-func (s Spectrum) Power() float64 { return s.Step * s.sum() }
+func (s Spectrum) Power() float64 { return s.Step * lanes.Sum(s.Density) }
 
 // Share returns the power of s in low ≤ f < high over the power of s.
 func (s Spectrum) Share(low, high float64) float64 {
-	return ratio(s.Band(low, high).sum(), s.sum())
+	return ratio(lanes.Sum(s.Band(low, high).Density), lanes.Sum(s.Density))
 }
 
 // ratio returns a/b, and NaN unless b is positive.

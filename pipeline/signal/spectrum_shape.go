@@ -53,7 +53,7 @@ func (s *Shape) Of(p Spectrum) *Shape {
 
 // Share returns the power in low ≤ f < high over that of the spectrum.
 func (s *Shape) Share(low, high float64) float64 {
-	return ratio(s.spectrum.Band(low, high).sum(), s.total)
+	return ratio(lanes.Sum(s.spectrum.Band(low, high).Density), s.total)
 }
 
 // Centroid returns Σ f p, the mean frequency in hertz.
