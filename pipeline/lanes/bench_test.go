@@ -87,3 +87,12 @@ func BenchmarkRecurrence(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkCascade(b *testing.B) {
+	x := make([]float64, 4*1000)
+	var sections [2]Section
+	var states [2]State
+	for b.Loop() {
+		Cascade(x, &sections, &states, false)
+	}
+}

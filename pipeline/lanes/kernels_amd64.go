@@ -39,6 +39,30 @@ func interleave(dst []float64, rows *[Width][]float64) {
 	interleavePortable(dst, rows, whole)
 }
 
+func separate(rows *[Width][]float64, src []float64) {
+	whole := len(rows[0]) &^ (Width - 1)
+	if !vector {
+		whole = 0
+	}
+	if whole > 0 {
+		separateAVX2(&rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], &src[0], whole)
+	}
+	separatePortable(rows, src, whole)
+}
+
+func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
+	n := len(x) / Width
+	if !vector || n == 0 {
+		cascadePortable(x, sections, states, backwards)
+		return
+	}
+	at, step := 0, 8*Width
+	if backwards {
+		at, step = Width*(n-1), -step
+	}
+	cascadeAVX2(&x[at], n, step, sections, states)
+}
+
 func correlate(dst, x, taps []float64, spacing int) {
 	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
 		correlateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), spacing)
@@ -130,6 +154,16 @@ func weighAVX2(dst, x, weights *float64, offset float64, n int)
 //
 //go:noescape
 func interleaveAVX2(dst, a, b, c, d *float64, n int)
+
+// separateAVX2 takes n values to each row, a multiple of four.
+//
+//go:noescape
+func separateAVX2(a, b, c, d, src *float64, n int)
+
+// cascadeAVX2 filters n elements of four sequences, step bytes from one to the next.
+//
+//go:noescape
+func cascadeAVX2(x *float64, n, step int, sections *[2]Section, states *[2]State)
 
 // correlateAVX2 writes n values, a multiple of four.
 //

@@ -10,6 +10,12 @@ func weigh(dst, x, weights []float64, offset float64) { weighPortable(dst, x, we
 
 func interleave(dst []float64, rows *[Width][]float64) { interleavePortable(dst, rows, 0) }
 
+func separate(rows *[Width][]float64, src []float64) { separatePortable(rows, src, 0) }
+
+func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
+	cascadePortable(x, sections, states, backwards)
+}
+
 func correlate(dst, x, taps []float64, spacing int) { correlatePortable(dst, x, taps, spacing) }
 
 func decimate(dst, x, taps []float64, step int) { decimatePortable(dst, x, taps, step) }

@@ -5,6 +5,7 @@ import (
 	"math/big"
 	"math/cmplx"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -48,6 +49,64 @@ func TestRows(t *testing.T) {
 			for l := range rows {
 				if side[Width*i+l] != rows[l][i] {
 					t.Errorf("value %d of row %d of %d lies elsewhere", i, l, n)
+				}
+			}
+		}
+		var back [Width][]float64
+		for l := range back {
+			back[l] = make([]float64, n)
+		}
+		Separate(&back, side)
+		for l := range back {
+			if !slices.Equal(back[l], rows[l]) {
+				t.Errorf("row %d of %d values comes back as %v", l, n, back[l])
+			}
+		}
+	}
+}
+
+// TestCascadeIsTheRecursion compares with the difference equations of the two
+// sections, in both directions.
+func TestCascadeIsTheRecursion(t *testing.T) {
+	sections := [2]Section{{[3]float64{0.3, -0.2, 0.1}, [2]float64{-1.2, 0.5}}, {[3]float64{1, 2, 1}, [2]float64{0.1, 0.7}}}
+	r := rand.New(rand.NewPCG(17, 18))
+	const n = 50
+	var rows, got [Width][]float64
+	for l := range rows {
+		rows[l], got[l] = make([]float64, n), make([]float64, n)
+		for i := range n {
+			rows[l][i] = r.NormFloat64()
+		}
+	}
+	for _, backwards := range []bool{false, true} {
+		side := make([]float64, Width*n)
+		Interleave(side, &rows)
+		var states [2]State
+		Cascade(side, &sections, &states, backwards)
+		Separate(&got, side)
+		for l := range rows {
+			want := slices.Clone(rows[l])
+			if backwards {
+				slices.Reverse(want)
+			}
+			for _, s := range sections {
+				x := slices.Clone(want)
+				before := func(of []float64, i int) float64 {
+					if i < 0 {
+						return 0
+					}
+					return of[i]
+				}
+				for i := range want {
+					want[i] = s.B[0]*x[i] + s.B[1]*before(x, i-1) + s.B[2]*before(x, i-2) - s.A[0]*before(want, i-1) - s.A[1]*before(want, i-2)
+				}
+			}
+			if backwards {
+				slices.Reverse(want)
+			}
+			for i := range want {
+				if math.Abs(got[l][i]-want[i]) > 1e-13 {
+					t.Fatalf("backwards %v, lane %d, value %d: %v, want %v", backwards, l, i, got[l][i], want[i])
 				}
 			}
 		}

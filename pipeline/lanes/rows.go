@@ -33,3 +33,25 @@ func interleavePortable(dst []float64, rows *[Width][]float64, from int) {
 		}
 	}
 }
+
+// Separate undoes Interleave: rows[l][i] = src[4i + l]. It panics unless the rows
+// are of one length and src fills them.
+func Separate(rows *[Width][]float64, src []float64) {
+	n := len(rows[0])
+	src = src[:Width*n]
+	for _, row := range rows {
+		if len(row) != n {
+			panic("lanes: rows of different lengths")
+		}
+	}
+	separate(rows, src)
+}
+
+// separatePortable takes apart the elements from from on.
+func separatePortable(rows *[Width][]float64, src []float64, from int) {
+	for l, row := range rows {
+		for i := from; i < len(row); i++ {
+			row[i] = src[Width*i+l]
+		}
+	}
+}

@@ -53,3 +53,37 @@ four:
 	JLT        four
 	VZEROUPPER
 	RET
+
+// func separateAVX2(a, b, c, d, src *float64, n int)
+TEXT ·separateAVX2(SB), NOSPLIT, $0-48
+	MOVQ a+0(FP), R8
+	MOVQ b+8(FP), R9
+	MOVQ c+16(FP), R10
+	MOVQ d+24(FP), R11
+	MOVQ src+32(FP), SI
+	MOVQ n+40(FP), CX
+	XORQ AX, AX
+
+four:
+	VMOVUPD    (SI), Y0
+	VMOVUPD    32(SI), Y1
+	VMOVUPD    64(SI), Y2
+	VMOVUPD    96(SI), Y3
+	VUNPCKLPD  Y1, Y0, Y4 // a0 a1 c0 c1
+	VUNPCKHPD  Y1, Y0, Y5 // b0 b1 d0 d1
+	VUNPCKLPD  Y3, Y2, Y6
+	VUNPCKHPD  Y3, Y2, Y7
+	VPERM2F128 $0x20, Y6, Y4, Y0
+	VPERM2F128 $0x20, Y7, Y5, Y1
+	VPERM2F128 $0x31, Y6, Y4, Y2
+	VPERM2F128 $0x31, Y7, Y5, Y3
+	VMOVUPD    Y0, (R8)(AX*8)
+	VMOVUPD    Y1, (R9)(AX*8)
+	VMOVUPD    Y2, (R10)(AX*8)
+	VMOVUPD    Y3, (R11)(AX*8)
+	ADDQ       $128, SI
+	ADDQ       $4, AX
+	CMPQ       AX, CX
+	JLT        four
+	VZEROUPPER
+	RET

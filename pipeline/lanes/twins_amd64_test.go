@@ -44,6 +44,16 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 		bothWays(t, "Weigh", func() []float64 { Weigh(weighed, a, b, 0.7); return weighed })
 		rows, side := [4][]float64{a, b[:n], noise(r, n), noise(r, n)}, make([]float64, 4*n)
 		bothWays(t, "Interleave", func() []float64 { Interleave(side, &rows); return side })
+		bothWays(t, "Separate", func() []float64 { Separate(&rows, side); return slices.Concat(rows[:]...) })
+		for _, backwards := range []bool{false, true} {
+			sections := [2]Section{{[3]float64{0.3, -0.2, 0.1}, [2]float64{-1.2, 0.5}}, {[3]float64{1, 2, 1}, [2]float64{0.1, 0.7}}}
+			bothWays(t, "Cascade", func() []float64 {
+				states := [2]State{{{1, 2, 3, 4}, {5, 6, 7, 8}}, {{4, 3, 2, 1}, {-1, -2, -3, 0.1}}}
+				y := slices.Clone(side)
+				Cascade(y, &sections, &states, backwards)
+				return slices.Concat(y, states[0][0][:], states[0][1][:], states[1][0][:], states[1][1][:])
+			})
+		}
 		for _, k := range []int{1, 4, 20} {
 			for _, spacing := range []int{1, 2, 8} {
 				x, taps, dst := noise(r, n+(k-1)*spacing), noise(r, k), make([]float64, n)

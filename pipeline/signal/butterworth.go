@@ -60,22 +60,6 @@ func (s *Section) run(x []float64, z1, z2 float64) {
 	}
 }
 
-// runTwo filters x in place through s and then o, from their states: the one
-// computes a sample while the other computes the sample before.
-func (s *Section) runTwo(o *Section, x []float64, z1, z2, y1, y2 float64) {
-	b0, b1, b2, a1, a2 := s.B[0], s.B[1], s.B[2], s.A[0], s.A[1]
-	d0, d1, d2, c1, c2 := o.B[0], o.B[1], o.B[2], o.A[0], o.A[1]
-	for i, v := range x {
-		u := b0*v + z1
-		z1 = b1*v - a1*u + z2
-		z2 = b2*v - a2*u
-		w := d0*u + y1
-		y1 = d1*u - c1*w + y2
-		y2 = d2*u - c2*w
-		x[i] = w
-	}
-}
-
 // ButterworthLowPass designs a low-pass of the given order whose gain falls to
 // 1/√2 at cut hertz.
 //

@@ -3,6 +3,8 @@ package signal
 import (
 	"math"
 	"math/cmplx"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // ZeroPhase runs a filter forwards and then backwards over a signal, so that
@@ -12,30 +14,52 @@ import (
 // and the filter starts in the state that a constant input would have left it
 // in (Gustafsson 1996, IEEE Trans Signal Process 44:988,
 // doi 10.1109/78.492552, reviews the choices; these are the customary ones).
+//
+// The recursion is run on four parts of the signal at a time. Each part begins so
+// far before its first sample that what the filter remembers from before then has
+// fallen below the rounding of its sums, and for the way back ends as far behind
+// its last. A ZeroPhase owns buffers and serves one goroutine.
 type ZeroPhase struct {
-	sos    SOS
-	steady [][2]float64 // state of each section after a long run of ones
-	pad    int
-	buf    []float64
+	sections []lanes.Section // an even number
+	steady   [][2]float64    // state of each section after a long run of ones
+	pad      int             // samples of the extension
+	memory   int             // samples after which the past is forgotten
+	extended []float64
+	parts    []float64 // four parts of it side by side
+	states   []lanes.State
 }
+
+// What is forgotten: the slowest pole of the extension has fallen to a
+// thousandth, and of the memory to less than the rounding of 53 bits.
+const (
+	extensionLeft = 1e-3
+	memoryLeft    = 1e-18
+)
 
 // NewZeroPhase returns a zero-phase filter with the given sections.
 //
 // The extension is as long as the slowest pole takes to fall to a thousandth.
 func NewZeroPhase(sos SOS) *ZeroPhase {
-	z := &ZeroPhase{sos: sos, steady: make([][2]float64, len(sos))}
+	z := &ZeroPhase{}
 	level := 1.0
 	slowest := 0.0
-	for i, s := range sos {
+	for _, s := range sos {
 		gain := (s.B[0] + s.B[1] + s.B[2]) / (1 + s.A[0] + s.A[1])
 		z2 := s.B[2] - s.A[1]*gain
 		z1 := s.B[1] - s.A[0]*gain + z2
-		z.steady[i] = [2]float64{level * z1, level * z2}
+		z.sections = append(z.sections, lanes.Section(s))
+		z.steady = append(z.steady, [2]float64{level * z1, level * z2})
 		level *= gain
 		slowest = math.Max(slowest, poleRadius(s))
 	}
+	if len(z.sections)%2 == 1 { // a section that changes nothing
+		z.sections = append(z.sections, lanes.Section{B: [3]float64{1}})
+		z.steady = append(z.steady, [2]float64{})
+	}
+	z.states = make([]lanes.State, len(z.sections))
 	if slowest > 0 {
-		z.pad = int(math.Ceil(math.Log(1e-3) / math.Log(slowest)))
+		z.pad = int(math.Ceil(math.Log(extensionLeft) / math.Log(slowest)))
+		z.memory = int(math.Ceil(math.Log(memoryLeft) / math.Log(slowest)))
 	}
 	return z
 }
@@ -54,36 +78,73 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 		return dst[:0]
 	}
 	p := min(z.pad, n-1)
-	z.buf = resize(z.buf, n+2*p)
-	copy(z.buf[p:], x)
-	for k := 1; k <= p; k++ {
-		z.buf[p-k] = 2*x[0] - x[k]
-		z.buf[p+n-1+k] = 2*x[n-1] - x[n-1-k]
+	length := n + 2*p
+	part := (length + lanes.Width - 1) / lanes.Width
+	z.extend(x, p, z.memory+lanes.Width*part+z.memory)
+
+	reach := part + 2*z.memory // of a part with what lies before and behind it
+	var rows [lanes.Width][]float64
+	for l := range rows {
+		rows[l] = z.extended[l*part:][:reach]
 	}
-	z.pass()
-	reverse(z.buf)
-	z.pass()
-	reverse(z.buf)
+	z.parts = resize(z.parts, lanes.Width*reach)
+	lanes.Interleave(z.parts, &rows)
+	z.pass(false)
+	for l := range rows {
+		z.level(l, z.memory+length-l*part)
+	}
+	z.pass(true)
+
+	for l := range rows {
+		rows[l] = z.extended[l*part:][:part]
+	}
+	lanes.Separate(&rows, z.parts[lanes.Width*z.memory:][:lanes.Width*part])
 	dst = resize(dst, n)
-	copy(dst, z.buf[p:p+n])
+	copy(dst, z.extended[p:])
 	return dst
 }
 
-// pass filters the buffer once, from the steady state of its first value.
-func (z *ZeroPhase) pass() {
-	first := z.buf[0]
-	i := 0
-	for ; i+1 < len(z.sos); i += 2 {
-		a, b := z.steady[i], z.steady[i+1]
-		z.sos[i].runTwo(&z.sos[i+1], z.buf, first*a[0], first*a[1], first*b[0], first*b[1])
+// extend fills extended, of the given length, with x and p samples of its point
+// reflections on both sides, behind a memory of the value that they begin with and
+// before one of that which they end with.
+func (z *ZeroPhase) extend(x []float64, p, length int) {
+	n, m := len(x), z.memory
+	z.extended = resize(z.extended, length)
+	copy(z.extended[m+p:], x)
+	for k := 1; k <= p; k++ {
+		z.extended[m+p-k] = 2*x[0] - x[k]
+		z.extended[m+p+n-1+k] = 2*x[n-1] - x[n-1-k]
 	}
-	if i < len(z.sos) {
-		z.sos[i].run(z.buf, first*z.steady[i][0], first*z.steady[i][1])
+	fill(z.extended[:m], z.extended[m])
+	fill(z.extended[m+n+2*p:], z.extended[m+n+2*p-1])
+}
+
+func fill(x []float64, v float64) {
+	for i := range x {
+		x[i] = v
 	}
 }
 
-func reverse(x []float64) {
-	for i, j := 0, len(x)-1; i < j; i, j = i+1, j-1 {
-		x[i], x[j] = x[j], x[i]
+// level makes the elements of part l from from on equal to that before, so that
+// the way back begins with a constant where the signal has ended.
+func (z *ZeroPhase) level(l, from int) {
+	for at := lanes.Width*from + l; at < len(z.parts); at += lanes.Width {
+		z.parts[at] = z.parts[at-lanes.Width]
+	}
+}
+
+// pass filters the parts once, each from the steady state of its first value.
+func (z *ZeroPhase) pass(backwards bool) {
+	first := z.parts[:lanes.Width]
+	if backwards {
+		first = z.parts[len(z.parts)-lanes.Width:]
+	}
+	for i, s := range z.steady {
+		for l, v := range first {
+			z.states[i][0][l], z.states[i][1][l] = v*s[0], v*s[1]
+		}
+	}
+	for i := 0; i < len(z.sections); i += 2 {
+		lanes.Cascade(z.parts, (*[2]lanes.Section)(z.sections[i:]), (*[2]lanes.State)(z.states[i:]), backwards)
 	}
 }
