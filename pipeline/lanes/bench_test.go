@@ -36,6 +36,25 @@ func BenchmarkLog(b *testing.B) {
 	})
 }
 
+func BenchmarkExp(b *testing.B) {
+	x, dst := make([]float64, 400), make([]float64, 400)
+	for i := range x {
+		x[i] = float64(i-200) / 10
+	}
+	b.Run("Exp", func(b *testing.B) {
+		for b.Loop() {
+			Exp(dst, x)
+		}
+	})
+	b.Run("math.Exp", func(b *testing.B) {
+		for b.Loop() {
+			for i, v := range x {
+				dst[i] = math.Exp(v)
+			}
+		}
+	})
+}
+
 func BenchmarkDot(b *testing.B) {
 	for _, n := range []int{24, 256} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {

@@ -1,7 +1,7 @@
 // Package lanes does arithmetic on several float64 values at once: sums of
-// products, filters, logarithms, Fourier transforms and the recursion of
-// hidden semi-Markov models, the inner loops in which the processing of a
-// recording spends most of its time.
+// products, filters, logarithms, exponentials, Fourier transforms and the
+// recursion of hidden semi-Markov models, the inner loops in which the processing
+// of a recording spends most of its time.
 //
 // # One result everywhere
 //

@@ -90,6 +90,15 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
+func exps(dst, x []float64) int {
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		if n := expAVX2(&dst[0], &x[0], whole); n > 0 {
+			return n
+		}
+	}
+	return expsPortable(dst, x)
+}
+
 func radix4(dst, src Block, turns []float64, m, stride int) {
 	if vector {
 		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride)
@@ -181,6 +190,12 @@ func decimateAVX2(dst, x, taps *float64, n, k, step int)
 //
 //go:noescape
 func logAVX2(dst, x *float64, n int) int
+
+// expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
+// four of which one is beyond expLimit.
+//
+//go:noescape
+func expAVX2(dst, x *float64, n int) int
 
 //go:noescape
 func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)

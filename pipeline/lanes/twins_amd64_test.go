@@ -79,6 +79,16 @@ func TestAssemblyAgreesOnLogarithms(t *testing.T) {
 	bothWays(t, "Log", func() []float64 { Log(dst, x); return dst })
 }
 
+func TestAssemblyAgreesOnExponentials(t *testing.T) {
+	r := rand.New(rand.NewPCG(17, 18))
+	x := make([]float64, 4001)
+	for i := range x {
+		x[i] = 1500 * (r.Float64() - 0.5)
+	}
+	dst := make([]float64, len(x))
+	bothWays(t, "Exp", func() []float64 { Exp(dst, x); return dst })
+}
+
 func TestAssemblyAgreesOnTransforms(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
 	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 16, 24, 48, 64, 96, 1024, 3072} {

@@ -3,24 +3,37 @@ package segment
 import (
 	"math"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 )
 
-// normaliseLog shifts logarithms so that the values they stand for add up to
-// one.
-func normaliseLog(row []float64) {
-	largest := math.Inf(-1)
-	for _, v := range row {
-		largest = math.Max(largest, v)
+// normaliseLogs shifts each four logarithms so that the values they stand for add
+// up to one. It returns work, grown to what it takes.
+func normaliseLogs(rows, work []float64) []float64 {
+	n := len(rows) / 4
+	work = grow(work, 5*n)
+	values, sums := work[:4*n], work[4*n:]
+	for t := 0; t < len(rows); t += 4 {
+		row, shifted := rows[t:t+4:t+4], values[t:t+4:t+4]
+		largest := max(row[0], row[1], row[2], row[3])
+		for j, v := range row {
+			row[j] = v - largest
+			shifted[j] = row[j]
+		}
 	}
-	sum := 0.0
-	for _, v := range row {
-		sum += math.Exp(v - largest)
+	lanes.Exp(values, values)
+	for t := range sums {
+		v := values[4*t : 4*t+4 : 4*t+4]
+		sums[t] = v[0] + v[1] + v[2] + v[3]
 	}
-	shift := largest + math.Log(sum)
-	for j := range row {
-		row[j] -= shift
+	lanes.Log(sums, sums)
+	for t, shift := range sums {
+		row := rows[4*t : 4*t+4 : 4*t+4]
+		for j := range row {
+			row[j] -= shift
+		}
 	}
+	return work
 }
 
 // judge holds a path against the log posteriors of the states, four a frame.

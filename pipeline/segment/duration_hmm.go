@@ -177,6 +177,7 @@ type DurationHMM struct {
 	tried    []*Laws // of the rhythms that the autocorrelation offers
 	envelope []float64
 	emission []float64
+	work     []float64
 	runs     []Run
 }
 
@@ -205,9 +206,7 @@ func (d *DurationHMM) Segment(ctx context.Context, x []float64, fs float64) (pcg
 	d.options.Timing.Laws(&d.laws, h)
 	d.decoder.Decode(&d.laws)
 	d.runs = d.decoder.Runs(d.runs[:0])
-	for t := 0; t < len(d.emission); t += 4 {
-		normaliseLog(d.emission[t : t+4])
-	}
+	d.work = normaliseLogs(d.emission, d.work)
 	loudness, _ := judge(d.emission, d.runs)
 	return pcg.Segmentation{
 		Intervals:           intervals(d.runs, len(x)),

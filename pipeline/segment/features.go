@@ -1,6 +1,9 @@
 package segment
 
-import "phonocycle/pipeline/signal"
+import (
+	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/signal"
+)
 
 // envelopes is the number of envelopes observed by logistic-hsmm.
 const envelopes = 4
@@ -50,10 +53,15 @@ func (f *featureFrames) stack() {
 	n, w := f.frames(), width(f.context)
 	f.rows = grow(f.rows, w*n)
 	for k, c := range f.columns {
-		for s := -f.context; s <= f.context; s++ {
-			at := k*(2*f.context+1) + s + f.context
-			for t := range n {
-				f.rows[w*t+at] = c[min(max(t+s, 0), n-1)]
+		of := 2*f.context + 1
+		for t := range n {
+			row := f.rows[w*t+k*of:][:of]
+			if first := t - f.context; first >= 0 && first+of <= n {
+				copy(row, c[first:first+of])
+				continue
+			}
+			for i := range row {
+				row[i] = c[min(max(t-f.context+i, 0), n-1)]
 			}
 		}
 	}
@@ -66,4 +74,13 @@ func (f *featureFrames) column(k int) []float64 { return f.columns[k] }
 func (f *featureFrames) row(t int) []float64 {
 	w := width(f.context)
 	return f.rows[w*t : w*(t+1)]
+}
+
+// predict writes w₀ + Σ w_k x_k to dst for the features x of each frame.
+func (f *featureFrames) predict(dst, weights []float64) {
+	w := width(f.context)
+	lanes.Decimate(dst, f.rows, weights[1:], w)
+	for t := range dst {
+		dst[t] += weights[0]
+	}
 }

@@ -3,6 +3,7 @@ package segment
 import (
 	"math"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -151,8 +152,11 @@ func standardLog(e []float64) {
 		return
 	}
 	for i, v := range e {
-		e[i] = math.Log(max(v, floor))
+		if v < floor {
+			e[i] = floor
+		}
 	}
+	lanes.Log(e, e)
 	signal.Standardise(e)
 }
 

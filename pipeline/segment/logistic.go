@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // logisticRegression fits P(y = 1 | x) = σ(w₀ + Σ w_k x_k), σ(z) = 1/(1 + e^−z),
@@ -183,4 +185,21 @@ func sigmoid(z float64) float64 {
 // softplus returns ln(1 + e^z) without overflow.
 func softplus(z float64) float64 {
 	return math.Max(z, 0) + math.Log1p(math.Exp(-math.Abs(z)))
+}
+
+// logSigmoids writes ln σ(z) = −softplus(−z) of each z to dst, which must not
+// overlap z, and returns it.
+func logSigmoids(dst, z []float64) []float64 {
+	for i, v := range z {
+		dst[i] = -math.Abs(v)
+	}
+	lanes.Exp(dst, dst)
+	for i := range dst {
+		dst[i]++
+	}
+	lanes.Log(dst, dst)
+	for i, v := range z {
+		dst[i] = min(v, 0) - dst[i]
+	}
+	return dst
 }

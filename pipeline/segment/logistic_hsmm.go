@@ -157,6 +157,8 @@ type LogisticHSMM struct {
 	runs      []Run
 	posterior []float64 // log posteriors, four a frame, in joint emission
 	emission  []float64 // log-likelihoods, four a frame
+	predictor []float64 // linear predictor of one state
+	work      []float64
 }
 
 // NewLogisticHSMM makes a segmenter with the parameters that the Fit of the
@@ -215,25 +217,39 @@ func (l *LogisticHSMM) Segment(ctx context.Context, x []float64, fs float64) (pc
 // the paper's, it is σ(z)/π.
 func (l *LogisticHSMM) listen() {
 	n := l.features.frames()
-	l.emission = grow(l.emission, 4*n)
-	l.posterior = grow(l.posterior, 4*n)
-	for t := range n {
-		row := l.features.row(t)
-		post, emit := l.posterior[4*t:4*t+4], l.emission[4*t:4*t+4]
-		for j, prior := range l.model.Priors {
-			z := linear(l.model.Weights[j], row)
-			emit[j] = -softplus(-z) - math.Log(prior)
-			post[j] = -softplus(-z - math.Log(prior/(1-prior)))
+	l.emission, l.posterior = grow(l.emission, 4*n), grow(l.posterior, 4*n)
+	l.predictor, l.work = grow(l.predictor, n), grow(l.work, n)
+	for j, prior := range l.model.Priors {
+		l.features.predict(l.predictor, l.model.Weights[j])
+		if l.options.Emission == "independent" {
+			lane(l.emission, j, logSigmoids(l.work, l.predictor), -math.Log(prior))
 		}
-		normaliseLog(post)
+		shift := math.Log(prior / (1 - prior))
+		for t := range l.predictor {
+			l.predictor[t] += shift
+		}
+		lane(l.posterior, j, logSigmoids(l.work, l.predictor), 0)
+	}
+	l.work = normaliseLogs(l.posterior, l.work)
+	if l.options.Emission == "joint" {
 		for j, prior := range l.model.Priors {
-			if l.options.Emission == "joint" {
-				emit[j] = post[j] - math.Log(prior)
+			shift := math.Log(prior)
+			for i := j; i < len(l.posterior); i += 4 {
+				l.emission[i] = l.posterior[i] - shift
 			}
-			emit[j] *= l.options.Temper
 		}
 	}
+	for i := range l.emission {
+		l.emission[i] *= l.options.Temper
+	}
 	l.decoder.Load(l.emission)
+}
+
+// lane writes x, shifted, to the place j of each four in rows.
+func lane(rows []float64, j int, x []float64, shift float64) {
+	for t, v := range x {
+		rows[4*t+j] = v + shift
+	}
 }
 
 // chooseRhythm returns the rhythm to decode under.

@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -276,19 +277,20 @@ func TestStackOfNeighbours(t *testing.T) {
 	}
 }
 
-func TestNormaliseLog(t *testing.T) {
-	for _, row := range [][]float64{{0, 0, 0, 0}, {-1000, -1001, -1002, -1000}, {700, 0, -700, 3}} {
-		before := append([]float64(nil), row...)
-		normaliseLog(row)
+func TestNormaliseLogs(t *testing.T) {
+	rows := []float64{0, 0, 0, 0, -1000, -1001, -1002, -1000, 700, 0, -700, 3, -1, math.Inf(-1), -2, -3}
+	before := slices.Clone(rows)
+	normaliseLogs(rows, nil)
+	for t0 := 0; t0 < len(rows); t0 += 4 {
 		sum := 0.0
-		for j := range row {
-			sum += math.Exp(row[j])
-			if d := (row[j] - row[0]) - (before[j] - before[0]); math.Abs(d) > 1e-9 {
-				t.Errorf("%v: ratios change", before)
+		for j := t0; j < t0+4; j++ {
+			sum += math.Exp(rows[j])
+			if d := (rows[j] - rows[t0]) - (before[j] - before[t0]); math.Abs(d) > 1e-9 {
+				t.Errorf("row %d: ratios change", t0/4)
 			}
 		}
 		if math.Abs(sum-1) > 1e-12 {
-			t.Errorf("%v adds up to %g", before, sum)
+			t.Errorf("row %d adds up to %g", t0/4, sum)
 		}
 	}
 }

@@ -129,6 +129,9 @@ func TestSoftplus(t *testing.T) {
 		if got := softplus(z); math.Abs(got-want) > 1e-12*math.Max(1, want) {
 			t.Errorf("softplus(%g) = %g, want %g", z, got, want)
 		}
+		if got := logSigmoids(make([]float64, 1), []float64{-z})[0]; math.Abs(got+want) > 1e-12*math.Max(1, want) {
+			t.Errorf("logSigmoids(%g) = %g, want %g", -z, got, -want)
+		}
 		if s := sigmoid(z) + sigmoid(-z); math.Abs(s-1) > 1e-15 {
 			t.Errorf("σ(%g) + σ(−%g) = %g", z, z, s)
 		}

@@ -65,15 +65,15 @@ func checkInput(x []float64, fs float64) error {
 	if got := pcg.FromSamples(int64(len(x)), Rate); got < Shortest {
 		return fmt.Errorf("%w: %.3f s: want at least %.0f s", ErrTooShort, got.Seconds(), Shortest.Seconds())
 	}
-	low, high := math.Inf(1), math.Inf(-1)
+	silent := true
 	for i, v := range x {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
+		if !(math.Abs(v) <= math.MaxFloat64) {
 			return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, v)
 		}
-		low, high = min(low, v), max(high, v)
+		silent = silent && v == x[0]
 	}
-	if low == high {
-		return fmt.Errorf("%w: all %d samples are %g", ErrSilent, len(x), low)
+	if silent {
+		return fmt.Errorf("%w: all %d samples are %g", ErrSilent, len(x), x[0])
 	}
 	return nil
 }

@@ -1,6 +1,10 @@
 package signal
 
-import "math"
+import (
+	"math"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // BandPower measures the power of a signal in a band, frame by frame, by a
 // short-time Fourier transform evaluated at the frequencies of the band only.
@@ -10,7 +14,9 @@ import "math"
 type BandPower struct {
 	hop      int
 	width    int
-	cos, sin [][]float64 // windowed carriers, one a frequency
+	carriers [][2][]float64 // windowed cosine and sine, one pair a frequency, with zeros to a multiple of four
+	part     []float64      // inner products with one of them
+	edge     []float64
 }
 
 // NewBandPower returns a plan with a Hamming window of width samples every
@@ -28,12 +34,12 @@ func NewBandPower(low, high, fs float64, width, hop int) *BandPower {
 	step := fs / float64(width)
 	for k := 0; low+float64(k)*step <= high*(1+1e-12); k++ {
 		f := low + float64(k)*step
-		c, s := make([]float64, width), make([]float64, width)
+		c, s := make([]float64, b.padded()), make([]float64, b.padded())
 		for i, w := range window {
 			sin, cos := math.Sincos(2 * math.Pi * f * float64(i) / fs)
 			c[i], s[i] = math.Sqrt2*w*cos/total, math.Sqrt2*w*sin/total
 		}
-		b.cos, b.sin = append(b.cos, c), append(b.sin, s)
+		b.carriers = append(b.carriers, [2][]float64{c, s})
 	}
 	return b
 }
@@ -44,26 +50,49 @@ func NewBandPower(low, high, fs float64, width, hop int) *BandPower {
 func (b *BandPower) Frames(dst, x []float64) []float64 {
 	n := len(x)
 	dst = resize(dst, (n+b.hop-1)/b.hop)
+	clear(dst)
+	before := b.width/2 - b.hop/2 // samples of frame 0 before the first of x
+	whole := 0                    // frames that end within x
+	if room := n + before - b.padded(); room >= 0 {
+		whole = min(room/b.hop+1, len(dst))
+	}
+	first := min((max(before, 0)+b.hop-1)/b.hop, whole)
+	b.mirrored(dst, x, 0, first, before)
+	b.mirrored(dst, x, whole, len(dst), before)
+	if first < whole {
+		b.add(dst[first:whole], x[first*b.hop-before:])
+	}
 	for t := range dst {
-		from := t*b.hop + b.hop/2 - b.width/2
-		power := 0.0
-		for k := range b.cos {
-			re, im := 0.0, 0.0
-			if from >= 0 && from+b.width <= n {
-				for i, v := range x[from : from+b.width] {
-					re += v * b.cos[k][i]
-					im += v * b.sin[k][i]
-				}
-			} else {
-				for i := range b.cos[k] {
-					v := x[mirror(from+i, n)]
-					re += v * b.cos[k][i]
-					im += v * b.sin[k][i]
-				}
-			}
-			power += re*re + im*im
-		}
-		dst[t] = power / float64(len(b.cos))
+		dst[t] /= float64(len(b.carriers))
 	}
 	return dst
+}
+
+// padded returns the length of the carriers.
+func (b *BandPower) padded() int { return (b.width + lanes.Width - 1) / lanes.Width * lanes.Width }
+
+// mirrored adds the powers of the frames from first to before last, which reach
+// over an end of x.
+func (b *BandPower) mirrored(dst, x []float64, first, last, before int) {
+	b.edge = resize(b.edge, b.padded())
+	for t := first; t < last; t++ {
+		for i := range b.edge {
+			b.edge[i] = x[mirror(t*b.hop-before+i, len(x))]
+		}
+		b.add(dst[t:t+1], b.edge)
+	}
+}
+
+// add adds to dst the squares of the inner products of the carriers with the
+// frames that begin at the start of x and every hop samples from there.
+func (b *BandPower) add(dst, x []float64) {
+	b.part = resize(b.part, len(dst))
+	for _, pair := range b.carriers {
+		for _, c := range pair {
+			lanes.Decimate(b.part, x, c, b.hop)
+			for t, v := range b.part {
+				dst[t] += v * v
+			}
+		}
+	}
 }

@@ -170,12 +170,38 @@ func TestBandPower(t *testing.T) {
 	// The two frequencies of 40 to 60 Hz see a tone between them, and next to
 	// nothing of one an octave and a half above.
 	band := NewBandPower(40, 60, fs, 50, 20)
-	if len(band.cos) != 2 {
-		t.Fatalf("%d frequencies from 40 to 60 Hz in steps of 20 Hz, want 2", len(band.cos))
+	if len(band.carriers) != 2 {
+		t.Fatalf("%d frequencies from 40 to 60 Hz in steps of 20 Hz, want 2", len(band.carriers))
 	}
 	in := band.Frames(nil, tone(1000, 1, 50, fs))[25]
 	out := band.Frames(nil, tone(1000, 1, 150, fs))[25]
 	if in < 0.15 || out > 1e-3*in {
 		t.Errorf("power %g in the band, %g of a tone outside", in, out)
+	}
+}
+
+// Frames are what the definition says, at the ends and of signals shorter than a
+// frame, whether a frame is longer than the hop or shorter.
+func TestBandPowerAtTheEnds(t *testing.T) {
+	for _, width := range []int{50, 10} {
+		b := NewBandPower(100, 100, 1000, width, 20)
+		for n := range 130 {
+			x := tone(n, 1, 110, 1000)
+			got := b.Frames(nil, x)
+			if len(got) != (n+19)/20 {
+				t.Fatalf("%d frames of %d samples", len(got), n)
+			}
+			for frame, p := range got {
+				var re, im float64
+				for i := range width {
+					v := x[mirror(frame*20+10-width/2+i, n)]
+					re += v * b.carriers[0][0][i]
+					im += v * b.carriers[0][1][i]
+				}
+				if want := re*re + im*im; math.Abs(p-want) > 1e-12 {
+					t.Fatalf("width %d, %d samples, frame %d: %g, want %g", width, n, frame, p, want)
+				}
+			}
+		}
 	}
 }

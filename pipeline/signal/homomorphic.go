@@ -1,6 +1,6 @@
 package signal
 
-import "math"
+import "phonocycle/pipeline/lanes"
 
 // floorBelowPeak bounds the logarithm in Homomorphic: values are taken to be
 // at least this fraction of the largest, −120 dB, which is below the step of
@@ -54,11 +54,13 @@ func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	}
 	floor := peak * floorBelowPeak
 	for i, v := range a {
-		dst[i] = math.Log(max(v, floor))
+		if v < floor {
+			v = floor
+		}
+		dst[i] = v
 	}
+	lanes.Log(dst, dst)
 	h.lowPass.Filter(dst, dst)
-	for i, v := range dst {
-		dst[i] = math.Exp(v)
-	}
+	lanes.Exp(dst, dst)
 	return dst
 }
