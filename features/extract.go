@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -63,7 +64,8 @@ type Extractor struct {
 	bounds                 []bounds
 	cycle                  cycle
 	recording              recording
-	column                 []float64
+	columns                []float64 // of four features, side by side
+	sorted                 [lanes.Width][]float64
 }
 
 // rawSignal is the signal at the rate of the file and, of a file of at least
@@ -202,18 +204,41 @@ func (e *Extractor) summarise(out Features) {
 		at -= bits.OnesCount8(uint8(cycleFeatures[k].Statistics))
 	}
 	for k := range cycleFeatures {
-		e.column = e.column[:0]
-		for _, c := range out.Cycles {
-			if v := c.Values[k]; !math.IsNaN(v) {
-				e.column = append(e.column, v)
-			}
+		if k%lanes.Width == 0 {
+			e.sortColumns(out.Cycles, k)
 		}
-		slices.Sort(e.column)
+		column := e.sorted[k%lanes.Width]
 		for _, s := range statistics {
 			if cycleFeatures[k].Statistics&s.bit != 0 {
-				out.Recording[at] = finite(s.of(e.column))
+				out.Recording[at] = finite(s.of(column))
 				at++
 			}
+		}
+	}
+}
+
+// sortColumns fills sorted with the values of four features from the k-th on, as
+// far as there are so many, without nulls.
+func (e *Extractor) sortColumns(cycles []Cycle, k int) {
+	width := min(lanes.Width, len(cycleFeatures)-k)
+	e.columns = slices.Grow(e.columns[:0], lanes.Width*len(cycles))
+	var count [lanes.Width]int
+	for i := range cycles {
+		row := [lanes.Width]float64{}
+		for l, v := range cycles[i].Values[k : k+width] {
+			if row[l] = v; math.IsNaN(v) {
+				row[l] = math.Inf(1) // behind all values
+			} else {
+				count[l]++
+			}
+		}
+		e.columns = append(e.columns, row[:]...)
+	}
+	lanes.Sort(e.columns)
+	for l, n := range count {
+		e.sorted[l] = slices.Grow(e.sorted[l][:0], n)[:n]
+		for i := range n {
+			e.sorted[l][i] = e.columns[lanes.Width*i+l]
 		}
 	}
 }
