@@ -2,9 +2,10 @@ package features
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Level says what one value of a feature describes, and so in which table it
@@ -115,36 +116,53 @@ func group(level Level, parts ...[]Feature) []Feature {
 
 // symbols are what definitions are written in, each before those that its
 // meaning speaks of.
-var symbols = []struct {
-	name    *regexp.Regexp
-	meaning string
-}{
-	{symbol("P"), "P the periodogram of x over the state (mean removed, periodic Hann window, 1024 points) at 25 ≤ f < 400 Hz"},
-	{symbol("W"), "W the Welch spectrum of x (mean removed, Hann segments of 1.024 s, half overlapping)"},
-	{symbol("d"), "d the details of the undecimated reverse biorthogonal spline wavelet transform (orders 3 and 9) of x"},
-	{symbol("h"), "h the mean of A over successive 20 ms"},
-	{symbol("A"), "A the Hilbert envelope of y"},
-	{symbol("y"), "y the signal at 1 kHz band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards)"},
-	{symbol("z"), "z the signal at 1 kHz band-limited to 150 to 400 Hz (Butterworth, order 4, forwards and backwards)"},
-	{symbol("x"), "x the signal at 1 kHz, unfiltered"},
-	{symbol("v"), "v every ⌊rate/2000⌋-th sample of raw, low-passed (Blackman-windowed sinc) to leave 0 to 800 Hz alone"},
-	{symbol("raw"), "raw the samples in the file at its own rate"},
-}
-
-// symbol matches a symbol that stands alone.
-func symbol(name string) *regexp.Regexp {
-	return regexp.MustCompile(`(^|[^\pL\p{Nd}_])` + name + `($|[^\pL\p{Nd}_])`)
+var symbols = []struct{ name, meaning string }{
+	{"P", "P the periodogram of x over the state (mean removed, periodic Hann window, 1024 points) at 25 ≤ f < 400 Hz"},
+	{"W", "W the Welch spectrum of x (mean removed, Hann segments of 1.024 s, half overlapping)"},
+	{"d", "d the details of the undecimated reverse biorthogonal spline wavelet transform (orders 3 and 9) of x"},
+	{"h", "h the mean of A over successive 20 ms"},
+	{"A", "A the Hilbert envelope of y"},
+	{"y", "y the signal at 1 kHz band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards)"},
+	{"z", "z the signal at 1 kHz band-limited to 150 to 400 Hz (Butterworth, order 4, forwards and backwards)"},
+	{"x", "x the signal at 1 kHz, unfiltered"},
+	{"v", "v every ⌊rate/2000⌋-th sample of raw, low-passed (Blackman-windowed sinc) to leave 0 to 800 Hz alone"},
+	{"raw", "raw the samples in the file at its own rate"},
 }
 
 // explain appends the meanings of the symbols in a definition to it.
 func explain(definition string) string {
 	for _, s := range symbols {
-		if s.name.MatchString(definition) && !strings.Contains(definition, s.meaning) {
+		if standsIn(definition, s.name) && !strings.Contains(definition, s.meaning) {
 			definition += "; " + s.meaning
 		}
 	}
 	return definition
 }
+
+// standsIn reports whether a symbol stands in a definition on its own, not as a
+// part of a word.
+func standsIn(definition, symbol string) bool {
+	rest := definition
+	var before rune = ' '
+	for {
+		at := strings.Index(rest, symbol)
+		if at < 0 {
+			return false
+		}
+		if at > 0 {
+			before, _ = utf8.DecodeLastRuneInString(rest[:at])
+		}
+		rest = rest[at+len(symbol):]
+		after, _ := utf8.DecodeRuneInString(rest)
+		if !inWord(before) && !inWord(after) {
+			return true
+		}
+		before, _ = utf8.DecodeLastRuneInString(symbol)
+	}
+}
+
+// inWord reports whether a rune is part of a word.
+func inWord(r rune) bool { return r == '_' || unicode.IsLetter(r) || unicode.IsDigit(r) }
 
 // statistic is one way of summing up a feature over cycles.
 type statistic struct {
