@@ -52,11 +52,10 @@ func (j *job) finish(ctx context.Context, started time.Time, t *tally, p Progres
 	}
 	if j.extracts {
 		report.Written = append(report.Written, j.written("cycles", "people")...)
-		warnings, err := t.writePeople(j.config.Out, j.plan.metadata())
-		if err != nil {
+		if err := t.readPeople(); err != nil {
 			return nil, err
 		}
-		report.Warnings = append(report.Warnings, warnings...)
+		report.Warnings = append(report.Warnings, t.varying...)
 	}
 	if j.cuts {
 		report.Written = append(report.Written, j.written("windows")...)

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 
+	"golang.org/x/sync/errgroup"
+
 	"phonocycle/pipeline/table"
 )
 
@@ -184,24 +186,28 @@ func (w *partWriter) write(o output) error {
 	return w.commit()
 }
 
-// commit completes the first part and opens the next.
+// commit completes the first part and opens the next. The tables are written side
+// by side, since after the last recording nothing else is left to do; that of the
+// recordings gets its name when all others have theirs.
 func (w *partWriter) commit() error {
+	var tables errgroup.Group
+	tables.Go(w.recordings.Seal)
 	if w.states != nil {
-		if err := w.states.Commit(); err != nil {
-			return err
-		}
+		tables.Go(w.states.Commit)
 	}
 	if w.cycles != nil {
-		if err := w.cycles.Commit(); err != nil {
-			return err
-		}
+		tables.Go(w.cycles.Commit)
 	}
 	if w.windows != nil {
-		if err := w.windows.Commit(); err != nil {
-			return err
+		tables.Go(w.windows.Commit)
+	}
+	if w.tally != nil {
+		tables.Go(w.tally.commit)
+		if len(w.parts) == 1 {
+			tables.Go(w.tally.writePeople)
 		}
 	}
-	if err := w.tally.commit(); err != nil {
+	if err := tables.Wait(); err != nil {
 		return err
 	}
 	if err := w.recordings.Commit(); err != nil {

@@ -14,10 +14,14 @@ import (
 // order, while their rows are in memory. Where an earlier run or a shard made
 // some of the parts, it is read from the tables instead.
 type tally struct {
+	job    *job
 	report *Report
 	inputs hash.Hash // of the digests of all audio files
-	people *peopleSums
-	names  []string // of the labels
+	names  []string  // of the labels
+
+	people  *peopleSums
+	varying []string // warnings of labels that differ between the recordings of a person
+	written bool     // the table of people
 
 	scoring *scoring
 	scores  *eval.Accumulator
@@ -33,7 +37,7 @@ type scored struct {
 
 // newTally begins to add up the recordings of a job, of which no part is there.
 func (j *job) newTally() (*tally, error) {
-	t := &tally{report: &Report{}, inputs: sha256.New(), names: labelNames(j.labels)}
+	t := &tally{job: j, report: &Report{}, inputs: sha256.New(), names: labelNames(j.labels)}
 	if j.extracts {
 		t.people = newPeopleSums(j.summary)
 	}
@@ -50,7 +54,7 @@ func (j *job) newTally() (*tally, error) {
 
 // readTally adds up the recordings of the tables in the output folder.
 func (j *job) readTally(ctx context.Context, p Progress) (*tally, error) {
-	t := &tally{report: &Report{}, inputs: sha256.New()}
+	t := &tally{job: j, report: &Report{}, inputs: sha256.New()}
 	if err := t.report.count(j.config.Out, t.inputs); err != nil {
 		return nil, err
 	}
@@ -122,7 +126,7 @@ func (t *tally) add(o *output, cells table.Cells) error {
 
 // commit completes the part that begin opened.
 func (t *tally) commit() error {
-	if t == nil || t.part == nil {
+	if t.part == nil {
 		return nil
 	}
 	part := t.part
@@ -137,10 +141,21 @@ func (t *tally) abort() {
 	}
 }
 
-// writePeople writes the table of people below dir.
-func (t *tally) writePeople(dir string, meta table.Metadata) ([]string, error) {
+// writePeople writes the table of people, if there is one and the means are at
+// hand, which needs no part of the recordings table.
+func (t *tally) writePeople() (err error) {
 	if t.people != nil && !t.people.tooMany {
-		return t.people.write(dir, meta)
+		t.varying, err = t.people.write(t.job.config.Out, t.job.plan.metadata())
+		t.written = err == nil
 	}
-	return writePeople(dir, meta)
+	return err
+}
+
+// readPeople writes the table of people from the recordings table, unless
+// writePeople did.
+func (t *tally) readPeople() (err error) {
+	if !t.written {
+		t.varying, err = writePeople(t.job.config.Out, t.job.plan.metadata())
+	}
+	return err
 }

@@ -29,12 +29,17 @@ func createPending(path string) (*pendingFile, error) {
 	return &pendingFile{path: path, file: f}, nil
 }
 
-// commit makes the file durable and gives it its name. On failure nothing is
-// left behind.
-func (p *pendingFile) commit() error {
+// sync makes the content of the file durable.
+func (p *pendingFile) sync() error {
 	if err := p.file.Sync(); err != nil {
-		return errors.Join(fmt.Errorf("sync %s: %w; is the disk full?", p.path, err), p.abort())
+		return fmt.Errorf("sync %s: %w; is the disk full?", p.path, err)
 	}
+	return nil
+}
+
+// publish gives a file that is synced its name. On failure nothing is left
+// behind.
+func (p *pendingFile) publish() error {
 	if err := p.file.Close(); err != nil {
 		return errors.Join(fmt.Errorf("close %s: %w; is the disk full?", p.path, err), remove(p.file.Name()))
 	}
@@ -89,5 +94,8 @@ func WriteFileAtomic(path string, data []byte) error {
 	if _, err := p.file.Write(data); err != nil {
 		return errors.Join(fmt.Errorf("write %s: %w; is the disk full?", path, err), p.abort())
 	}
-	return p.commit()
+	if err := p.sync(); err != nil {
+		return errors.Join(err, p.abort())
+	}
+	return p.publish()
 }

@@ -37,10 +37,7 @@ type encoder[T Row] struct {
 func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.Format = f
 	e.value = reflect.ValueOf(&e.row).Elem()
-	e.buffers, _ = f.spare.Get().(*buffers)
-	if e.buffers == nil {
-		e.buffers = newBuffers(len(f.columns))
-	}
+	e.buffers = f.take()
 	e.out.Reset(w)
 	e.sink = &quietWriter{w: e.out}
 	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.words))
@@ -177,8 +174,7 @@ func (e *encoder[T]) finish() error {
 
 // release hands the buffers on to the next file of the format.
 func (e *encoder[T]) release() {
-	e.buffers.reset()
-	e.spare.Put(e.buffers)
+	e.giveBack(e.buffers)
 	e.buffers = nil
 }
 

@@ -26,7 +26,9 @@ type Format[T Row] struct {
 	root    *schema.GroupNode
 	props   *parquet.WriterProperties
 	words   metadata.KeyValueMetadata
-	spare   sync.Pool // of *buffers that no file uses
+
+	mu    sync.Mutex
+	spare []*buffers // that no file uses
 }
 
 // NewFormat returns the format of files with the columns of T followed by extra.
@@ -56,6 +58,28 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 	f.root = parquets.Root()
 	f.words, err = keyValues(arrows)
 	return f, err
+}
+
+// take returns buffers for a file, those of one that is finished if there are
+// any. A sync.Pool would forget them before the next part.
+func (f *Format[T]) take() *buffers {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	n := len(f.spare)
+	if n == 0 {
+		return newBuffers(len(f.columns))
+	}
+	b := f.spare[n-1]
+	f.spare = f.spare[:n-1]
+	return b
+}
+
+// giveBack keeps buffers for the next file.
+func (f *Format[T]) giveBack(b *buffers) {
+	b.reset()
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.spare = append(f.spare, b)
 }
 
 // keyValues returns the metadata of a file: that of its schema, and the schema

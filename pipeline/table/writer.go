@@ -11,7 +11,8 @@ import (
 type Writer[T Row] struct {
 	encoder[T]
 	pending *pendingFile
-	closed  bool
+	sealed  bool // all rows are in the file
+	closed  bool // the file is there or given up
 }
 
 // Create begins the file at path, which must not exist yet, with the columns of
@@ -42,7 +43,7 @@ func (f *Format[T]) Create(path string) (*Writer[T], error) {
 // Append adds a row with the values of the dynamic columns, whose numbers must
 // be those of the columns of each kind. Nothing of row or extra is kept.
 func (w *Writer[T]) Append(row T, extra Cells) error {
-	if w.closed {
+	if w.sealed || w.closed {
 		return fmt.Errorf("append to %s: %w", w.pending.path, fs.ErrClosed)
 	}
 	if err := w.encoder.append(row, extra); err != nil {
@@ -54,20 +55,40 @@ func (w *Writer[T]) Append(row T, extra Cells) error {
 // Rows returns the number of rows appended.
 func (w *Writer[T]) Rows() int64 { return w.rows }
 
-// Commit writes what is left, syncs the file, gives it its name and syncs the
-// folder. On failure nothing is left behind.
-func (w *Writer[T]) Commit() error {
+// Seal writes what is left and syncs the file, which has no name yet. On failure
+// nothing is left behind.
+func (w *Writer[T]) Seal() error {
 	if w.closed {
 		return fmt.Errorf("commit %s: %w", w.pending.path, fs.ErrClosed)
 	}
-	w.closed = true
-	if err := w.encoder.finish(); err != nil {
-		return errors.Join(fmt.Errorf("write %s: %w", w.pending.path, err), w.pending.abort())
+	if w.sealed {
+		return nil
 	}
+	w.sealed = true
+	err := w.encoder.finish()
+	if err != nil {
+		err = fmt.Errorf("write %s: %w", w.pending.path, err)
+	} else {
+		err = w.pending.sync()
+	}
+	if err != nil {
+		w.closed = true
+		return errors.Join(err, w.pending.abort())
+	}
+	return nil
+}
+
+// Commit seals the file, gives it its name and syncs the folder. On failure
+// nothing is left behind.
+func (w *Writer[T]) Commit() error {
+	if err := w.Seal(); err != nil {
+		return err
+	}
+	w.closed = true
 	if _, err := os.Lstat(w.pending.path); err == nil {
 		return errors.Join(fmt.Errorf("rename to %s: %w; does another process write the same part?", w.pending.path, fs.ErrExist), w.pending.abort())
 	}
-	return w.pending.commit()
+	return w.pending.publish()
 }
 
 // Abort removes the unfinished file. After Commit it does nothing, so that it
@@ -77,6 +98,8 @@ func (w *Writer[T]) Abort() error {
 		return nil
 	}
 	w.closed = true
-	w.encoder.release()
+	if !w.sealed {
+		w.encoder.release()
+	}
 	return w.pending.abort()
 }
