@@ -90,6 +90,16 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
+func peak(x []float64) float64 {
+	whole := len(x) &^ 15
+	if !vector || whole == 0 {
+		return peakPortable(x)
+	}
+	// Of the rest, and of a NaN in either part.
+	rest := [2]float64{peakAVX2(&x[0], whole), peakPortable(x[whole:])}
+	return peakPortable(rest[:])
+}
+
 func exps(dst, x []float64) int {
 	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
 		if n := expAVX2(&dst[0], &x[0], whole); n > 0 {
@@ -190,6 +200,11 @@ func decimateAVX2(dst, x, taps *float64, n, k, step int)
 //
 //go:noescape
 func logAVX2(dst, x *float64, n int) int
+
+// peakAVX2 is the peak of n values, a multiple of sixteen.
+//
+//go:noescape
+func peakAVX2(x *float64, n int) float64
 
 // expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
 // four of which one is beyond expLimit.

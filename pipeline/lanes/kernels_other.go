@@ -22,6 +22,8 @@ func decimate(dst, x, taps []float64, step int) { decimatePortable(dst, x, taps,
 
 func logs(dst, x []float64) int { return logsPortable(dst, x) }
 
+func peak(x []float64) float64 { return peakPortable(x) }
+
 func exps(dst, x []float64) int { return expsPortable(dst, x) }
 
 func radix4(dst, src Block, turns []float64, m, stride int) {

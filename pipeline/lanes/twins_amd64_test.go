@@ -79,6 +79,14 @@ func TestAssemblyAgreesOnLogarithms(t *testing.T) {
 	bothWays(t, "Log", func() []float64 { Log(dst, x); return dst })
 }
 
+func TestAssemblyAgreesOnPeaks(t *testing.T) {
+	r := rand.New(rand.NewPCG(19, 20))
+	for n := range 70 {
+		x := noise(r, n)
+		bothWays(t, "Peak", func() []float64 { return []float64{Peak(x)} })
+	}
+}
+
 func TestAssemblyAgreesOnExponentials(t *testing.T) {
 	r := rand.New(rand.NewPCG(17, 18))
 	x := make([]float64, 4001)

@@ -81,7 +81,7 @@ func (f *frontEnd) load(x []float64, fs float64) error {
 	}
 	// A power of two brings the peak near one without rounding, so that the
 	// squares of no sample leave the range of a float64.
-	_, exponent := math.Frexp(peak(x))
+	_, exponent := math.Frexp(lanes.Peak(x))
 	f.clean = grow(f.clean, len(x))
 	scale(f.clean, x, -exponent)
 	f.clean = f.bandPass.Filter(f.clean, f.clean)
@@ -103,16 +103,6 @@ func scale(dst, x []float64, exponent int) {
 	for i, v := range x {
 		dst[i] = v * factor
 	}
-}
-
-func peak(x []float64) float64 {
-	p := 0.0
-	for _, v := range x {
-		if a := math.Abs(v); a > p {
-			p = a
-		}
-	}
-	return p
 }
 
 // The envelopes below write one value a frame to dst, for the recording
@@ -146,7 +136,7 @@ const logFloor = 1e-5
 // standardLog replaces an envelope by its logarithm, standardised. An envelope
 // that is zero throughout becomes zero.
 func standardLog(e []float64) {
-	floor := logFloor * peak(e)
+	floor := logFloor * lanes.Peak(e)
 	if floor == 0 {
 		clear(e)
 		return

@@ -105,11 +105,15 @@ func (s *scaledFrames) multiply() {
 		for k := range blocks {
 			sum := 0.0
 			for t := s.starts[k]; t < s.starts[k+1]; t++ {
-				p := math.Exp(sum)
-				s.product[j][t], s.inverse[j][t] = p, 1/p
+				s.product[j][t] = sum
 				sum += s.logs[j][t]
 			}
-			s.factor[j][k] = math.Exp(sum)
+			s.factor[j][k] = sum
+		}
+		lanes.Exp(s.product[j], s.product[j])
+		lanes.Exp(s.factor[j], s.factor[j])
+		for t, p := range s.product[j] {
+			s.inverse[j][t] = 1 / p
 		}
 	}
 }

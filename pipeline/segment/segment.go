@@ -27,8 +27,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -65,14 +67,11 @@ func checkInput(x []float64, fs float64) error {
 	if got := pcg.FromSamples(int64(len(x)), Rate); got < Shortest {
 		return fmt.Errorf("%w: %.3f s: want at least %.0f s", ErrTooShort, got.Seconds(), Shortest.Seconds())
 	}
-	silent := true
-	for i, v := range x {
-		if !(math.Abs(v) <= math.MaxFloat64) {
-			return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, v)
-		}
-		silent = silent && v == x[0]
+	if p := lanes.Peak(x); !(p <= math.MaxFloat64) {
+		i := slices.IndexFunc(x, func(v float64) bool { return !(math.Abs(v) <= math.MaxFloat64) })
+		return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, x[i])
 	}
-	if silent {
+	if !slices.ContainsFunc(x, func(v float64) bool { return v != x[0] }) {
 		return fmt.Errorf("%w: all %d samples are %g", ErrSilent, len(x), x[0])
 	}
 	return nil

@@ -42,12 +42,7 @@ func (h *Homomorphic) Envelope(dst, x []float64) []float64 {
 // already; dst may be a. An envelope that is zero throughout stays so.
 func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	dst = resize(dst, len(a))
-	peak := 0.0
-	for _, v := range a {
-		if v > peak {
-			peak = v
-		}
-	}
+	peak := lanes.Peak(a)
 	if peak == 0 {
 		clear(dst)
 		return dst

@@ -2,7 +2,10 @@ package signal
 
 import (
 	"math"
+	"slices"
 	"sort"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // SpikeRemover silences the spikes that friction between microphone and skin
@@ -46,7 +49,7 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 	r.sorted = resize(r.sorted, windows)
 	for w := range r.peaks {
 		from, to := r.bounds(w, len(x))
-		_, r.peaks[w] = maxAbs(dst[from:to])
+		r.peaks[w] = lanes.Peak(dst[from:to])
 	}
 	for {
 		copy(r.sorted, r.peaks)
@@ -60,7 +63,7 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 		}
 		// A median of zero means that most of the recording is silent: there
 		// is no usual amplitude that a spike could exceed.
-		if limit == 0 || r.peaks[worst] <= limit {
+		if limit == 0 || !(r.peaks[worst] > limit) {
 			return dst, removed
 		}
 		r.silence(dst, worst)
@@ -72,8 +75,7 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 // brings the peaks of all windows that it touches up to date.
 func (r *SpikeRemover) silence(x []float64, window int) {
 	from, to := r.bounds(window, len(x))
-	at, _ := maxAbs(x[from:to])
-	at += from
+	at := from + slices.IndexFunc(x[from:to], func(v float64) bool { return math.Abs(v) == r.peaks[window] })
 	positive := x[at] > 0
 	first, last := at, at
 	for first > 0 && x[first-1] != 0 && (x[first-1] > 0) == positive {
@@ -86,7 +88,7 @@ func (r *SpikeRemover) silence(x []float64, window int) {
 	final := len(r.peaks) - 1
 	for w := min(first/r.window, final); w <= min(last/r.window, final); w++ {
 		from, to := r.bounds(w, len(x))
-		_, r.peaks[w] = maxAbs(x[from:to])
+		r.peaks[w] = lanes.Peak(x[from:to])
 	}
 }
 
@@ -97,15 +99,6 @@ func (r *SpikeRemover) bounds(w, n int) (from, to int) {
 		to = n
 	}
 	return from, to
-}
-
-func maxAbs(x []float64) (at int, value float64) {
-	for i, v := range x {
-		if a := math.Abs(v); a > value {
-			at, value = i, a
-		}
-	}
-	return at, value
 }
 
 func medianOfSorted(x []float64) float64 {

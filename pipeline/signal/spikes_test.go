@@ -5,6 +5,8 @@ import (
 	"slices"
 	"testing"
 
+	"phonocycle/pipeline/lanes"
+
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -76,10 +78,10 @@ func TestSpikeRemovalInvariants(t *testing.T) {
 		peaks := make([]float64, 0, 14)
 		for w := 0; w < 14; w++ {
 			from, to := r.bounds(w, len(x))
-			_, p := maxAbs(clean[from:to])
+			p := lanes.Peak(clean[from:to])
 			peaks = append(peaks, p)
 		}
-		_, worst := maxAbs(peaks)
+		worst := lanes.Peak(peaks)
 		slices.Sort(peaks)
 		if limit := 3 * medianOfSorted(peaks); worst > limit {
 			t.Errorf("seed %d: a window of %g is left where the limit is %g", seed, worst, limit)

@@ -1,0 +1,31 @@
+package lanes
+
+import (
+	"math"
+	"testing"
+)
+
+// The greatest magnitude is found wherever it stands, whatever its sign.
+func TestPeak(t *testing.T) {
+	for n := range 70 {
+		for at := range n {
+			for _, greatest := range []float64{3, -3, math.Inf(-1), 0x1p-1070, math.NaN()} {
+				x := make([]float64, n)
+				for i := range x {
+					x[i] = math.Copysign(min(2, math.Abs(greatest)/2), float64(i%3-1))
+				}
+				if math.IsNaN(greatest) {
+					x[0] = math.Inf(1)
+				}
+				x[at] = greatest
+				got := Peak(x)
+				if got != math.Abs(greatest) && !(math.IsNaN(got) && math.IsNaN(greatest)) {
+					t.Fatalf("peak of %d values with %v at %d: %v", n, greatest, at, got)
+				}
+			}
+		}
+	}
+	if got := Peak(nil); got != 0 {
+		t.Errorf("peak of nothing: %v", got)
+	}
+}
