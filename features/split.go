@@ -1,6 +1,11 @@
 package features
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"phonocycle/pipeline/lanes"
+)
 
 // The search for the two parts of S2. They are 20 to 40 ms apart in
 // inspiration and closer than 20 ms in expiration; pathological splits reach
@@ -99,16 +104,27 @@ var splitWindow = func() (w [2*splitSmooth + 1]float64) {
 // smoothHann writes to dst the mean of a under the window around each sample,
 // over what there is of a.
 func smoothHann(dst, a []float64) []float64 {
-	dst = dst[:0]
-	for i := range a {
-		var sum, weight float64
-		for k, w := range splitWindow {
-			if j := i + k - splitSmooth; j >= 0 && j < len(a) {
-				sum += w * a[j]
-				weight += w
-			}
-		}
-		dst = append(dst, sum/weight)
+	n := len(a)
+	dst = slices.Grow(dst[:0], n)[:n]
+	from := min(splitSmooth, n)
+	to := max(from, n-splitSmooth)
+	lanes.Correlate(dst[from:to], a, splitWindow[:], 1)
+	for i := from; i < to; i++ {
+		dst[i] /= splitSmooth + 1 // the sum of the window
+	}
+	for i := range from {
+		dst[i] = hannAround(a, i)
+	}
+	for i := to; i < n; i++ {
+		dst[i] = hannAround(a, i)
 	}
 	return dst
+}
+
+// hannAround returns the mean of a under the window around the i-th sample, where
+// the window reaches beyond a.
+func hannAround(a []float64, i int) float64 {
+	window := splitWindow[max(splitSmooth-i, 0):min(splitSmooth-i+len(a), len(splitWindow))]
+	around := a[max(i-splitSmooth, 0):]
+	return lanes.Dot(window, around) / lanes.Sum(window)
 }
