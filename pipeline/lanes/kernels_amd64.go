@@ -90,14 +90,12 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
-func peak(x []float64) float64 {
-	whole := len(x) &^ 15
-	if !vector || whole == 0 {
-		return peakPortable(x)
+func peaks(peak *[Width]float64, x []float64) {
+	if whole := len(x) &^ 15; vector && whole > 0 {
+		peaksAVX2(peak, &x[0], whole)
+		x = x[whole:]
 	}
-	// Of the rest, and of a NaN in either part.
-	rest := [2]float64{peakAVX2(&x[0], whole), peakPortable(x[whole:])}
-	return peakPortable(rest[:])
+	peaksPortable(peak, x)
 }
 
 func exps(dst, x []float64) int {
@@ -201,10 +199,10 @@ func decimateAVX2(dst, x, taps *float64, n, k, step int)
 //go:noescape
 func logAVX2(dst, x *float64, n int) int
 
-// peakAVX2 is the peak of n values, a multiple of sixteen.
+// peaksAVX2 takes n values, a multiple of sixteen.
 //
 //go:noescape
-func peakAVX2(x *float64, n int) float64
+func peaksAVX2(peak *[4]float64, x *float64, n int)
 
 // expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
 // four of which one is beyond expLimit.

@@ -22,7 +22,7 @@ func decimate(dst, x, taps []float64, step int) { decimatePortable(dst, x, taps,
 
 func logs(dst, x []float64) int { return logsPortable(dst, x) }
 
-func peak(x []float64) float64 { return peakPortable(x) }
+func peaks(peak *[Width]float64, x []float64) { peaksPortable(peak, x) }
 
 func exps(dst, x []float64) int { return expsPortable(dst, x) }
 

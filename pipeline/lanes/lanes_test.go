@@ -150,6 +150,7 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
+		"Peaks":          func() { Peaks(make([]float64, 6)) },
 		"Exp":            func() { Exp(make([]float64, 1), []float64{1, 2}) },
 	} {
 		func() {

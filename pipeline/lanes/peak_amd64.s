@@ -1,11 +1,12 @@
 #include "textflag.h"
 
-// func peakAVX2(x *float64, n int) float64
+// func peaksAVX2(peak *[4]float64, x *float64, n int)
 //
-// Y0 to Y3 hold the greatest of sixteen sequences.
-TEXT ·peakAVX2(SB), NOSPLIT, $0-24
-	MOVQ     x+0(FP), SI
-	MOVQ     n+8(FP), CX
+// Y0 to Y3 hold the greatest of every fourth four values.
+TEXT ·peaksAVX2(SB), NOSPLIT, $0-24
+	MOVQ     peak+0(FP), DI
+	MOVQ     x+8(FP), SI
+	MOVQ     n+16(FP), CX
 	VPCMPEQQ Y15, Y15, Y15
 	VPSRLQ   $1, Y15, Y15 // all bits but the sign
 	VPXOR    Y0, Y0, Y0
@@ -30,18 +31,12 @@ sixteen:
 	SUBQ      $16, CX
 	JNZ       sixteen
 
-	VPCMPGTQ     Y0, Y1, Y8
-	VPCMPGTQ     Y2, Y3, Y9
-	VBLENDVPD    Y8, Y1, Y0, Y0
-	VBLENDVPD    Y9, Y3, Y2, Y2
-	VPCMPGTQ     Y0, Y2, Y8
-	VBLENDVPD    Y8, Y2, Y0, Y0
-	VEXTRACTF128 $1, Y0, X1
-	VPCMPGTQ     X0, X1, X8
-	VBLENDVPD    X8, X1, X0, X0
-	VPERMILPD    $1, X0, X1
-	VPCMPGTQ     X0, X1, X8
-	VBLENDVPD    X8, X1, X0, X0
-	VMOVSD       X0, ret+16(FP)
+	VPCMPGTQ  Y0, Y1, Y8
+	VPCMPGTQ  Y2, Y3, Y9
+	VBLENDVPD Y8, Y1, Y0, Y0
+	VBLENDVPD Y9, Y3, Y2, Y2
+	VPCMPGTQ  Y0, Y2, Y8
+	VBLENDVPD Y8, Y2, Y0, Y0
+	VMOVUPD   Y0, (DI)
 	VZEROUPPER
 	RET

@@ -29,3 +29,17 @@ func TestPeak(t *testing.T) {
 		t.Errorf("peak of nothing: %v", got)
 	}
 }
+
+func TestPeaksAreOfEachSequence(t *testing.T) {
+	for n := range 20 {
+		x := make([]float64, Width*n)
+		var want [Width]float64
+		for i := range x {
+			x[i] = float64(i*i%31) - 20
+			want[i%Width] = max(want[i%Width], math.Abs(x[i]))
+		}
+		if got := Peaks(x); got != want {
+			t.Errorf("peaks of %d values each: %v, want %v", n, got, want)
+		}
+	}
+}

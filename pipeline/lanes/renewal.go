@@ -3,15 +3,16 @@ package lanes
 import "math"
 
 // Renewing is one of four states that follow each other in a ring: the laws of its
-// sojourns and what has entered it, of four hypotheses side by side. Gain, Share
-// and Weight have one value a frame, for all hypotheses.
+// sojourns and what has entered it, of four hypotheses side by side. Gain and Share
+// have one value a frame, for all hypotheses.
 type Renewing struct {
 	Sojourn []float64 // probabilities of sojourns, from the longest to the shortest
 	Entered []float64 // what entered, from the frame that the longest sojourn reaches back to from frame 0
 	Gain    []float64 // factor of what leaves
 	Left    []float64 // what leaves, for Entered of the next state
 	Share   []float64 // factor of what leaves, in Left alone
-	Weight  []float64 // factor of what leaves, in the sum alone; or none
+	Weight  []float64 // factor of what leaves, in the sum alone, at every fourth place from frame 0 on; or none
+	Trail   []float64 // what leaves, from the last frame back to frame 0, behind what it may have before; or none
 }
 
 // Renew solves the renewal equations of a ring of states frame by frame, from frame
@@ -21,7 +22,7 @@ type Renewing struct {
 //
 // kept in two sums, of even and of odd k. Left takes left(t)·Share[t]. It may lie
 // in Entered of the next state, behind what is read of it in the same frame. Renew
-// returns the sum of left(t)·Weight[t] over frames and states, of each hypothesis.
+// returns the sum of left(t)·Weight[4t] over frames and states, of each hypothesis.
 // It panics unless the sequences are long enough for so many frames.
 func Renew(ring *[4]Renewing, frames int) (sum [Width]float64) {
 	if frames < 1 {
@@ -31,7 +32,8 @@ func Renew(ring *[4]Renewing, frames int) (sum [Width]float64) {
 		s := &ring[j]
 		if n := len(s.Sojourn); n == 0 || n%Width != 0 || len(s.Entered) < n+Width*(frames-1) ||
 			min(len(s.Gain), len(s.Share)) < frames || len(s.Left) < Width*frames ||
-			len(s.Weight) > 0 && len(s.Weight) < frames {
+			len(s.Weight) > 0 && len(s.Weight) < Width*(frames-1)+1 ||
+			len(s.Trail) > 0 && len(s.Trail) < Width*frames {
 			panic("lanes: a renewal reaches beyond its sequences")
 		}
 	}
@@ -48,7 +50,10 @@ func renewPortable(ring *[4]Renewing, frames int, sum *[Width]float64) {
 				v *= s.Gain[t]
 				s.Left[Width*t+l] = v * s.Share[t]
 				if len(s.Weight) > 0 {
-					sum[l] = math.FMA(v, s.Weight[t], sum[l])
+					sum[l] = math.FMA(v, s.Weight[Width*t], sum[l])
+				}
+				if len(s.Trail) > 0 {
+					s.Trail[len(s.Trail)-Width*(t+1)+l] = v
 				}
 			}
 		}

@@ -9,7 +9,9 @@
 #define SHARE 96
 #define WEIGHT 120
 #define WEIGHT_LEN 128
-#define SIZE 144
+#define TRAIL 144
+#define TRAIL_LEN 152
+#define SIZE 168
 
 // func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
 //
@@ -65,10 +67,19 @@ summed:
 	CMPQ         WEIGHT_LEN(SI), $0
 	JEQ          weighed
 	MOVQ         WEIGHT(SI), R12
-	VBROADCASTSD (R12)(BX*8), Y4
+	VBROADCASTSD (R12)(AX*1), Y4
 	VFMADD231PD  Y4, Y0, Y15
 
 weighed:
+	MOVQ    TRAIL_LEN(SI), R12
+	TESTQ   R12, R12
+	JEQ     trailed
+	SHLQ    $3, R12
+	ADDQ    TRAIL(SI), R12 // behind the last value
+	SUBQ    AX, R12
+	VMOVUPD Y0, -32(R12)
+
+trailed:
 	ADDQ    $SIZE, SI
 	DECQ    DX
 	JNZ     state

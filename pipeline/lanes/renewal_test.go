@@ -26,7 +26,8 @@ func exampleRing(r *rand.Rand, lengths [4]int, frames int, weighed bool) (ring [
 			Gain: positive(frames), Share: positive(frames),
 		}
 		if weighed {
-			ring[j].Weight = positive(frames)
+			ring[j].Weight = positive(Width * frames)
+			ring[j].Trail = make([]float64, Width*(frames+1))
 		}
 	}
 	return ring, entered
@@ -52,7 +53,10 @@ func TestRenewIsTheRecursion(t *testing.T) {
 					left *= s.Gain[at]
 					before[next][Width*(lengths[next]+at)+l] = left * s.Share[at]
 					if weighed {
-						want += left * s.Weight[at]
+						want += left * s.Weight[Width*at]
+						if got := s.Trail[Width*(frames-at)+l]; math.Abs(got-left) > 1e-13*left {
+							t.Errorf("hypothesis %d: %v in the trail of state %d, frame %d, want %v", l, got, j, at, left)
+						}
 					}
 				}
 			}
@@ -78,7 +82,8 @@ func TestRenewRefusesShortSequences(t *testing.T) {
 		"gain":    func(s *Renewing) { s.Gain = s.Gain[:4] },
 		"left":    func(s *Renewing) { s.Left = s.Left[:19] },
 		"share":   func(s *Renewing) { s.Share = s.Share[:4] },
-		"weight":  func(s *Renewing) { s.Weight = s.Weight[:4] },
+		"weight":  func(s *Renewing) { s.Weight = s.Weight[:16] },
+		"trail":   func(s *Renewing) { s.Trail = s.Trail[:19] },
 	} {
 		ring, _ := exampleRing(rand.New(rand.NewPCG(3, 4)), [4]int{3, 3, 3, 3}, frames, true)
 		cut(&ring[2])

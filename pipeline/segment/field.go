@@ -61,7 +61,7 @@ func (f *field) start(frames *scaledFrames, ahead *futures, of paths) {
 		r, laws := &f.racers[q], &f.quartets[q]
 		r.start(frames, laws, of)
 		for l := range laws.count {
-			r.bound[l] = ahead.each[f.group(q)].all + math.Log(laws.first[l])
+			r.bound[l] = ahead.all[f.group(q)] + math.Log(laws.first[l])
 		}
 	}
 }

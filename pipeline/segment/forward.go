@@ -82,27 +82,24 @@ func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int)
 // probability before times the most that can come after, is no less than the sum
 // over all paths.
 func (f *forward) advance(ahead *future) {
-	frames := f.frames.starts[f.block+1] - f.frames.starts[f.block]
-	if ahead == nil {
-		f.pass(nil)
-	} else {
-		crossings := f.pass(&ahead.most)
-		f.lower(crossings, ahead.scale[f.block-1], frames)
+	block := f.block
+	crossings := f.pass(ahead, nil)
+	if ahead != nil {
+		f.lower(crossings, ahead.scale[block][ahead.group], f.frames.starts[block+1]-f.frames.starts[block])
 	}
 	if f.block == f.frames.blocks() {
 		f.finish()
 	}
 }
 
-// pass does one block and returns the sum over its frames and states of what
-// crosses into each times most of it.
-func (f *forward) pass(most *[4][]float64) (crossing [lanes.Width]float64) {
+// pass does one block. It returns the sum over its frames and states of what
+// crosses from one into the next times the most that is ahead. Where there is a
+// trail, what leaves a state at frame t, of n, is kept there at place n − t: going
+// backwards in time, a run that ends at t has begun at n − t.
+func (f *forward) pass(ahead *future, trail *[4][]float64) (crossing [lanes.Width]float64) {
 	f.carry()
 	from, to := f.frames.starts[f.block], f.frames.starts[f.block+1]
 	f.block++
-	if f.of == bestPath {
-		return f.best(from, to, most)
-	}
 	var ring [4]lanes.Renewing
 	for j := range ring {
 		next := (j + f.step) & 3
@@ -113,25 +110,32 @@ func (f *forward) pass(most *[4][]float64) (crossing [lanes.Width]float64) {
 			Left:    f.entered[next][lanes.Width*f.laws.sojourns[next].max:],
 			Share:   f.frames.inverse[next][from:to],
 		}
-		if most != nil {
-			ring[j].Weight = most[next][from:to]
+		if ahead != nil {
+			ring[j].Weight = ahead.most[next][lanes.Width*from+ahead.group:]
 		}
+		if trail != nil {
+			ring[j].Trail = trail[j][:lanes.Width*(f.frames.frames()-from+1)]
+		}
+	}
+	if f.of == bestPath {
+		return f.best(&ring, from, to)
 	}
 	return lanes.Renew(&ring, to-from)
 }
 
-// best does the frames of a block for the best path.
-func (f *forward) best(from, to int, most *[4][]float64) (crossing [lanes.Width]float64) {
-	for t := from; t < to; t++ {
-		for j := range 4 {
-			next := (j + f.step) & 3
-			p, q := f.frames.product[j][t], f.frames.inverse[next][t]
-			into := f.entered[next][lanes.Width*(f.laws.sojourns[next].max+t-from):]
-			for l, v := range f.bestRun(j, t, t-from) {
-				v *= p
-				into[l] = v * q
-				if most != nil {
-					crossing[l] += v * most[next][t]
+// best does for the best path what lanes.Renew does for the sum.
+func (f *forward) best(ring *[4]lanes.Renewing, from, to int) (crossing [lanes.Width]float64) {
+	for t := range to - from {
+		for j := range ring {
+			s := &ring[j]
+			for l, v := range f.bestRun(j, from+t, t) {
+				v *= s.Gain[t]
+				s.Left[lanes.Width*t+l] = v * s.Share[t]
+				if s.Weight != nil {
+					crossing[l] += v * s.Weight[lanes.Width*t]
+				}
+				if s.Trail != nil {
+					s.Trail[len(s.Trail)-lanes.Width*(t+1)+l] = v
 				}
 			}
 		}
@@ -183,7 +187,7 @@ func (f *forward) level(past int) (level [lanes.Width]float64) {
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
 		longest := f.laws.sojourns[j].max
-		for l, v := range greatest(e[past:][:lanes.Width*longest]) {
+		for l, v := range lanes.Peaks(e[past:][:lanes.Width*longest]) {
 			peak[l] = max(peak[l], v*factor)
 			if f.frames.starts[f.block] <= longest {
 				peak[l] = max(peak[l], f.first[j][l]*factor)
@@ -277,20 +281,6 @@ func greatestProducts(a, b []float64) [lanes.Width]float64 {
 		b2 = max(b2, math.Float64bits(a[2]*b[2]))
 		b3 = max(b3, math.Float64bits(a[3]*b[3]))
 		a, b = a[lanes.Width:], b[lanes.Width:]
-	}
-	return [lanes.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
-}
-
-// greatest returns the greatest value of each hypothesis, in the way of
-// greatestProducts.
-func greatest(a []float64) [lanes.Width]float64 {
-	var b0, b1, b2, b3 uint64
-	for len(a) >= lanes.Width {
-		b0 = max(b0, math.Float64bits(a[0]))
-		b1 = max(b1, math.Float64bits(a[1]))
-		b2 = max(b2, math.Float64bits(a[2]))
-		b3 = max(b3, math.Float64bits(a[3]))
-		a = a[lanes.Width:]
 	}
 	return [lanes.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
 }

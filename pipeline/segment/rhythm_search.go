@@ -177,7 +177,7 @@ func (s *rhythmSearch) race(ctx context.Context, d *Decoder, f *field, winners i
 		if leader < 0 || len(s.finished) >= winners && highest < s.finished[winners-1]-boundSlack {
 			return nil
 		}
-		f.racers[leader].advance(&s.futures.each[f.group(leader)])
+		f.racers[leader].advance(&future{&s.futures, f.group(leader)})
 		if f.racers[leader].finished {
 			for i := lanes.Width * leader; i < min(lanes.Width*(leader+1), len(f.entries)); i++ {
 				s.rank(f.score(i) - f.entries[i].penalty)

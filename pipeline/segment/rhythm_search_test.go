@@ -134,7 +134,7 @@ func TestForwardBounds(t *testing.T) {
 			for q := range race.racers {
 				f := &race.racers[q]
 				var bounds [][lanes.Width]float64
-				for ; !f.finished; f.advance(&later.each[race.group(q)]) {
+				for ; !f.finished; f.advance(&future{&later, race.group(q)}) {
 					bounds = append(bounds, f.bound)
 				}
 				for l := range race.quartets[q].count {
