@@ -22,8 +22,11 @@ type buffers struct {
 	floats   []float64
 	out      *bufio.Writer // of the file
 
-	column chunk // of the floats
-	raw    parquetValues
+	file    parquetFile
+	group   group
+	column  chunk // of the floats
+	doubles floatColumn
+	raw     parquetValues
 }
 
 func newBuffers(columns int) *buffers {
@@ -58,25 +61,28 @@ func (b *buffers) appendFloats(x []float64) (bytes int) {
 }
 
 // writeGroup writes the rows as a row group, and forgets them.
-func (b *buffers) writeGroup(group file.SerialRowGroupWriter, columns []column) error {
+func (b *buffers) writeGroup(columns []column, leaves *schema.Schema, props *parquet.WriterProperties) error {
 	stride := len(b.floats) / b.gathered
+	b.group.begin()
 	for i := range columns {
 		c := &columns[i]
 		values := &b.chunks[i]
-		if c.field < 0 && c.storage == storeFloat {
+		if c.storage == storeFloat && c.field < 0 {
 			values = &b.column
 			values.takeFloats(b.floats, c.slot, stride)
 		}
-		w, err := group.NextColumn()
-		if err == nil {
-			err = values.write(w, c, &b.raw)
+		if c.storage == storeFloat || c.storage == storeSeconds {
+			b.doubles.write(&b.file, &b.group, c, values)
+			continue
 		}
-		if err != nil {
+		fill := func(w file.ColumnChunkWriter) error { return values.write(w, c, &b.raw) }
+		if err := b.file.writeOther(&b.group, leaves.Column(i), props, fill); err != nil {
 			return fmt.Errorf("column %q: %w", c.Name, err)
 		}
 	}
+	b.file.end(&b.group, b.gathered, len(columns))
 	b.clear()
-	return group.Close()
+	return nil
 }
 
 // chunk holds the values of one column in a row group, packed without the
@@ -185,7 +191,7 @@ func (k *chunk) takeFloats(rows []float64, slot, stride int) {
 	}
 }
 
-// write writes the values as the column of a row group.
+// write writes values that are no floats as the column of a row group.
 func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (err error) {
 	levels, repeats := k.levels, []int16(nil)
 	switch {
@@ -195,8 +201,6 @@ func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (
 		levels = nil
 	}
 	switch w := w.(type) {
-	case *file.Float64ColumnChunkWriter:
-		_, err = w.WriteBatch(k.floats, levels, repeats)
 	case *file.Float32ColumnChunkWriter:
 		_, err = w.WriteBatch(k.singles, levels, repeats)
 	case *file.Int32ColumnChunkWriter:

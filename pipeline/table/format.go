@@ -23,9 +23,9 @@ type Format[T Row] struct {
 	columns []column
 	fixed   int                 // of the columns, the fields of T, which come first
 	counts  [len(kindNames)]int // of dynamic columns by kind
-	root    *schema.GroupNode
+	leaves  *schema.Schema
 	props   *parquet.WriterProperties
-	words   metadata.KeyValueMetadata
+	frame   frame
 
 	mu    sync.Mutex
 	spare []*buffers // that no file uses
@@ -51,12 +51,14 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 		return nil, err
 	}
 	f.props = writerProperties(f.columns)
-	parquets, err := pqarrow.ToParquet(arrows, f.props, pqarrow.DefaultWriterProps())
+	if f.leaves, err = pqarrow.ToParquet(arrows, f.props, pqarrow.DefaultWriterProps()); err != nil {
+		return nil, err
+	}
+	words, err := keyValues(arrows)
 	if err != nil {
 		return nil, err
 	}
-	f.root = parquets.Root()
-	f.words, err = keyValues(arrows)
+	f.frame, err = frameOf(f.leaves.Root(), f.props, words)
 	return f, err
 }
 
