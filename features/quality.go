@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"phonocycle/pipeline/lanes"
 )
 
 const (
@@ -173,7 +175,7 @@ func spikeShare(r *recording) float64 {
 	const window = Rate / 2
 	r.windowed = r.windowed[:0]
 	for from := 0; from+window <= len(r.y); from += window {
-		low, high := limits(r.y[from : from+window])
+		low, high := lanes.Limits(r.y[from : from+window])
 		r.windowed = append(r.windowed, math.Max(-low, high))
 	}
 	if len(r.windowed) < 2 {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -58,7 +59,7 @@ func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length
 	r.cycles, r.length = e.bounds, length
 	r.raw, r.rawRate = e.raw.x, e.raw.rate
 	r.rawMean = mean(r.raw)
-	r.rawLow, r.rawHigh = limits(r.raw)
+	r.rawLow, r.rawHigh = lanes.Limits(r.raw)
 	r.x, r.y = e.x, e.y
 	r.level = level{meanAbs: math.NaN(), meanSquare: math.NaN(), peak: math.NaN()}
 	if len(r.y) > 0 {
@@ -97,23 +98,6 @@ func (e *Extractor) viewRhythm(r *recording) {
 		r.acf = e.autocorrelate.Biased(r.acf, r.frames, acfSeconds*frameRate)
 	}
 	r.rhythm = rhythmOf(r.frames)
-}
-
-// limits returns the least and the greatest of x, NaN of nothing.
-func limits(x []float64) (low, high float64) {
-	if len(x) == 0 {
-		return math.NaN(), math.NaN()
-	}
-	low, high = x[0], x[0]
-	for _, v := range x {
-		if v < low {
-			low = v
-		}
-		if v > high {
-			high = v
-		}
-	}
-	return low, high
 }
 
 // powers returns the mean square of y in S1 and S2 and in systole and

@@ -9,21 +9,10 @@ import (
 // mean returns the arithmetic mean of x, NaN of nothing.
 func mean(x []float64) float64 { return lanes.Sum(x) / float64(len(x)) }
 
-// squares returns Σ (x − centre)². It is kept in four sums, so that none waits for
-// another.
+// squares returns Σ (x − centre)².
 func squares(x []float64, centre float64) float64 {
-	var s0, s1, s2, s3 float64
-	for ; len(x) >= 4; x = x[4:] {
-		d0, d1, d2, d3 := x[0]-centre, x[1]-centre, x[2]-centre, x[3]-centre
-		s0 += d0 * d0
-		s1 += d1 * d1
-		s2 += d2 * d2
-		s3 += d3 * d3
-	}
-	for _, v := range x {
-		s0 += (v - centre) * (v - centre)
-	}
-	return (s0 + s1) + (s2 + s3)
+	sum, _, _ := lanes.Moments(x, centre)
+	return sum
 }
 
 // standardDeviation returns √(Σ(x − mean)²/(n − 1)), NaN of fewer than two.
@@ -67,18 +56,9 @@ func quantile(sorted []float64, q float64) float64 {
 type moments struct{ mean, second, third, fourth float64 }
 
 func momentsOf(x []float64) moments {
-	m := moments{mean: mean(x)}
-	var second, third, fourth float64
-	for _, v := range x {
-		d := v - m.mean
-		d2 := d * d
-		second += d2
-		third += d2 * d
-		fourth += d2 * d2
-	}
-	n := float64(len(x))
-	m.second, m.third, m.fourth = second/n, third/n, fourth/n
-	return m
+	centre, n := mean(x), float64(len(x))
+	second, third, fourth := lanes.Moments(x, centre)
+	return moments{centre, second / n, third / n, fourth / n}
 }
 
 // skewness returns the third moment over the second to the power 3/2.
