@@ -90,6 +90,14 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
+func succeed(s *Succession, frames int) {
+	if vector {
+		succeedAVX2(s, frames)
+		return
+	}
+	succeedPortable(s, frames)
+}
+
 func peaks(peak *[Width]float64, x []float64) {
 	if whole := len(x) &^ 15; vector && whole > 0 {
 		peaksAVX2(peak, &x[0], whole)
@@ -227,3 +235,6 @@ func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, cou
 
 //go:noescape
 func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
+
+//go:noescape
+func succeedAVX2(s *Succession, frames int)

@@ -41,3 +41,5 @@ func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
 }
 
 func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }
+
+func succeed(s *Succession, frames int) { succeedPortable(s, frames) }

@@ -150,3 +150,20 @@ func TestAssemblyAgreesOnRecurrences(t *testing.T) {
 		})
 	}
 }
+
+func TestAssemblyAgreesOnSuccessions(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 22))
+	for sojourns := 1; sojourns < 12; sojourns++ {
+		for shortest := 1; shortest < 4; shortest++ {
+			s := exampleSuccession(r, shortest, sojourns, 40)
+			bothWays(t, "Succeed", func() []float64 {
+				Succeed(&s, 40)
+				values := slices.Clone(s.Entered)
+				for _, n := range s.Length {
+					values = append(values, float64(n))
+				}
+				return values
+			})
+		}
+	}
+}

@@ -3,6 +3,7 @@ package segment
 import (
 	"math"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -57,11 +58,10 @@ const leastLogLikelihood = -700
 // call Decode or Likelihood for each set of laws. After a warm-up nothing is allocated.
 type Decoder struct {
 	frames int
-	cum    [4][]float64 // cum[j][t]: Σ of ℓ(·, j) over the frames before t
-	enter  [4][]float64 // best score of a path that enters j at t, less cum[j][t]
-	length [4][]int32   // sojourn of the best run in j that ends before t
-	last   int          // state of the last run of the best path
-	tail   int          // its length
+	cum    []float64        // Σ of ℓ(·, j) over the frames before t, at 4t + j
+	best   lanes.Succession // the best paths that end in a whole run
+	last   int              // state of the last run of the best path
+	tail   int              // its length
 
 	stale       bool         // linear is not yet of the frames loaded
 	linear      scaledFrames // the frames as likelihoods
@@ -79,21 +79,21 @@ func (d *Decoder) Load(logLikelihood []float64) {
 	}
 	d.frames = len(logLikelihood) / 4
 	d.stale = true
-	for j := range d.cum {
-		d.cum[j] = grow(d.cum[j], d.frames+1)
-		d.enter[j] = grow(d.enter[j], d.frames+1)
-		d.length[j] = grow(d.length[j], d.frames+1)
-		sum := 0.0
-		for t := range d.frames {
-			d.cum[j][t] = sum
-			v := logLikelihood[4*t+j]
+	d.cum = grow(d.cum, 4*(d.frames+1))
+	var sum [4]float64
+	for t := range d.frames {
+		copy(d.cum[4*t:], sum[:])
+		for j, v := range logLikelihood[4*t : 4*t+4] {
 			if math.IsNaN(v) || math.IsInf(v, 1) {
 				panic("segment: log-likelihood is not a number")
 			}
-			sum += math.Max(v, leastLogLikelihood)
+			if v < leastLogLikelihood {
+				v = leastLogLikelihood
+			}
+			sum[j] += v
 		}
-		d.cum[j][d.frames] = sum
 	}
+	copy(d.cum[4*d.frames:], sum[:])
 }
 
 func grow[T any](s []T, n int) []T {
@@ -110,57 +110,49 @@ func (d *Decoder) Frames() int { return d.frames }
 // joint log-probability of path and frames. Runs gives the path.
 func (d *Decoder) Decode(laws *Laws) float64 {
 	logCycle := math.Log(laws.cycle())
-	d.forward(laws, logCycle)
-	return d.finish(laws, logCycle)
+	longest := d.prepare(laws, logCycle)
+	lanes.Succeed(&d.best, d.frames)
+	return d.finish(laws, logCycle, longest)
 }
 
-// forward fills the tables for all runs that end within the recording.
-func (d *Decoder) forward(laws *Laws, logCycle float64) {
-	for j := range d.enter {
-		d.enter[j][0] = math.Inf(-1) // the first run is treated apart
+// prepare sets the tables of best for the given laws, of which it returns the
+// longest sojourn.
+func (d *Decoder) prepare(laws *Laws, logCycle float64) (longest int) {
+	s := &d.best
+	s.Shortest = math.MaxInt
+	for j := range laws {
+		s.Shortest, longest = min(s.Shortest, laws[j].Min()), max(longest, laws[j].Max())
 	}
-	for t := 1; t < d.frames; t++ {
-		for j := range laws {
-			law := &laws[j]
-			best, length := d.bestRun(law, j, t)
-			if first := law.LogTail(t) - logCycle; first > best {
-				best, length = first, t
-			}
-			next := (j + 1) % 4
-			d.enter[next][t] = best + d.cum[j][t] - d.cum[next][t]
-			d.length[j][t] = int32(length)
+	s.Sojourn = grow(s.Sojourn, 4*(longest-s.Shortest+1))
+	s.First = grow(s.First, 4*(longest+1))
+	for j := range laws {
+		for d := s.Shortest; d <= longest; d++ {
+			s.Sojourn[4*(d-s.Shortest)+j] = laws[j].LogP(d)
+		}
+		s.First[j] = math.Inf(-1)
+		for t := 1; t <= longest; t++ {
+			s.First[4*t+j] = laws[j].LogTail(t) - logCycle
 		}
 	}
-}
-
-// bestRun returns the best way to end a whole run in state j before frame t,
-// less cum[j][t], and the length of the run.
-func (d *Decoder) bestRun(law *Law, j, t int) (score float64, length int) {
-	score = math.Inf(-1)
-	most := min(law.Max(), t-1)
-	if most < law.min {
-		return score, 0
+	s.Level = d.cum
+	s.Length = grow(s.Length, 4*d.frames)
+	s.Entered = grow(s.Entered, 4*(longest+d.frames))
+	before := s.Entered[:4*(longest+1)] // the first run is treated apart
+	for i := range before {
+		before[i] = math.Inf(-1)
 	}
-	logP := law.logP[:most-law.min+1]
-	enter := d.enter[j][t-most : t-law.min+1]
-	enter = enter[:len(logP)]
-	for k, p := range logP {
-		if v := enter[len(enter)-1-k] + p; v > score {
-			score, length = v, law.min+k
-		}
-	}
-	return score, length
+	return longest
 }
 
 // finish chooses the last run, which may go on after the recording.
-func (d *Decoder) finish(laws *Laws, logCycle float64) float64 {
+func (d *Decoder) finish(laws *Laws, logCycle float64, longest int) float64 {
 	best := math.Inf(-1)
 	T := d.frames
 	for j := range laws {
 		law := &laws[j]
-		total := d.cum[j][T]
+		total := d.cum[4*T+j]
 		for k := 1; k <= min(law.Max(), T-1); k++ {
-			if v := d.enter[j][T-k] + law.LogTail(k) + total; v > best {
+			if v := d.best.Entered[4*(longest+T-k)+j] + law.LogTail(k) + total; v > best {
 				best, d.last, d.tail = v, j, k
 			}
 		}
@@ -185,7 +177,7 @@ func (d *Decoder) Runs(dst []Run) []Run {
 			break
 		}
 		j = (j + 3) % 4
-		length = int(d.length[j][end])
+		length = int(d.best.Length[4*end+j])
 	}
 	for a, b := from, len(dst)-1; a < b; a, b = a+1, b-1 {
 		dst[a], dst[b] = dst[b], dst[a]
@@ -202,7 +194,7 @@ func (d *Decoder) Score(runs []Run, laws *Laws) float64 {
 		j := int(r.State - pcg.S1)
 		law := &laws[j]
 		k := r.End - r.Start
-		score += d.cum[j][r.End] - d.cum[j][r.Start]
+		score += d.cum[4*r.End+j] - d.cum[4*r.Start+j]
 		first, last := i == 0, i == len(runs)-1
 		switch {
 		case first && last:
@@ -226,8 +218,8 @@ func (d *Decoder) Emission(runs []Run, exchanged bool) float64 {
 		if exchanged {
 			s = s.Exchanged()
 		}
-		j := s - pcg.S1
-		sum += d.cum[j][r.End] - d.cum[j][r.Start]
+		j := int(s - pcg.S1)
+		sum += d.cum[4*r.End+j] - d.cum[4*r.Start+j]
 	}
 	return sum
 }

@@ -1,10 +1,6 @@
 package segment
 
-import (
-	"math"
-
-	"phonocycle/pipeline/lanes"
-)
+import "phonocycle/pipeline/lanes"
 
 // Likelihood returns the log-probability of the loaded frames under the given
 // laws, summed over all paths: the figure by which two sets of laws should be
@@ -39,7 +35,7 @@ func (d *Decoder) Likelihoods(laws []*Laws) []float64 {
 // scaled returns the frames that were loaded as likelihoods.
 func (d *Decoder) scaled() *scaledFrames {
 	if d.stale {
-		d.linear.set(&d.cum, d.frames)
+		d.linear.set(d.cum, d.frames)
 		d.stale = false
 	}
 	return &d.linear
@@ -64,8 +60,9 @@ const (
 	leastProduct = -300
 )
 
-// set takes in the frames of which cum holds the cumulative log-likelihoods.
-func (s *scaledFrames) set(cum *[4][]float64, frames int) {
+// set takes in the frames of which cum holds the cumulative log-likelihoods, four
+// a frame.
+func (s *scaledFrames) set(cum []float64, frames int) {
 	for j := range s.logs {
 		s.logs[j] = grow(s.logs[j], frames)
 	}
@@ -73,14 +70,12 @@ func (s *scaledFrames) set(cum *[4][]float64, frames int) {
 	s.starts = append(s.starts[:0], 0)
 	var sum [4]float64
 	for t := range frames {
-		largest := math.Inf(-1)
-		for j := range cum {
-			largest = max(largest, cum[j][t+1]-cum[j][t])
-		}
+		row := cum[4*t : 4*t+8]
+		v0, v1, v2, v3 := row[4]-row[0], row[5]-row[1], row[6]-row[2], row[7]-row[3]
+		largest := max(v0, v1, v2, v3)
 		s.offset += largest
 		least := 0.0
-		for j := range cum {
-			v := cum[j][t+1] - cum[j][t] - largest
+		for j, v := range [4]float64{v0 - largest, v1 - largest, v2 - largest, v3 - largest} {
 			s.logs[j][t] = v
 			sum[j] += v
 			least = min(least, sum[j])
