@@ -81,14 +81,14 @@ func BenchmarkCorrelate(b *testing.B) {
 }
 
 func BenchmarkRealPowers(b *testing.B) {
-	z := NewBlock(1024)
+	f, x, work := NewFFT(1024), NewBlock(1024), NewBlock(1024)
 	var dst [8][]float64
 	var scale [8]float64
 	for s := range dst {
 		dst[s] = make([]float64, 513)
 	}
 	for b.Loop() {
-		RealPowers(&dst, z, &scale)
+		f.RealPowers(&dst, x, work, &scale)
 	}
 }
 

@@ -31,8 +31,9 @@ func (b Block) Swapped() Block { return Block{b.Im, b.Re} }
 // to be sorted (Van Loan 1992, doi 10.1137/1.9781611970999, from memory). Nothing
 // changes an FFT: it may be used by several goroutines at once.
 type FFT struct {
-	n      int
-	passes []pass
+	n       int
+	passes  []pass
+	quarter *FFT // of n/4, where RealPowers makes use of it
 }
 
 // pass takes transforms of length numbers, stride of them in turn, apart into
@@ -41,8 +42,8 @@ type pass struct {
 	radix, length, stride int
 
 	// turns holds, for each p below length/radix, the powers 1 to radix − 1 of
-	// e^(−2πj p/length), real before imaginary part. A pass of radix 3 is the
-	// last, in which they are 1, and has none.
+	// e^(−2πj p/length), real before imaginary part. They are all 1 in a last
+	// pass, which of radix 3 or 4 has none.
 	turns []float64
 }
 
@@ -50,6 +51,9 @@ type pass struct {
 // power of two, or three times one.
 func NewFFT(n int) *FFT {
 	f := &FFT{n: n}
+	if n > nearest && n <= 4*nearest && n%8 == 0 {
+		f.quarter = NewFFT(n / 4)
+	}
 	length, stride := n, 1
 	for length != 1 {
 		radix := 4
@@ -62,23 +66,24 @@ func NewFFT(n int) *FFT {
 		default:
 			panic(fmt.Sprintf("lanes: transform of %d numbers: want a power of two, or three times one", n))
 		}
-		p := pass{radix: radix, length: length, stride: stride}
-		if radix != 3 {
-			p.setTurns()
-		}
-		f.passes = append(f.passes, p)
+		f.passes = append(f.passes, newPass(radix, length, stride))
 		length, stride = length/radix, stride*radix
 	}
 	return f
 }
 
-func (p *pass) setTurns() {
-	for i := range p.length / p.radix {
-		for power := 1; power < p.radix; power++ {
-			re, im := Turn(power*i, p.length)
+func newPass(radix, length, stride int) pass {
+	p := pass{radix: radix, length: length, stride: stride}
+	if length == radix && radix > 2 {
+		return p
+	}
+	for i := range length / radix {
+		for power := 1; power < radix; power++ {
+			re, im := Turn(power*i, length)
 			p.turns = append(p.turns, re, im)
 		}
 	}
+	return p
 }
 
 // Turn returns the real and the imaginary part of e^(−2πj k/n), for k from 0 to
@@ -118,48 +123,76 @@ func (f *FFT) Len() int { return f.n }
 // as x, to work in. Which of the two then holds them depends on n; the other has
 // been written over. Transform panics if one does not hold four sequences of n.
 func (f *FFT) Transform(x, work Block) Block {
-	for _, b := range []Block{x, work} {
-		if len(b.Re) != Width*f.n || len(b.Im) != Width*f.n {
-			panic("lanes: a block of another length than its transform")
-		}
-	}
+	f.check(x, work)
 	for i := range f.passes {
-		f.passes[i].run(work, x)
+		p := &f.passes[i]
+		p.run(work, x, p.stride, (p.radix-1)*p.stride)
 		x, work = work, x
 	}
 	return x
 }
 
-func (p *pass) run(dst, src Block) {
-	switch m := p.length / p.radix; p.radix {
-	case 4:
-		radix4(dst, src, p.turns, m, p.stride)
-	case 2:
+func (f *FFT) check(blocks ...Block) {
+	for _, b := range blocks {
+		if len(b.Re) != Width*f.n || len(b.Im) != Width*f.n {
+			panic("lanes: a block of another length than its transform")
+		}
+	}
+}
+
+// run does a pass. The parts that it makes lie apart elements from each other in
+// dst, and behind the numbers of each p it goes on by skip elements more.
+func (p *pass) run(dst, src Block, apart, skip int) {
+	switch m := p.length / p.radix; {
+	case p.radix == 4 && p.turns == nil:
+		radix4Last(dst, src, p.stride)
+	case p.radix == 4:
+		radix4(dst, src, p.turns, m, p.stride, apart, skip)
+	case p.radix == 2:
 		radix2(dst, src, p.turns, m, p.stride)
-	case 3:
-		radix3(dst, src, p.stride)
+	default:
+		radix3Last(dst, src, p.stride)
 	}
 }
 
 // radix4Portable is a pass of radix 4.
-func radix4Portable(dst, src Block, turns []float64, m, stride int) {
-	s := Width * stride
+func radix4Portable(dst, src Block, turns []float64, m, stride, apart, skip int) {
+	from, at := 0, 0
 	for p := range m {
 		w := turns[6*p : 6*p+6]
-		for q := range s {
-			from, to := q+s*p, q+4*s*p
-			ar, ai := src.Re[from], src.Im[from]
-			br, bi := src.Re[from+m*s], src.Im[from+m*s]
-			cr, ci := src.Re[from+2*m*s], src.Im[from+2*m*s]
-			dr, di := src.Re[from+3*m*s], src.Im[from+3*m*s]
-			acr, aci, bdr, bdi := ar+cr, ai+ci, br+dr, bi+di
-			ar, ai, br, bi = ar-cr, ai-ci, br-dr, bi-di
-			dst.Re[to], dst.Im[to] = acr+bdr, aci+bdi
-			dst.Re[to+s], dst.Im[to+s] = times(ar+bi, ai-br, w[0], w[1])
-			dst.Re[to+2*s], dst.Im[to+2*s] = times(acr-bdr, aci-bdi, w[2], w[3])
-			dst.Re[to+3*s], dst.Im[to+3*s] = times(ar-bi, ai+br, w[4], w[5])
+		for range Width * stride {
+			y0, y1, y2, y3 := butterfly4(src, from, Width*m*stride)
+			dst.put(at, y0)
+			dst.put(at+Width*apart, y1.times(w[0], w[1]))
+			dst.put(at+2*Width*apart, y2.times(w[2], w[3]))
+			dst.put(at+3*Width*apart, y3.times(w[4], w[5]))
+			from++
+			at++
 		}
+		at += Width * skip
 	}
+}
+
+// radix4LastPortable is a last pass of radix 4.
+func radix4LastPortable(dst, src Block, stride int) {
+	s := Width * stride
+	for q := range s {
+		y0, y1, y2, y3 := butterfly4(src, q, s)
+		dst.put(q, y0)
+		dst.put(q+s, y1)
+		dst.put(q+2*s, y2)
+		dst.put(q+3*s, y3)
+	}
+}
+
+// butterfly4 returns the transform of the four numbers of src from at on that are
+// apart from each other.
+func butterfly4(src Block, at, apart int) (y0, y1, y2, y3 number) {
+	a, b, c, d := src.get(at), src.get(at+apart), src.get(at+2*apart), src.get(at+3*apart)
+	ac, bd := number{a.re + c.re, a.im + c.im}, number{b.re + d.re, b.im + d.im}
+	a, b = number{a.re - c.re, a.im - c.im}, number{b.re - d.re, b.im - d.im}
+	return number{ac.re + bd.re, ac.im + bd.im}, number{a.re + b.im, a.im - b.re},
+		number{ac.re - bd.re, ac.im - bd.im}, number{a.re - b.im, a.im + b.re}
 }
 
 // radix2Portable is a pass of radix 2.
@@ -168,11 +201,9 @@ func radix2Portable(dst, src Block, turns []float64, m, stride int) {
 	for p := range m {
 		w := turns[2*p : 2*p+2]
 		for q := range s {
-			from, to := q+s*p, q+2*s*p
-			ar, ai := src.Re[from], src.Im[from]
-			br, bi := src.Re[from+m*s], src.Im[from+m*s]
-			dst.Re[to], dst.Im[to] = ar+br, ai+bi
-			dst.Re[to+s], dst.Im[to+s] = times(ar-br, ai-bi, w[0], w[1])
+			a, b := src.get(q+s*p), src.get(q+s*(p+m))
+			dst.put(q+2*s*p, number{a.re + b.re, a.im + b.im})
+			dst.put(q+s*(2*p+1), number{a.re - b.re, a.im - b.im}.times(w[0], w[1]))
 		}
 	}
 }
@@ -180,26 +211,31 @@ func radix2Portable(dst, src Block, turns []float64, m, stride int) {
 // sin60 is the sine of a sixth of a turn.
 const sin60 = 0.86602540378443864676372317075293618347140262690519031402790
 
-// radix3Portable is a pass of radix 3, the last. With t = b + c and u = b − c,
+// radix3LastPortable is a pass of radix 3, the last. With t = b + c and u = b − c,
 // the three numbers are a + t and a − t/2 ∓ j·sin60·u.
-func radix3Portable(dst, src Block, stride int) {
+func radix3LastPortable(dst, src Block, stride int) {
 	s := Width * stride
 	for q := range s {
-		ar, ai := src.Re[q], src.Im[q]
-		br, bi := src.Re[q+s], src.Im[q+s]
-		cr, ci := src.Re[q+2*s], src.Im[q+2*s]
-		tr, ti, ur, ui := br+cr, bi+ci, br-cr, bi-ci
-		dst.Re[q], dst.Im[q] = ar+tr, ai+ti
-		ar, ai = math.FMA(-0.5, tr, ar), math.FMA(-0.5, ti, ai)
-		dst.Re[q+s], dst.Im[q+s] = math.FMA(sin60, ui, ar), math.FMA(-sin60, ur, ai)
-		dst.Re[q+2*s], dst.Im[q+2*s] = math.FMA(-sin60, ui, ar), math.FMA(sin60, ur, ai)
+		a, b, c := src.get(q), src.get(q+s), src.get(q+2*s)
+		t, u := number{b.re + c.re, b.im + c.im}, number{b.re - c.re, b.im - c.im}
+		dst.put(q, number{a.re + t.re, a.im + t.im})
+		a = number{math.FMA(-0.5, t.re, a.re), math.FMA(-0.5, t.im, a.im)}
+		dst.put(q+s, number{math.FMA(sin60, u.im, a.re), math.FMA(-sin60, u.re, a.im)})
+		dst.put(q+2*s, number{math.FMA(-sin60, u.im, a.re), math.FMA(sin60, u.re, a.im)})
 	}
 }
 
-// times returns the product of two complex numbers.
-func times(ar, ai, br, bi float64) (re, im float64) {
-	return math.FMA(ar, br, -float64(ai*bi)), math.FMA(ar, bi, float64(ai*br))
+// number is a complex number.
+type number struct{ re, im float64 }
+
+// times returns n·(re + j·im).
+func (n number) times(re, im float64) number {
+	return number{math.FMA(n.re, re, -float64(n.im*im)), math.FMA(n.re, im, float64(n.im*re))}
 }
+
+func (b Block) get(i int) number { return number{b.Re[i], b.Im[i]} }
+
+func (b Block) put(i int, n number) { b.Re[i], b.Im[i] = n.re, n.im }
 
 // square returns re² + im².
 func square(re, im float64) float64 { return math.FMA(re, re, float64(im*im)) }

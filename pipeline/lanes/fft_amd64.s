@@ -1,7 +1,37 @@
 #include "textflag.h"
 
-// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
-TEXT ·radix4AVX2(SB), NOSPLIT, $0-56
+// Four numbers in Y0 to Y7, real and imaginary parts in turn, become their sums:
+// y0 in Y6 and Y7, which are free for the first, the rest to be taken up from
+// Y8 = a + c, Y9, Y4 = b + d, Y5, Y0 = a − c, Y1, Y2 = b − d, Y3.
+#define BUTTERFLY4 \
+	VMOVUPD (SI), Y0; \
+	VMOVUPD (DI), Y1; \
+	VMOVUPD (SI)(R10*1), Y2; \
+	VMOVUPD (DI)(R10*1), Y3; \
+	VMOVUPD (SI)(R10*2), Y4; \
+	VMOVUPD (DI)(R10*2), Y5; \
+	VMOVUPD (SI)(R11*1), Y6; \
+	VMOVUPD (DI)(R11*1), Y7; \
+	VADDPD  Y4, Y0, Y8; \
+	VADDPD  Y5, Y1, Y9; \
+	VSUBPD  Y4, Y0, Y0; \
+	VSUBPD  Y5, Y1, Y1; \
+	VADDPD  Y6, Y2, Y4; \
+	VADDPD  Y7, Y3, Y5; \
+	VSUBPD  Y6, Y2, Y2; \
+	VSUBPD  Y7, Y3, Y3; \
+	VADDPD  Y4, Y8, Y6; \
+	VADDPD  Y5, Y9, Y7
+
+// (Y8, Y9) times (wr, wi) to (Y6, Y7).
+#define TIMES(wr, wi) \
+	VMULPD      wi, Y9, Y6; \
+	VFMSUB231PD wr, Y8, Y6; \
+	VMULPD      wr, Y9, Y7; \
+	VFMADD231PD wi, Y8, Y7
+
+// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
@@ -11,12 +41,15 @@ TEXT ·radix4AVX2(SB), NOSPLIT, $0-56
 	MOVQ stride+48(FP), BX
 
 	// In bytes: parts of src lie R10 apart, those of dst R12.
-	MOVQ  BX, R12
-	SHLQ  $5, R12
-	MOVQ  R12, R10
+	MOVQ  BX, R10
 	IMULQ CX, R10
+	SHLQ  $5, R10
 	LEAQ  (R10)(R10*2), R11
+	MOVQ  apart+56(FP), R12
+	SHLQ  $5, R12
 	LEAQ  (R12)(R12*2), R13
+	MOVQ  skip+64(FP), R15
+	SHLQ  $5, R15
 
 turn:
 	VBROADCASTSD (DX), Y10
@@ -29,55 +62,24 @@ turn:
 	MOVQ         BX, AX
 
 butterfly:
-	VMOVUPD (SI), Y0
-	VMOVUPD (DI), Y1
-	VMOVUPD (SI)(R10*1), Y2
-	VMOVUPD (DI)(R10*1), Y3
-	VMOVUPD (SI)(R10*2), Y4
-	VMOVUPD (DI)(R10*2), Y5
-	VMOVUPD (SI)(R11*1), Y6
-	VMOVUPD (DI)(R11*1), Y7
-
-	VADDPD Y4, Y0, Y8 // a + c
-	VADDPD Y5, Y1, Y9
-	VSUBPD Y4, Y0, Y0 // a − c
-	VSUBPD Y5, Y1, Y1
-	VADDPD Y6, Y2, Y4 // b + d
-	VADDPD Y7, Y3, Y5
-	VSUBPD Y6, Y2, Y2 // b − d
-	VSUBPD Y7, Y3, Y3
-
-	VADDPD  Y4, Y8, Y6
-	VADDPD  Y5, Y9, Y7
+	BUTTERFLY4
 	VMOVUPD Y6, (R8)
 	VMOVUPD Y7, (R9)
-
-	VSUBPD      Y4, Y8, Y8
-	VSUBPD      Y5, Y9, Y9
-	VMULPD      Y13, Y9, Y6
-	VFMSUB231PD Y12, Y8, Y6
-	VMULPD      Y12, Y9, Y7
-	VFMADD231PD Y13, Y8, Y7
-	VMOVUPD     Y6, (R8)(R12*2)
-	VMOVUPD     Y7, (R9)(R12*2)
-
-	VADDPD      Y3, Y0, Y8 // a − c − j(b − d)
-	VSUBPD      Y2, Y1, Y9
-	VMULPD      Y11, Y9, Y6
-	VFMSUB231PD Y10, Y8, Y6
-	VMULPD      Y10, Y9, Y7
-	VFMADD231PD Y11, Y8, Y7
-	VMOVUPD     Y6, (R8)(R12*1)
-	VMOVUPD     Y7, (R9)(R12*1)
-
-	VSUBPD      Y3, Y0, Y8 // a − c + j(b − d)
-	VADDPD      Y2, Y1, Y9
-	VMULPD      Y15, Y9, Y6
-	VFMSUB231PD Y14, Y8, Y6
-	VMULPD      Y14, Y9, Y7
-	VFMADD231PD Y15, Y8, Y7
-	VMOVUPD     Y6, (R8)(R13*1)
-	VMOVUPD     Y7, (R9)(R13*1)
+	VSUBPD  Y4, Y8, Y8 // a + c − (b + d)
+	VSUBPD  Y5, Y9, Y9
+	TIMES(Y12, Y13)
+	VMOVUPD Y6, (R8)(R12*2)
+	VMOVUPD Y7, (R9)(R12*2)
+	VADDPD  Y3, Y0, Y8 // a − c − j(b − d)
+	VSUBPD  Y2, Y1, Y9
+	TIMES(Y10, Y11)
+	VMOVUPD Y6, (R8)(R12*1)
+	VMOVUPD Y7, (R9)(R12*1)
+	VSUBPD  Y3, Y0, Y8 // a − c + j(b − d)
+	VADDPD  Y2, Y1, Y9
+	TIMES(Y14, Y15)
+	VMOVUPD Y6, (R8)(R13*1)
+	VMOVUPD Y7, (R9)(R13*1)
 
 	ADDQ $32, SI
 	ADDQ $32, DI
@@ -85,26 +87,63 @@ butterfly:
 	ADDQ $32, R9
 	DECQ AX
 	JNZ  butterfly
-	ADDQ R13, R8
-	ADDQ R13, R9
+	ADDQ R15, R8
+	ADDQ R15, R9
 	DECQ CX
 	JNZ  turn
 	VZEROUPPER
 	RET
 
-// func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
-TEXT ·radix2AVX2(SB), NOSPLIT, $0-56
+// func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+TEXT ·radix4LastAVX2(SB), NOSPLIT, $0-40
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
 	MOVQ srcIm+24(FP), DI
-	MOVQ turns+32(FP), DX
-	MOVQ m+40(FP), CX
-	MOVQ stride+48(FP), BX
+	MOVQ stride+32(FP), CX
+	MOVQ CX, R10
+	SHLQ $5, R10
+	LEAQ (R10)(R10*2), R11
+
+butterfly:
+	BUTTERFLY4
+	VMOVUPD Y6, (R8)
+	VMOVUPD Y7, (R9)
+	VSUBPD  Y4, Y8, Y8
+	VSUBPD  Y5, Y9, Y9
+	VMOVUPD Y8, (R8)(R10*2)
+	VMOVUPD Y9, (R9)(R10*2)
+	VADDPD  Y3, Y0, Y8
+	VSUBPD  Y2, Y1, Y9
+	VMOVUPD Y8, (R8)(R10*1)
+	VMOVUPD Y9, (R9)(R10*1)
+	VSUBPD  Y3, Y0, Y8
+	VADDPD  Y2, Y1, Y9
+	VMOVUPD Y8, (R8)(R11*1)
+	VMOVUPD Y9, (R9)(R11*1)
+	ADDQ    $32, SI
+	ADDQ    $32, DI
+	ADDQ    $32, R8
+	ADDQ    $32, R9
+	DECQ    CX
+	JNZ     butterfly
+	VZEROUPPER
+	RET
+
+// func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
+TEXT ·radix2AVX2(SB), NOSPLIT, $0-56
+	MOVQ  dstRe+0(FP), R8
+	MOVQ  dstIm+8(FP), R9
+	MOVQ  srcRe+16(FP), SI
+	MOVQ  srcIm+24(FP), DI
+	MOVQ  turns+32(FP), DX
+	MOVQ  m+40(FP), CX
+	MOVQ  stride+48(FP), BX
+	MOVQ  BX, R10
+	IMULQ CX, R10
+	SHLQ  $5, R10
 	MOVQ  BX, R12
 	SHLQ  $5, R12
-	MOVQ  R12, R10
-	IMULQ CX, R10
 
 turn:
 	VBROADCASTSD (DX), Y10
@@ -121,15 +160,11 @@ butterfly:
 	VADDPD  Y3, Y1, Y5
 	VMOVUPD Y4, (R8)
 	VMOVUPD Y5, (R9)
-
-	VSUBPD      Y2, Y0, Y0
-	VSUBPD      Y3, Y1, Y1
-	VMULPD      Y11, Y1, Y6
-	VFMSUB231PD Y10, Y0, Y6
-	VMULPD      Y10, Y1, Y7
-	VFMADD231PD Y11, Y0, Y7
-	VMOVUPD     Y6, (R8)(R12*1)
-	VMOVUPD     Y7, (R9)(R12*1)
+	VSUBPD  Y2, Y0, Y8
+	VSUBPD  Y3, Y1, Y9
+	TIMES(Y10, Y11)
+	VMOVUPD Y6, (R8)(R12*1)
+	VMOVUPD Y7, (R9)(R12*1)
 
 	ADDQ $32, SI
 	ADDQ $32, DI
@@ -149,8 +184,8 @@ GLOBL half<>(SB), RODATA|NOPTR, $8
 DATA sin60<>+0(SB)/8, $0.86602540378443864676372317075293618347140262690519031402790
 GLOBL sin60<>(SB), RODATA|NOPTR, $8
 
-// func radix3AVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
-TEXT ·radix3AVX2(SB), NOSPLIT, $0-40
+// func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+TEXT ·radix3LastAVX2(SB), NOSPLIT, $0-40
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI

@@ -115,12 +115,20 @@ func exps(dst, x []float64) int {
 	return expsPortable(dst, x)
 }
 
-func radix4(dst, src Block, turns []float64, m, stride int) {
+func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
 	if vector {
-		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride)
+		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride, apart, skip)
 		return
 	}
-	radix4Portable(dst, src, turns, m, stride)
+	radix4Portable(dst, src, turns, m, stride, apart, skip)
+}
+
+func radix4Last(dst, src Block, stride int) {
+	if vector {
+		radix4LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		return
+	}
+	radix4LastPortable(dst, src, stride)
 }
 
 func radix2(dst, src Block, turns []float64, m, stride int) {
@@ -131,27 +139,28 @@ func radix2(dst, src Block, turns []float64, m, stride int) {
 	radix2Portable(dst, src, turns, m, stride)
 }
 
-func radix3(dst, src Block, stride int) {
+func radix3Last(dst, src Block, stride int) {
 	if vector {
-		radix3AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		radix3LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
 		return
 	}
-	radix3Portable(dst, src, stride)
+	radix3LastPortable(dst, src, stride)
 }
 
-func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
+func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
 	n := len(z.Re) / Width
-	whole := (n/2 - 1) &^ (Width - 1)
-	if !vector || whole <= 0 {
-		realPowersPortable(dst, z, scale, 1, n/2)
+	groups := n/8 - 1 // of the bins from 4 to n/2 − 1
+	if !vector || groups <= 0 || n%8 != 0 {
+		realPowersPortable(dst, &z, scale, 0, n/2+1)
 		return
 	}
 	var to [2 * Width]*float64
 	for s := range to {
-		to[s] = &dst[s][1]
+		to[s] = &dst[s][4]
 	}
-	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, whole)
-	realPowersPortable(dst, z, scale, 1+whole, n/2)
+	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, groups, z.apart, z.step)
+	realPowersPortable(dst, &z, scale, 0, 4)
+	realPowersPortable(dst, &z, scale, n/2, n/2+1)
 }
 
 func renew(ring *[4]Renewing, frames int, sum *[Width]float64) {
@@ -219,19 +228,22 @@ func peaksAVX2(peak *[4]float64, x *float64, n int)
 func expAVX2(dst, x *float64, n int) int
 
 //go:noescape
-func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
+func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+
+//go:noescape
+func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 
 //go:noescape
 func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
 
 //go:noescape
-func radix3AVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 
-// realPowersAVX2 writes count values of each sequence, a multiple of four, of the
-// bins from 1 on.
+// realPowersAVX2 writes as many groups of four bins of each sequence, from bin 4 on,
+// of a spectrum with apart and step.
 //
 //go:noescape
-func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, count int)
+func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, groups, apart, step int)
 
 //go:noescape
 func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)

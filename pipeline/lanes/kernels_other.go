@@ -26,18 +26,20 @@ func peaks(peak *[Width]float64, x []float64) { peaksPortable(peak, x) }
 
 func exps(dst, x []float64) int { return expsPortable(dst, x) }
 
-func radix4(dst, src Block, turns []float64, m, stride int) {
-	radix4Portable(dst, src, turns, m, stride)
+func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
+	radix4Portable(dst, src, turns, m, stride, apart, skip)
 }
+
+func radix4Last(dst, src Block, stride int) { radix4LastPortable(dst, src, stride) }
 
 func radix2(dst, src Block, turns []float64, m, stride int) {
 	radix2Portable(dst, src, turns, m, stride)
 }
 
-func radix3(dst, src Block, stride int) { radix3Portable(dst, src, stride) }
+func radix3Last(dst, src Block, stride int) { radix3LastPortable(dst, src, stride) }
 
-func realPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
-	realPowersPortable(dst, z, scale, 1, len(z.Re)/Width/2)
+func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
+	realPowersPortable(dst, &z, scale, 0, len(z.Re)/Width/2+1)
 }
 
 func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }

@@ -146,7 +146,7 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"Transform":      func() { NewFFT(8).Transform(NewBlock(8), NewBlock(4)) },
 		"NewFFT":         func() { NewFFT(20) },
 		"NewFFT of none": func() { NewFFT(0) },
-		"RealPowers":     func() { RealPowers(new([8][]float64), NewBlock(8), new([8]float64)) },
+		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), new([8]float64)) },
 		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
@@ -238,7 +238,7 @@ func TestLogOfWhatIsNotPositiveAndNormal(t *testing.T) {
 // TestTransformIsTheSum compares with the defining sum.
 func TestTransformIsTheSum(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 10))
-	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 24, 32, 48, 256, 384} {
+	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 24, 32, 48, 256, 384, 512, 768, 2048} {
 		x := NewBlock(n)
 		for i := range x.Re {
 			x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
@@ -297,7 +297,7 @@ func TestTurnsLieOnTheCircle(t *testing.T) {
 // eight alone.
 func TestRealPowersAreThoseOfTheSequences(t *testing.T) {
 	r := rand.New(rand.NewPCG(13, 14))
-	for _, n := range []int{2, 4, 6, 8, 64, 96} {
+	for _, n := range []int{2, 4, 6, 8, 64, 96, 384, 512, 768, 1024, 2048} {
 		f, x, single := NewFFT(n), NewBlock(n), NewBlock(n)
 		for i := range x.Re {
 			x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
@@ -322,7 +322,7 @@ func TestRealPowersAreThoseOfTheSequences(t *testing.T) {
 			}
 			got[s] = make([]float64, n/2+1)
 		}
-		RealPowers(&got, f.Transform(x, NewBlock(n)), &scale)
+		f.RealPowers(&got, x, NewBlock(n), &scale)
 		for s := range want {
 			for k := range want[s] {
 				if d := math.Abs(got[s][k] - want[s][k]); !(d <= 1e-13*float64(n)*(1+want[s][k])) {

@@ -1,45 +1,74 @@
 package lanes
 
+// nearest is the greatest n whose four sequences and their copy, 128 bytes for
+// each number, lie in a first-level cache of 32 or 48 KiB.
+const nearest = 256
+
 // RealPowers writes the squared magnitudes of the transforms of eight real
-// sequences of n numbers, an even n, taken at once: z is the transform of a Block
-// with four of them as its real and four as its imaginary parts. dst[s][k]
-// becomes scale[s]·|X_s[k]|² for 0 ≤ k ≤ n/2, with s from 0 to 3 for the real
-// and from 4 to 7 for the imaginary parts.
+// sequences of n numbers, an even n, taken at once: four are the real and four
+// the imaginary parts of x. dst[s][k] becomes scale[s]·|X_s[k]|² for
+// 0 ≤ k ≤ n/2, with s from 0 to 3 for the real and from 4 to 7 for the imaginary
+// parts. x and work, as long as x, are written over.
 //
 // The transform of a + j·b for real a and b is Z = A + j·B, in which A[n − k] is
 // the conjugate of A[k] and likewise for B, so that
 //
 //	2A[k] = Z[k] + Z[n − k]*,  2j·B[k] = Z[k] − Z[n − k]*.
 //
-// It panics if a sequence of dst does not hold n/2 + 1 numbers.
-func RealPowers(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64) {
-	n := len(z.Re) / Width
+// Where the sequences are a few times too long for the cache nearest to the
+// processor, they are first taken apart into quarters, of which the r-th becomes
+// the numbers Z[4i + r], and each quarter is transformed by itself.
+//
+// RealPowers panics if a sequence of dst does not hold n/2 + 1 numbers or a block
+// is not of length n.
+func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, scale *[2 * Width]float64) {
+	f.check(x, work)
 	for s := range dst {
-		dst[s] = dst[s][:n/2+1]
+		dst[s] = dst[s][:f.n/2+1]
 	}
-	for l := range Width {
-		for _, k := range []int{0, n / 2} { // where Z[k] and Z[n − k] are one
-			a, b := z.Re[Width*k+l], z.Im[Width*k+l]
-			dst[l][k] = scale[l] * float64(a*a)
-			dst[Width+l][k] = scale[Width+l] * float64(b*b)
+	if f.quarter == nil {
+		realPowers(dst, spectrum{f.Transform(x, work), 1, Width}, scale)
+		return
+	}
+	m := f.n / 4
+	f.passes[0].run(work, x, m, 0)
+	z := work
+	for r := range 4 {
+		part := work.part(r, m)
+		if y := f.quarter.Transform(part, x.part(r, m)); &y.Re[0] != &part.Re[0] {
+			z = x
 		}
 	}
-	realPowers(dst, z, scale)
+	realPowers(dst, spectrum{z, m, 1}, scale)
 }
 
-// realPowersPortable writes the bins from from to before to, none of which is 0
-// or n/2.
-func realPowersPortable(dst *[2 * Width][]float64, z Block, scale *[2 * Width]float64, from, to int) {
+// part returns the r-th stretch of n elements of b.
+func (b Block) part(r, n int) Block {
+	return Block{b.Re[Width*n*r : Width*n*(r+1)], b.Im[Width*n*r : Width*n*(r+1)]}
+}
+
+// spectrum is a transform of which the number 4i + r is the element
+// r·apart + i·step.
+type spectrum struct {
+	Block
+	apart, step int
+}
+
+// number returns number k of the lane l.
+func (z *spectrum) number(k, l int) number {
+	return z.get(Width*(k%4*z.apart+k/4*z.step) + l)
+}
+
+// realPowersPortable writes the bins from from to before to.
+func realPowersPortable(dst *[2 * Width][]float64, z *spectrum, scale *[2 * Width]float64, from, to int) {
 	n := len(z.Re) / Width
 	for l := range Width {
 		a, b := dst[l], dst[Width+l]
 		quarterA, quarterB := 0.25*scale[l], 0.25*scale[Width+l]
 		for k := from; k < to; k++ {
-			zr, zi := z.Re[Width*k+l], z.Im[Width*k+l]
-			wr, wi := z.Re[Width*(n-k)+l], z.Im[Width*(n-k)+l]
-			ar, ai, br, bi := zr+wr, zi-wi, zi+wi, zr-wr
-			a[k] = quarterA * square(ar, ai)
-			b[k] = quarterB * square(br, bi)
+			z, w := z.number(k, l), z.number((n-k)%n, l)
+			a[k] = quarterA * square(z.re+w.re, z.im-w.im)
+			b[k] = quarterB * square(z.im+w.im, z.re-w.re)
 		}
 	}
 }

@@ -99,7 +99,7 @@ func TestAssemblyAgreesOnExponentials(t *testing.T) {
 
 func TestAssemblyAgreesOnTransforms(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
-	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 16, 24, 48, 64, 96, 1024, 3072} {
+	for _, n := range []int{1, 2, 3, 4, 6, 8, 12, 16, 24, 48, 64, 96, 512, 1024, 3072, 4096} {
 		re, im := noise(r, 4*n), noise(r, 4*n)
 		f := NewFFT(n)
 		bothWays(t, "FFT", func() []float64 {
@@ -111,14 +111,17 @@ func TestAssemblyAgreesOnTransforms(t *testing.T) {
 
 func TestAssemblyAgreesOnPowers(t *testing.T) {
 	r := rand.New(rand.NewPCG(15, 16))
-	for _, n := range []int{2, 4, 6, 8, 12, 16, 24, 96, 1024} {
-		z := Block{noise(r, 4*n), noise(r, 4*n)}
+	for _, n := range []int{2, 4, 6, 8, 12, 16, 24, 96, 384, 512, 768, 1024, 2048} {
+		f, re, im := NewFFT(n), noise(r, 4*n), noise(r, 4*n)
 		var dst [8][]float64
 		var scale [8]float64
 		for s := range dst {
 			dst[s], scale[s] = make([]float64, n/2+1), r.Float64()
 		}
-		bothWays(t, "RealPowers", func() []float64 { RealPowers(&dst, z, &scale); return slices.Concat(dst[:]...) })
+		bothWays(t, "RealPowers", func() []float64 {
+			f.RealPowers(&dst, Block{slices.Clone(re), slices.Clone(im)}, NewBlock(n), &scale)
+			return slices.Concat(dst[:]...)
+		})
 	}
 }
 

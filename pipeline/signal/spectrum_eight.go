@@ -41,7 +41,7 @@ func (e *eight) begin() {
 func (e *eight) transform() {
 	e.lay(e.in.Re, e.rows[:lanes.Width])
 	e.lay(e.in.Im, e.rows[lanes.Width:])
-	lanes.RealPowers(&e.power, e.fft.Transform(e.in, e.work), &e.scale)
+	e.fft.RealPowers(&e.power, e.in, e.work, &e.scale)
 	e.begin()
 }
 
