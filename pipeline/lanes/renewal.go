@@ -20,7 +20,8 @@ type Renewing struct {
 //
 //	left(t) = Gain[t]·Σ_k Sojourn[k]·Entered[t + k],
 //
-// kept in two sums, of even and of odd k. Left takes left(t)·Share[t]. It may lie
+// kept in two sums, of even and of odd k, to the sum of which the last term is
+// added. Left takes left(t)·Share[t]. It may lie
 // in Entered of the next state, behind what is read of it in the same frame. Renew
 // returns the sum of left(t)·Weight[4t] over frames and states, of each hypothesis.
 // It panics unless the sequences are long enough for so many frames.
@@ -61,18 +62,23 @@ func renewPortable(ring *[4]Renewing, frames int, sum *[Width]float64) {
 }
 
 // sideBySide returns the sums of products of the sequences in a with those in b.
-func sideBySide(a, b []float64) [Width]float64 {
-	var e0, e1, e2, e3, o0, o1, o2, o3 float64
-	for len(a) >= 2*Width && len(b) >= 2*Width {
-		e0, e1 = math.FMA(a[0], b[0], e0), math.FMA(a[1], b[1], e1)
-		e2, e3 = math.FMA(a[2], b[2], e2), math.FMA(a[3], b[3], e3)
-		o0, o1 = math.FMA(a[4], b[4], o0), math.FMA(a[5], b[5], o1)
-		o2, o3 = math.FMA(a[6], b[6], o2), math.FMA(a[7], b[7], o3)
+func sideBySide(a, b []float64) (sum [Width]float64) {
+	var even, odd [Width]float64
+	for len(a) > 2*Width && len(b) > 2*Width {
+		for l := range Width {
+			even[l] = math.FMA(a[l], b[l], even[l])
+			odd[l] = math.FMA(a[Width+l], b[Width+l], odd[l])
+		}
 		a, b = a[2*Width:], b[2*Width:]
 	}
-	if len(a) >= Width && len(b) >= Width {
-		e0, e1 = math.FMA(a[0], b[0], e0), math.FMA(a[1], b[1], e1)
-		e2, e3 = math.FMA(a[2], b[2], e2), math.FMA(a[3], b[3], e3)
+	if len(a) > Width {
+		for l := range Width {
+			even[l] = math.FMA(a[l], b[l], even[l])
+		}
+		a, b = a[Width:], b[Width:]
 	}
-	return [Width]float64{e0 + o0, e1 + o1, e2 + o2, e3 + o3}
+	for l := range Width {
+		sum[l] = math.FMA(a[l], b[l], even[l]+odd[l])
+	}
+	return sum
 }

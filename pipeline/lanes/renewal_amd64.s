@@ -13,10 +13,39 @@
 #define TRAIL_LEN 152
 #define SIZE 168
 
+// LEAVE takes the sum in Y0 through the factors of frame BX of the state SI.
+#define LEAVE(weighed, trailed) \
+	MOVQ         GAIN(SI), R12; \
+	VBROADCASTSD (R12)(BX*8), Y4; \
+	VMULPD       Y4, Y0, Y0; \
+	MOVQ         SHARE(SI), R12; \
+	VBROADCASTSD (R12)(BX*8), Y5; \
+	VMULPD       Y5, Y0, Y5; \
+	MOVQ         LEFT(SI), R12; \
+	VMOVUPD      Y5, (R12)(AX*1); \
+	CMPQ         WEIGHT_LEN(SI), $0; \
+	JEQ          weighed; \
+	MOVQ         WEIGHT(SI), R12; \
+	VBROADCASTSD (R12)(AX*1), Y4; \
+	VFMADD231PD  Y4, Y0, Y15; \
+weighed: \
+	MOVQ         TRAIL_LEN(SI), R12; \
+	TESTQ        R12, R12; \
+	JEQ          trailed; \
+	SHLQ         $3, R12; \
+	ADDQ         TRAIL(SI), R12; \
+	SUBQ         AX, R12; \
+	VMOVUPD      Y0, -32(R12); \
+trailed:
+
 // func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
 //
-// BX is the frame, AX its offset in sequences that lie side by side, SI the state.
-TEXT ·renewAVX2(SB), NOSPLIT, $0-24
+// Two frames at a time share what they read: all terms of the first, and of the
+// second all but the last, which may wait for what enters in the first. BX is the
+// frame, AX its offset in sequences that lie side by side, SI the state. Y0 and Y1
+// hold the sums of even and odd terms of the first frame, Y2 and Y3 those of the
+// second, of which the stack holds the states' sums.
+TEXT ·renewAVX2(SB), NOSPLIT, $128-24
 	MOVQ   ring+0(FP), DI
 	MOVQ   frames+8(FP), CX
 	MOVQ   sum+16(FP), R8
@@ -24,25 +53,33 @@ TEXT ·renewAVX2(SB), NOSPLIT, $0-24
 	XORQ   BX, BX
 	XORQ   AX, AX
 
-frame:
+pair:
 	MOVQ DI, SI
+	LEAQ second-128(SP), R13
 	MOVQ $4, DX
 
-state:
-	MOVQ   SOJOURN(SI), R9
-	MOVQ   SOJOURN_LEN(SI), R10
-	MOVQ   ENTERED(SI), R11
-	ADDQ   AX, R11
-	VXORPD Y0, Y0, Y0
-	VXORPD Y1, Y1, Y1
-	SUBQ   $8, R10
-	JLT    odd
+first:
+	MOVQ    SOJOURN(SI), R9
+	MOVQ    SOJOURN_LEN(SI), R10
+	MOVQ    ENTERED(SI), R11
+	ADDQ    AX, R11
+	VXORPD  Y0, Y0, Y0
+	VXORPD  Y1, Y1, Y1
+	VXORPD  Y2, Y2, Y2
+	VXORPD  Y3, Y3, Y3
+	VMOVUPD (R11), Y7
+	SUBQ    $12, R10 // two terms and the last
+	JLT     odd
 
 two:
-	VMOVUPD     (R9), Y2
-	VMOVUPD     32(R9), Y3
-	VFMADD231PD (R11), Y2, Y0
-	VFMADD231PD 32(R11), Y3, Y1
+	VMOVUPD     (R9), Y4
+	VMOVUPD     32(R9), Y5
+	VMOVUPD     32(R11), Y6
+	VFMADD231PD Y7, Y4, Y0
+	VFMADD231PD Y6, Y4, Y2
+	VMOVUPD     64(R11), Y7
+	VFMADD231PD Y6, Y5, Y1
+	VFMADD231PD Y7, Y5, Y3
 	ADDQ        $64, R9
 	ADDQ        $64, R11
 	SUBQ        $8, R10
@@ -50,43 +87,51 @@ two:
 
 odd:
 	ADDQ        $8, R10
-	JZ          summed
-	VMOVUPD     (R9), Y2
-	VFMADD231PD (R11), Y2, Y0
+	JLE         last
+	VMOVUPD     (R9), Y4
+	VMOVUPD     32(R11), Y6
+	VFMADD231PD Y7, Y4, Y0
+	VFMADD231PD Y6, Y4, Y2
+	VMOVAPD     Y6, Y7
+	ADDQ        $32, R9
 
-summed:
-	VADDPD       Y1, Y0, Y0
-	MOVQ         GAIN(SI), R12
-	VBROADCASTSD (R12)(BX*8), Y2
-	VMULPD       Y2, Y0, Y0
-	MOVQ         SHARE(SI), R12
-	VBROADCASTSD (R12)(BX*8), Y3
-	VMULPD       Y3, Y0, Y3
-	MOVQ         LEFT(SI), R13
-	VMOVUPD      Y3, (R13)(AX*1)
-	CMPQ         WEIGHT_LEN(SI), $0
-	JEQ          weighed
-	MOVQ         WEIGHT(SI), R12
-	VBROADCASTSD (R12)(AX*1), Y4
-	VFMADD231PD  Y4, Y0, Y15
+last:
+	VADDPD      Y1, Y0, Y0
+	VFMADD231PD (R9), Y7, Y0
+	VADDPD      Y3, Y2, Y2
+	VMOVUPD     Y2, (R13)
+	LEAVE(weighedFirst, trailedFirst)
+	ADDQ        $32, R13
+	ADDQ        $SIZE, SI
+	DECQ        DX
+	JNZ         first
+	ADDQ        $32, AX
+	INCQ        BX
+	CMPQ        BX, CX
+	JGE         done
+	MOVQ        DI, SI
+	LEAQ        second-128(SP), R13
+	MOVQ        $4, DX
 
-weighed:
-	MOVQ    TRAIL_LEN(SI), R12
-	TESTQ   R12, R12
-	JEQ     trailed
-	SHLQ    $3, R12
-	ADDQ    TRAIL(SI), R12 // behind the last value
-	SUBQ    AX, R12
-	VMOVUPD Y0, -32(R12)
+second:
+	MOVQ        SOJOURN(SI), R9
+	MOVQ        SOJOURN_LEN(SI), R10
+	MOVQ        ENTERED(SI), R11
+	ADDQ        AX, R11
+	VMOVUPD     (R13), Y0
+	VMOVUPD     -32(R9)(R10*8), Y4
+	VFMADD231PD -32(R11)(R10*8), Y4, Y0
+	LEAVE(weighedSecond, trailedSecond)
+	ADDQ        $32, R13
+	ADDQ        $SIZE, SI
+	DECQ        DX
+	JNZ         second
+	ADDQ        $32, AX
+	INCQ        BX
+	CMPQ        BX, CX
+	JLT         pair
 
-trailed:
-	ADDQ    $SIZE, SI
-	DECQ    DX
-	JNZ     state
-	ADDQ    $32, AX
-	INCQ    BX
-	CMPQ    BX, CX
-	JLT     frame
+done:
 	VMOVUPD Y15, (R8)
 	VZEROUPPER
 	RET

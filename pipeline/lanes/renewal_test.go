@@ -35,41 +35,51 @@ func exampleRing(r *rand.Rand, lengths [4]int, frames int, weighed bool) (ring [
 
 // A ring is renewed as its four hypotheses would be one by one.
 func TestRenewIsTheRecursion(t *testing.T) {
-	const frames = 30
 	lengths := [4]int{3, 1, 6, 8}
-	for _, weighed := range []bool{true, false} {
-		ring, entered := exampleRing(rand.New(rand.NewPCG(1, 2)), lengths, frames, weighed)
-		_, before := exampleRing(rand.New(rand.NewPCG(1, 2)), lengths, frames, weighed)
-		sums := Renew(&ring, frames)
-		for l := range Width {
-			want := 0.0
-			for at := range frames {
-				for j, s := range ring {
-					next := (j + 1) % 4
-					left := 0.0
-					for k := range lengths[j] {
-						left += s.Sojourn[Width*k+l] * before[j][Width*(at+k)+l]
-					}
-					left *= s.Gain[at]
-					before[next][Width*(lengths[next]+at)+l] = left * s.Share[at]
-					if weighed {
-						want += left * s.Weight[Width*at]
-						if got := s.Trail[Width*(frames-at)+l]; math.Abs(got-left) > 1e-13*left {
-							t.Errorf("hypothesis %d: %v in the trail of state %d, frame %d, want %v", l, got, j, at, left)
-						}
-					}
+	for _, frames := range []int{1, 2, 29, 30} {
+		for _, weighed := range []bool{true, false} {
+			ring, entered := exampleRing(rand.New(rand.NewPCG(1, 2)), lengths, frames, weighed)
+			same, want := exampleRing(rand.New(rand.NewPCG(1, 2)), lengths, frames, weighed)
+			sums := Renew(&ring, frames)
+			for l := range Width {
+				sum := renewOne(&same, lengths, frames, l)
+				if math.Abs(sums[l]-sum) > 1e-13*sum {
+					t.Errorf("%d frames, weighed %v, hypothesis %d: sum %v, want %v", frames, weighed, l, sums[l], sum)
 				}
 			}
-			if math.Abs(sums[l]-want) > 1e-13*want {
-				t.Errorf("weighed %v: hypothesis %d: sum %v, want %v", weighed, l, sums[l], want)
+			for j := range ring {
+				closeTo(t, "what entered", entered[j], want[j])
+				closeTo(t, "the trail", ring[j].Trail, same[j].Trail)
 			}
 		}
-		for j := range before {
-			for i, want := range before[j] {
-				if got := entered[j][i]; math.Abs(got-want) > 1e-13*want {
-					t.Fatalf("weighed %v: what entered state %d, value %d: %v, want %v", weighed, j, i, got, want)
-				}
+	}
+}
+
+// renewOne is Renew by its definition, for one hypothesis.
+func renewOne(ring *[4]Renewing, lengths [4]int, frames, l int) (sum float64) {
+	for t := range frames {
+		for j := range ring {
+			s := &ring[j]
+			left := 0.0
+			for k := range lengths[j] {
+				left += s.Sojourn[Width*k+l] * s.Entered[Width*(t+k)+l]
 			}
+			left *= s.Gain[t]
+			s.Left[Width*t+l] = left * s.Share[t]
+			if s.Weight != nil {
+				sum += left * s.Weight[Width*t]
+				s.Trail[Width*(frames-t)+l] = left
+			}
+		}
+	}
+	return sum
+}
+
+func closeTo(t *testing.T, what string, got, want []float64) {
+	t.Helper()
+	for i, v := range want {
+		if math.Abs(got[i]-v) > 1e-13*v {
+			t.Fatalf("%s: value %d is %v, want %v", what, i, got[i], v)
 		}
 	}
 }

@@ -65,13 +65,14 @@ func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int)
 	for j := range f.entered {
 		longest := laws.sojourns[j].max
 		f.entered[j] = grow(f.entered[j], lanes.Width*(longest+blockFrames))
-		clear(f.entered[j])
+		past := f.entered[j][:lanes.Width*longest]
 		if of == bestPath {
+			clear(past)
 			f.first[j] = laws.first
 			continue
 		}
-		for k := range longest {
-			copy(f.entered[j][lanes.Width*k:], laws.first[:])
+		for ; len(past) > 0; past = past[lanes.Width:] {
+			copy(past, laws.first[:])
 		}
 	}
 }

@@ -128,11 +128,12 @@ func (s *scaledFrames) reverse(o *scaledFrames) {
 		s.factor[j] = grow(s.factor[j], blocks)
 		for k, factor := range o.factor[j] {
 			s.factor[j][blocks-1-k] = factor
+			over := 1 / factor
 			last := o.starts[k+1] - 1
 			s.product[j][frames-1-last], s.inverse[j][frames-1-last] = 1, 1
 			for t := o.starts[k]; t < last; t++ {
 				s.product[j][frames-1-t] = factor * o.inverse[j][t+1]
-				s.inverse[j][frames-1-t] = o.product[j][t+1] / factor
+				s.inverse[j][frames-1-t] = o.product[j][t+1] * over
 			}
 		}
 	}

@@ -246,8 +246,8 @@ func chooseRhythms(recordings [][]rhythm, shifts []float64, person float64) []rh
 
 // personGrid refines the shifts to steps of a tenth.
 func personGrid(shifts []float64) []float64 {
-	var grid []float64
 	low, high := shifts[0], shifts[len(shifts)-1]
+	grid := make([]float64, 0, int(10*(high-low))+1)
 	for k := 0; low+0.1*float64(k) <= high; k++ {
 		grid = append(grid, low+0.1*float64(k))
 	}
