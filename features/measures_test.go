@@ -287,6 +287,32 @@ func TestRhythm(t *testing.T) {
 	}
 }
 
+// The correlation does not depend on an offset, beyond what it takes of the digits
+// of the samples.
+func TestCorrelationAndOffset(t *testing.T) {
+	const n = 200
+	x, y := noise(n, 1, 31), noise(n, 1, 32)
+	for i := range y {
+		y[i] += 2 * x[i]
+	}
+	want := correlation(x, y)
+	if math.Abs(want-2/math.Sqrt(5)) > 0.05 {
+		t.Errorf("correlation %v, want nearly %v", want, 2/math.Sqrt(5))
+	}
+	moved := make([]float64, n)
+	for _, offset := range []float64{1, 30, 1e6} {
+		for i := range moved {
+			moved[i] = x[i] + offset
+		}
+		if got := correlation(moved, y); math.Abs(got-want) > 1e-12+1e-16*offset {
+			t.Errorf("offset %v: correlation %v, want %v", offset, got, want)
+		}
+	}
+	if got := correlation(make([]float64, n), y); !math.IsNaN(got) {
+		t.Errorf("with a constant: %v, want NaN", got)
+	}
+}
+
 // A murmur of the middle of systole shows there and nowhere else.
 func TestMurmurThirds(t *testing.T) {
 	const ms = time.Millisecond

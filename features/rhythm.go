@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"phonocycle/pipeline/lanes"
 )
 
 // The most cycles that are stacked, and the most frames whose sample entropy
@@ -118,13 +120,20 @@ func rhythmOf(a []float64) rhythm {
 // correlation returns Pearson's correlation of two equally long sequences, NaN
 // if one is constant.
 func correlation(x, y []float64) float64 {
-	mx, my := mean(x), mean(y)
-	var xx, xy, yy float64
-	for i := range x {
-		dx, dy := x[i]-mx, y[i]-my
-		xx += dx * dx
-		xy += dx * dy
-		yy += dy * dy
+	n, mx, my := float64(len(x)), mean(x), mean(y)
+	squareX, squareY := lanes.Dot(x, x), lanes.Dot(y, y)
+	xx, yy := squareX-n*mx*mx, squareY-n*my*my
+	xy := lanes.Dot(x, y) - n*mx*my
+	// Where next to nothing is left of the sums, much of it is their rounding.
+	const least = 1e-3
+	if !(xx > least*squareX && yy > least*squareY) {
+		xx, xy, yy = 0, 0, 0
+		for i := range x {
+			dx, dy := x[i]-mx, y[i]-my
+			xx += dx * dx
+			xy += dx * dy
+			yy += dy * dy
+		}
 	}
 	return xy / math.Sqrt(xx*yy)
 }
