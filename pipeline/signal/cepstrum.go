@@ -129,12 +129,10 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 	if s.Step != m.step {
 		panic(fmt.Sprintf("signal: cepstrum of bins of %v Hz, planned for %v Hz", s.Step, m.step))
 	}
-	var greatest float64
 	for i, t := range m.triangles {
-		e := lanes.Dot(t.weights, s.Density[t.first-s.First:])
-		m.energy[i] = e
-		greatest = math.Max(greatest, e)
+		m.energy[i] = lanes.Dot(t.weights, s.Density[t.first-s.First:])
 	}
+	_, greatest := lanes.Limits(m.energy)
 	if !(greatest > 0) {
 		for k := range dst {
 			dst[k] = math.NaN()
@@ -142,7 +140,9 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 		return
 	}
 	for i, e := range m.energy {
-		m.energy[i] = math.Max(e, cepstralFloor*greatest)
+		if e < cepstralFloor*greatest {
+			m.energy[i] = cepstralFloor * greatest
+		}
 	}
 	lanes.Log(m.energy, m.energy)
 	m.dct.Transform(dst, m.energy)

@@ -87,16 +87,11 @@ func (s *Shape) Quantile(q float64) float64 {
 // Peak returns the frequency in hertz of the bin of greatest density, the
 // lowest one of equals.
 func (s *Shape) Peak() float64 {
-	best, at := 0.0, -1
-	for k, d := range s.spectrum.Density {
-		if d > best {
-			best, at = d, k
-		}
-	}
-	if at < 0 {
+	_, greatest := lanes.Limits(s.spectrum.Density)
+	if !(greatest > 0) {
 		return math.NaN()
 	}
-	return s.frequency[at]
+	return s.frequency[slices.Index(s.spectrum.Density, greatest)]
 }
 
 // Entropy returns −Σ p ln p / ln K, the [Evenness] of the densities: 0 for a
