@@ -7,12 +7,12 @@ import "math"
 // have one value a frame, for all hypotheses.
 type Renewing struct {
 	Sojourn []float64 // probabilities of sojourns, from the longest to the shortest
-	Entered []float64 // what entered, from the frame that the longest sojourn reaches back to from frame 0
+	Entered []float64 // what entered in each frame, as many before frame 0 as the longest sojourn has, then from it on
 	Gain    []float64 // factor of what leaves
 	Left    []float64 // what leaves, for Entered of the next state
 	Share   []float64 // factor of what leaves, in Left alone
 	Weight  []float64 // factor of what leaves, in the sum alone, at every fourth place from frame 0 on; or none
-	Trail   []float64 // what leaves, from the last frame back to frame 0, behind what it may have before; or none
+	Trail   []float64 // what leaves: its last values are those of the last frame back to frame 0; or none
 }
 
 // Renew solves the renewal equations of a ring of states frame by frame, from frame
@@ -21,10 +21,10 @@ type Renewing struct {
 //	left(t) = Gain[t]·Σ_k Sojourn[k]·Entered[t + k],
 //
 // kept in two sums, of even and of odd k, to the sum of which the last term is
-// added. Left takes left(t)·Share[t]. It may lie
-// in Entered of the next state, behind what is read of it in the same frame. Renew
-// returns the sum of left(t)·Weight[4t] over frames and states, of each hypothesis.
-// It panics unless the sequences are long enough for so many frames.
+// added. Left takes left(t)·Share[t]; it may lie in Entered of the next state, behind
+// what is read of it in the same frame. Renew returns the sum of left(t)·Weight[4t]
+// over frames and states, of each hypothesis. It panics unless the sequences are
+// long enough for so many frames.
 func Renew(ring *[4]Renewing, frames int) (sum [Width]float64) {
 	if frames < 1 {
 		return sum

@@ -6,10 +6,10 @@ import (
 	"phonocycle/pipeline/lanes"
 )
 
-// field is a set of hypotheses that race against each other. Neighbours run side
-// by lanes.Width in quartets, and the quartets fall into four groups of neighbours, each
-// with its own bounds of what is to come: the fewer hypotheses a bound holds for,
-// the lower it is.
+// field is a set of hypotheses that race against each other. Neighbours run side by
+// side in quartets, and the quartets fall into four groups of neighbours, each with
+// its own bounds of what is to come: the fewer hypotheses a bound holds for, the
+// lower it is.
 type field struct {
 	entries   []entry
 	quartets  []quartet

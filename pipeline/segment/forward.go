@@ -56,6 +56,8 @@ type forward struct {
 // start begins the recursion anew, forwards in time.
 func (f *forward) start(frames *scaledFrames, laws *quartet, of paths) { f.begin(frames, laws, of, 1) }
 
+// begin begins the recursion anew, in the direction of time in which the next state
+// is so many steps on.
 func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int) {
 	f.frames, f.laws, f.of, f.step = frames, laws, of, step
 	f.block, f.scale, f.finished, f.passed = 0, [lanes.Width]float64{}, false, 0
@@ -71,6 +73,7 @@ func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int)
 			f.first[j] = laws.first
 			continue
 		}
+		f.first[j] = [lanes.Width]float64{}
 		for ; len(past) > 0; past = past[lanes.Width:] {
 			copy(past, laws.first[:])
 		}

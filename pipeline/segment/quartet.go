@@ -6,9 +6,10 @@ import (
 	"phonocycle/pipeline/lanes"
 )
 
-// quartet holds the laws of up to four hypotheses, value by value lanes.Width by lanes.Width: at
-// index side·k + l that of hypothesis l. Where there are fewer, the others have a
-// probability of zero.
+// quartet holds the laws of up to four hypotheses side by side, at index 4k + l
+// those of hypothesis l, as package lanes has it: four share the frames and take
+// little more time than one. Where there are fewer, the others have a probability
+// of zero.
 type quartet struct {
 	count    int
 	sojourns [4]sojourns // by state

@@ -210,8 +210,8 @@ func (s *rhythmSearch) rivals() []rival {
 	return best[:min(len(best), rivalCycles)]
 }
 
-// chooseRhythms returns one rhythm for each recording of a person, given those of
-// searchRhythms for each.
+// chooseRhythms returns one rhythm for each recording of a person, given the best
+// for each shift.
 //
 // The S1–S2 interval departs from its regression by a part that belongs to the
 // person, of which the share person of the variance comes, and one that belongs

@@ -76,6 +76,35 @@ func TestRaceChoosesTheLikeliest(t *testing.T) {
 	}
 }
 
+// A grid of fewer cycle lengths than are kept for their shifts is searched all the
+// same.
+func TestRaceOfFewCycles(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	timing := exampleTiming()
+	laws := new(Laws)
+	timing.Laws(laws, Hypothesis{1, timing.systole(1) + timing.SystoleSD})
+	d := new(Decoder)
+	d.Load(beating(rng, 500, laws))
+	search := newRhythmSearch(Rates{Slowest: 60, Fastest: 61}, timing, sumOfPaths)
+	if n := len(search.grid.cycles); n != 2 {
+		t.Fatalf("%d cycle lengths, want 2", n)
+	}
+	best, want := math.Inf(-1), Hypothesis{}
+	for _, c := range search.grid.cycles {
+		for _, shift := range search.grid.shifts {
+			h := Hypothesis{c, timing.systole(c) + shift*timing.SystoleSD}
+			timing.Laws(laws, h)
+			if score := d.Likelihood(laws) - shift*shift/2; score > best {
+				best, want = score, h
+			}
+		}
+	}
+	got, err := search.likeliest(context.Background(), d)
+	if err != nil || got.hypothesis != want {
+		t.Errorf("%+v, error %v, want %+v", got, err, want)
+	}
+}
+
 // exhaustive is the search without bounds.
 func exhaustive(score func(*Laws) float64, timing *sojournRegression, g rhythmGrid) []rhythm {
 	laws := new(Laws)
