@@ -50,6 +50,30 @@ func separate(rows *[Width][]float64, src []float64) {
 	separatePortable(rows, src, whole)
 }
 
+func unzip(even, odd, x []float64) {
+	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
+		unzipAVX2(&even[0], &odd[0], &x[0], whole)
+		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
+	}
+	unzipPortable(even, odd, x)
+}
+
+func zip(x, even, odd []float64) {
+	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
+		zipAVX2(&x[0], &even[0], &odd[0], whole)
+		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
+	}
+	zipPortable(x, even, odd)
+}
+
+func magnitudes(dst, a, b []float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		magnitudesAVX2(&dst[0], &a[0], &b[0], whole)
+		dst, a, b = dst[whole:], a[whole:], b[whole:]
+	}
+	magnitudesPortable(dst, a, b)
+}
+
 func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
 	n := len(x) / Width
 	if !vector || n == 0 {
@@ -171,6 +195,18 @@ func renew(ring *[4]Renewing, frames int, sum *[Width]float64) {
 	renewPortable(ring, frames, sum)
 }
 
+func hilbert(h *Hilbert, y Block) {
+	parts := h.n / 8
+	groups := (parts - 1) / 2 / Width
+	if !vector || groups == 0 {
+		hilbertPortable(h, y, 1)
+		return
+	}
+	var scratch [64]float64
+	hilbertAVX2(&y.Re[0], &y.Im[0], &h.turns[0], &scratch, parts, groups)
+	hilbertPortable(h, y, 1+Width*groups)
+}
+
 // The assembly. Pointers stand for as many values as the functions above say.
 
 //go:noescape
@@ -193,6 +229,18 @@ func interleaveAVX2(dst, a, b, c, d *float64, n int)
 //
 //go:noescape
 func separateAVX2(a, b, c, d, src *float64, n int)
+
+// unzipAVX2, zipAVX2 and magnitudesAVX2 take n values of the halves or sequences, a
+// multiple of four.
+//
+//go:noescape
+func unzipAVX2(even, odd, x *float64, n int)
+
+//go:noescape
+func zipAVX2(x, even, odd *float64, n int)
+
+//go:noescape
+func magnitudesAVX2(dst, a, b *float64, n int)
 
 // cascadeAVX2 filters n elements of four sequences, step bytes from one to the next.
 //
@@ -250,3 +298,8 @@ func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
 
 //go:noescape
 func succeedAVX2(s *Succession, frames int)
+
+// hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
+//
+//go:noescape
+func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)

@@ -12,6 +12,12 @@ func interleave(dst []float64, rows *[Width][]float64) { interleavePortable(dst,
 
 func separate(rows *[Width][]float64, src []float64) { separatePortable(rows, src, 0) }
 
+func unzip(even, odd, x []float64) { unzipPortable(even, odd, x) }
+
+func zip(x, even, odd []float64) { zipPortable(x, even, odd) }
+
+func magnitudes(dst, a, b []float64) { magnitudesPortable(dst, a, b) }
+
 func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
 	cascadePortable(x, sections, states, backwards)
 }
@@ -45,3 +51,5 @@ func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64
 func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }
 
 func succeed(s *Succession, frames int) { succeedPortable(s, frames) }
+
+func hilbert(h *Hilbert, y Block) { hilbertPortable(h, y, 1) }

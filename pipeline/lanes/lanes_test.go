@@ -57,6 +57,26 @@ func TestRows(t *testing.T) {
 			back[l] = make([]float64, n)
 		}
 		Separate(&back, side)
+		whole, even, odd := make([]float64, 2*n), make([]float64, n), make([]float64, n)
+		Zip(whole, rows[0], rows[1])
+		Unzip(even, odd, whole)
+		for i := range n {
+			if whole[2*i] != rows[0][i] || whole[2*i+1] != rows[1][i] {
+				t.Errorf("pair %d of %d lies elsewhere", i, n)
+			}
+		}
+		if !slices.Equal(even, rows[0]) || !slices.Equal(odd, rows[1]) {
+			t.Errorf("%d pairs come back as %v and %v", n, even, odd)
+		}
+		for i := range n {
+			even[i], odd[i] = 3*float64(i), -4*float64(i)
+		}
+		Magnitude(even, even, odd)
+		for i, v := range even {
+			if v != 5*float64(i) {
+				t.Errorf("magnitude %d of %d: %v, want %v", i, n, v, 5*i)
+			}
+		}
 		for l := range back {
 			if !slices.Equal(back[l], rows[l]) {
 				t.Errorf("row %d of %d values comes back as %v", l, n, back[l])
@@ -149,6 +169,10 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), new([8]float64)) },
 		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
+		"Unzip":          func() { Unzip(make([]float64, 2), make([]float64, 2), make([]float64, 5)) },
+		"Zip":            func() { Zip(make([]float64, 4), make([]float64, 2), make([]float64, 1)) },
+		"Magnitude":      func() { Magnitude(make([]float64, 2), make([]float64, 2), make([]float64, 1)) },
+		"NewHilbert":     func() { NewHilbert(12) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
 		"Peaks":          func() { Peaks(make([]float64, 6)) },
 		"Exp":            func() { Exp(make([]float64, 1), []float64{1, 2}) },

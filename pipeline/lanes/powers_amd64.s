@@ -1,18 +1,8 @@
 #include "textflag.h"
+#include "transpose_amd64.h"
 
 DATA quarter<>+0(SB)/8, $0.25
 GLOBL quarter<>(SB), RODATA|NOPTR, $8
-
-// Four vectors of one bin each to four of one sequence each: Y0 to Y3 to Y4 to Y7.
-#define TRANSPOSE \
-	VUNPCKLPD  Y1, Y0, Y8; \
-	VUNPCKHPD  Y1, Y0, Y9; \
-	VUNPCKLPD  Y3, Y2, Y10; \
-	VUNPCKHPD  Y3, Y2, Y11; \
-	VPERM2F128 $0x20, Y10, Y8, Y4; \
-	VPERM2F128 $0x20, Y11, Y9, Y5; \
-	VPERM2F128 $0x31, Y10, Y8, Y6; \
-	VPERM2F128 $0x31, Y11, Y9, Y7
 
 // scale·(re² + im²) to power, of the bin at re and im and its mirror image.
 #define EVEN(re, im, mirrorRe, mirrorIm, power) \

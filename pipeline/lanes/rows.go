@@ -1,5 +1,7 @@
 package lanes
 
+import "math"
+
 // Weigh writes weights[i]·(x[i] − offset) to dst[i]. It panics if dst or weights
 // is shorter than x. dst may be x.
 func Weigh(dst, x, weights []float64, offset float64) {
@@ -53,5 +55,50 @@ func separatePortable(rows *[Width][]float64, src []float64, from int) {
 		for i := from; i < len(row); i++ {
 			row[i] = src[Width*i+l]
 		}
+	}
+}
+
+// Unzip writes x[2i] to even[i] and x[2i + 1] to odd[i]. It panics unless both are
+// half as long as x.
+func Unzip(even, odd, x []float64) {
+	if len(x) != 2*len(even) || len(odd) != len(even) {
+		panic("lanes: halves of another length than half the whole")
+	}
+	unzip(even, odd, x)
+}
+
+func unzipPortable(even, odd, x []float64) {
+	for i := range even {
+		even[i], odd[i] = x[2*i], x[2*i+1]
+	}
+}
+
+// Zip undoes Unzip.
+func Zip(x, even, odd []float64) {
+	if len(x) != 2*len(even) || len(odd) != len(even) {
+		panic("lanes: halves of another length than half the whole")
+	}
+	zip(x, even, odd)
+}
+
+func zipPortable(x, even, odd []float64) {
+	for i := range even {
+		x[2*i], x[2*i+1] = even[i], odd[i]
+	}
+}
+
+// Magnitude writes √(a[i]² + b[i]²) to dst[i], which may be a or b. Squares beyond
+// the range of a float64 are not looked after. It panics unless all three are of
+// one length.
+func Magnitude(dst, a, b []float64) {
+	if len(a) != len(dst) || len(b) != len(dst) {
+		panic("lanes: magnitudes of sequences of different lengths")
+	}
+	magnitudes(dst, a, b)
+}
+
+func magnitudesPortable(dst, a, b []float64) {
+	for i, v := range a {
+		dst[i] = math.Sqrt(square(v, b[i]))
 	}
 }

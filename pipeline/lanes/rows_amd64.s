@@ -87,3 +87,72 @@ four:
 	JLT        four
 	VZEROUPPER
 	RET
+
+// func unzipAVX2(even, odd, x *float64, n int)
+TEXT ·unzipAVX2(SB), NOSPLIT, $0-32
+	MOVQ even+0(FP), DI
+	MOVQ odd+8(FP), DX
+	MOVQ x+16(FP), SI
+	MOVQ n+24(FP), CX
+	XORQ AX, AX
+
+four:
+	VMOVUPD    (SI), Y0
+	VMOVUPD    32(SI), Y1
+	VPERM2F128 $0x20, Y1, Y0, Y2 // 0 1 4 5
+	VPERM2F128 $0x31, Y1, Y0, Y3 // 2 3 6 7
+	VUNPCKLPD  Y3, Y2, Y0
+	VUNPCKHPD  Y3, Y2, Y1
+	VMOVUPD    Y0, (DI)(AX*8)
+	VMOVUPD    Y1, (DX)(AX*8)
+	ADDQ       $64, SI
+	ADDQ       $4, AX
+	CMPQ       AX, CX
+	JLT        four
+	VZEROUPPER
+	RET
+
+// func zipAVX2(x, even, odd *float64, n int)
+TEXT ·zipAVX2(SB), NOSPLIT, $0-32
+	MOVQ x+0(FP), DI
+	MOVQ even+8(FP), SI
+	MOVQ odd+16(FP), DX
+	MOVQ n+24(FP), CX
+	XORQ AX, AX
+
+four:
+	VMOVUPD    (SI)(AX*8), Y0
+	VMOVUPD    (DX)(AX*8), Y1
+	VUNPCKLPD  Y1, Y0, Y2 // 0 1 4 5
+	VUNPCKHPD  Y1, Y0, Y3 // 2 3 6 7
+	VPERM2F128 $0x20, Y3, Y2, Y0
+	VPERM2F128 $0x31, Y3, Y2, Y1
+	VMOVUPD    Y0, (DI)
+	VMOVUPD    Y1, 32(DI)
+	ADDQ       $64, DI
+	ADDQ       $4, AX
+	CMPQ       AX, CX
+	JLT        four
+	VZEROUPPER
+	RET
+
+// func magnitudesAVX2(dst, a, b *float64, n int)
+TEXT ·magnitudesAVX2(SB), NOSPLIT, $0-32
+	MOVQ dst+0(FP), DI
+	MOVQ a+8(FP), SI
+	MOVQ b+16(FP), DX
+	MOVQ n+24(FP), CX
+	XORQ AX, AX
+
+four:
+	VMOVUPD     (SI)(AX*8), Y0
+	VMOVUPD     (DX)(AX*8), Y1
+	VMULPD      Y1, Y1, Y1
+	VFMADD231PD Y0, Y0, Y1
+	VSQRTPD     Y1, Y1
+	VMOVUPD     Y1, (DI)(AX*8)
+	ADDQ        $4, AX
+	CMPQ        AX, CX
+	JLT         four
+	VZEROUPPER
+	RET

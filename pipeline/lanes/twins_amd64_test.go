@@ -45,6 +45,10 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 		rows, side := [4][]float64{a, b[:n], noise(r, n), noise(r, n)}, make([]float64, 4*n)
 		bothWays(t, "Interleave", func() []float64 { Interleave(side, &rows); return side })
 		bothWays(t, "Separate", func() []float64 { Separate(&rows, side); return slices.Concat(rows[:]...) })
+		pairs, even, odd := noise(r, 2*n), make([]float64, n), make([]float64, n)
+		bothWays(t, "Unzip", func() []float64 { Unzip(even, odd, pairs); return slices.Concat(even, odd) })
+		bothWays(t, "Zip", func() []float64 { Zip(pairs, a, b[:n]); return pairs })
+		bothWays(t, "Magnitude", func() []float64 { Magnitude(even, a, b[:n]); return even })
 		for _, backwards := range []bool{false, true} {
 			sections := [2]Section{{[3]float64{0.3, -0.2, 0.1}, [2]float64{-1.2, 0.5}}, {[3]float64{1, 2, 1}, [2]float64{0.1, 0.7}}}
 			bothWays(t, "Cascade", func() []float64 {
@@ -168,5 +172,16 @@ func TestAssemblyAgreesOnSuccessions(t *testing.T) {
 				return values
 			})
 		}
+	}
+}
+
+func TestAssemblyAgreesOnHilbertTransforms(t *testing.T) {
+	r := rand.New(rand.NewPCG(19, 20))
+	for _, n := range []int{8, 16, 24, 64, 96, 128, 192, 8192, 24576} {
+		h, re, im := NewHilbert(n), noise(r, n/2), noise(r, n/2)
+		bothWays(t, "Hilbert", func() []float64 {
+			y := h.Transform(Block{slices.Clone(re), slices.Clone(im)}, NewBlock(n/8))
+			return slices.Concat(y.Re, y.Im)
+		})
 	}
 }

@@ -1,10 +1,6 @@
 package signal
 
-import (
-	"math"
-
-	"phonocycle/pipeline/lanes"
-)
+import "phonocycle/pipeline/lanes"
 
 // reflected is the least number of mirrored samples before and after a signal
 // that is at least as long.
@@ -21,41 +17,32 @@ const reflected = 512
 // signal has as many, to a length that is a power of two, or three times one;
 // the seam lies that far outside.
 type Analytic struct {
-	plans    map[int]*hilbert // by length
+	plans    map[int]*lanes.Hilbert // by length
 	in, work lanes.Block
+
+	quadrature []float64
 }
 
 // NewAnalytic returns a plan that fits itself to the length of its input.
-func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*hilbert)} }
+func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*lanes.Hilbert)} }
 
 // Quadrature writes H{x} to dst, which may be x.
 func (a *Analytic) Quadrature(dst, x []float64) []float64 {
 	q := a.transform(x)
 	dst = resize(dst, len(x))
-	for i := range dst {
-		dst[i] = q.Re[i/2]
-		if i%2 == 1 {
-			dst[i] = q.Im[i/2]
-		}
+	half := len(x) / 2
+	lanes.Zip(dst[:2*half], q.Re[:half], q.Im[:half])
+	if len(x)%2 == 1 {
+		dst[2*half] = q.Re[half]
 	}
 	return dst
 }
 
 // Envelope writes |x + j·H{x}| to dst, which may be x.
 func (a *Analytic) Envelope(dst, x []float64) []float64 {
-	n := len(x)
-	q := a.transform(x)
-	dst = resize(dst, n)
-	even, odd := q.Re[:(n+1)/2], q.Im[:(n+1)/2]
-	for m := range n / 2 {
-		v, w := x[2*m], x[2*m+1]
-		dst[2*m] = math.Sqrt(v*v + even[m]*even[m])
-		dst[2*m+1] = math.Sqrt(w*w + odd[m]*odd[m])
-	}
-	if n%2 == 1 {
-		v, q := x[n-1], even[n/2]
-		dst[n-1] = math.Sqrt(v*v + q*q)
-	}
+	a.quadrature = a.Quadrature(a.quadrature, x)
+	dst = resize(dst, len(x))
+	lanes.Magnitude(dst, x, a.quadrature)
 	return dst
 }
 
@@ -66,14 +53,14 @@ func (a *Analytic) transform(x []float64) lanes.Block {
 	if n == 0 {
 		return lanes.Block{}
 	}
-	length := hilbertLength(n + 2*min(n, reflected))
+	length := lanes.HilbertLength(n + 2*min(n, reflected))
 	before := (length - n) / 4 * 2
 	if cap(a.in.Re) < length/2 {
 		a.in, a.work = lanes.NewBlock(length/8), lanes.NewBlock(length/8)
 	}
 	in := a.in.First(length / 8)
 	extend(in, x, before)
-	h := a.plan(length).transform(in, a.work.First(length/8))
+	h := a.plan(length).Transform(in, a.work.First(length/8))
 	return lanes.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
 }
 
@@ -85,10 +72,7 @@ func extend(z lanes.Block, x []float64, before int) {
 	for m := range from {
 		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
 	}
-	re, im := z.Re[from:to], z.Im[from:to]
-	for m := range re {
-		re[m], im[m] = x[2*m], x[2*m+1]
-	}
+	lanes.Unzip(z.Re[from:to], z.Im[from:to], x[:n/2*2])
 	for m := to; m < len(z.Re); m++ {
 		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
 	}
@@ -98,10 +82,10 @@ func extend(z lanes.Block, x []float64, before int) {
 // recordings of one data set have few lengths between them.
 const mostKept = 1 << 18
 
-func (a *Analytic) plan(length int) *hilbert {
+func (a *Analytic) plan(length int) *lanes.Hilbert {
 	p, ok := a.plans[length]
 	if !ok {
-		p = newHilbert(length)
+		p = lanes.NewHilbert(length)
 		if length <= mostKept {
 			a.plans[length] = p
 		}

@@ -48,3 +48,25 @@ func BenchmarkWavelet(b *testing.B) {
 		y = w.Detail(y, x)
 	}
 }
+
+func BenchmarkAnalytic(b *testing.B) {
+	a, x := NewAnalytic(), noise(20000, 1)
+	var y []float64
+	b.ReportAllocs()
+	for b.Loop() {
+		y = a.Envelope(y, x)
+	}
+}
+
+func BenchmarkPeriodogramOfEight(b *testing.B) {
+	p := NewPeriodogram(1024)
+	var s [8]Spectrum
+	var of [8]Stretch
+	for i := range of {
+		of[i] = Stretch{noise(100+60*i, uint64(i)), 1000}
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		p.Estimates(s[:], of[:])
+	}
+}

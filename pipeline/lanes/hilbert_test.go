@@ -1,12 +1,11 @@
-package signal
+package lanes
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/dsp/fourier"
-
-	"phonocycle/pipeline/lanes"
 )
 
 func TestHilbertLength(t *testing.T) {
@@ -24,8 +23,8 @@ func TestHilbertLength(t *testing.T) {
 		for !fits(want) {
 			want++
 		}
-		if got := hilbertLength(n); got != want {
-			t.Fatalf("hilbertLength(%d) = %d, want %d", n, got, want)
+		if got := HilbertLength(n); got != want {
+			t.Fatalf("HilbertLength(%d) = %d, want %d", n, got, want)
 		}
 	}
 }
@@ -34,7 +33,10 @@ func TestHilbertLength(t *testing.T) {
 // positive frequency is multiplied by −j.
 func TestHilbertAgainstGonum(t *testing.T) {
 	for _, n := range []int{8, 16, 24, 32, 48, 64, 96, 128, 384, 6144, 8192} {
-		x := noise(n, uint64(n))
+		r, x := rand.New(rand.NewPCG(uint64(n), 1)), make([]float64, n)
+		for i := range x {
+			x[i] = r.NormFloat64()
+		}
 		fft := fourier.NewFFT(n)
 		c := fft.Coefficients(nil, x)
 		for k, v := range c {
@@ -43,11 +45,11 @@ func TestHilbertAgainstGonum(t *testing.T) {
 		c[0], c[n/2] = 0, 0
 		want := fft.Sequence(nil, c)
 
-		in, work := lanes.NewBlock(n/8), lanes.NewBlock(n/8)
+		in, work := NewBlock(n/8), NewBlock(n/8)
 		for m := range in.Re {
 			in.Re[m], in.Im[m] = x[2*m], x[2*m+1]
 		}
-		got := newHilbert(n).transform(in, work)
+		got := NewHilbert(n).Transform(in, work)
 		for i := range want {
 			v := got.Re[i/2]
 			if i%2 == 1 {
@@ -57,27 +59,5 @@ func TestHilbertAgainstGonum(t *testing.T) {
 				t.Fatalf("%d samples: sample %d is %v, want %v", n, i, v, want[i])
 			}
 		}
-	}
-}
-
-func BenchmarkAnalytic(b *testing.B) {
-	a, x := NewAnalytic(), noise(20000, 1)
-	var y []float64
-	b.ReportAllocs()
-	for b.Loop() {
-		y = a.Envelope(y, x)
-	}
-}
-
-func BenchmarkPeriodogramOfEight(b *testing.B) {
-	p := NewPeriodogram(1024)
-	var s [8]Spectrum
-	var of [8]Stretch
-	for i := range of {
-		of[i] = Stretch{noise(100+60*i, uint64(i)), 1000}
-	}
-	b.ReportAllocs()
-	for b.Loop() {
-		p.Estimates(s[:], of[:])
 	}
 }
