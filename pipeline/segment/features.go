@@ -19,7 +19,8 @@ type featureFrames struct {
 	log      bool
 	context  int
 	columns  [envelopes][]float64
-	rows     []float64
+	extended [envelopes][]float64 // with neighbours at both ends
+	part     []float64            // of predict
 }
 
 func newFeatureFrames(log bool, context int) featureFrames {
@@ -42,45 +43,51 @@ func (f *featureFrames) load(x []float64, fs float64) error {
 			signal.Standardise(c)
 		}
 	}
-	f.stack()
+	f.extend()
 	return nil
 }
 
-// stack lays each frame and its neighbours side by side: envelope by envelope,
-// and in each from the earliest neighbour to the latest. At the ends of the
-// recording the last frame stands in for those that there are none of.
-func (f *featureFrames) stack() {
-	n, w := f.frames(), width(f.context)
-	f.rows = grow(f.rows, w*n)
+// extend lays out the envelopes with the neighbours of the first frame and of the
+// last: at the ends of the recording the last frame stands in for those that there
+// are none of.
+func (f *featureFrames) extend() {
+	n := f.frames()
 	for k, c := range f.columns {
-		of := 2*f.context + 1
-		for t := range n {
-			row := f.rows[w*t+k*of:][:of]
-			if first := t - f.context; first >= 0 && first+of <= n {
-				copy(row, c[first:first+of])
-				continue
-			}
-			for i := range row {
-				row[i] = c[min(max(t-f.context+i, 0), n-1)]
-			}
+		e := grow(f.extended[k], n+2*f.context)
+		copy(e[f.context:], c)
+		for i := range f.context {
+			e[i], e[len(e)-1-i] = c[0], c[n-1]
 		}
+		f.extended[k] = e
 	}
 }
 
 func (f *featureFrames) frames() int { return len(f.columns[0]) }
 
-// column returns one envelope, row the features of one frame.
+// column returns one envelope.
 func (f *featureFrames) column(k int) []float64 { return f.columns[k] }
-func (f *featureFrames) row(t int) []float64 {
-	w := width(f.context)
-	return f.rows[w*t : w*(t+1)]
+
+// appendRow appends the features of frame t to dst: envelope by envelope, and in
+// each from the earliest neighbour to the latest.
+func (f *featureFrames) appendRow(dst []float64, t int) []float64 {
+	for _, e := range f.extended {
+		dst = append(dst, e[t:t+2*f.context+1]...)
+	}
+	return dst
 }
 
 // predict writes w₀ + Σ w_k x_k to dst for the features x of each frame.
 func (f *featureFrames) predict(dst, weights []float64) {
-	w := width(f.context)
-	lanes.Decimate(dst, f.rows, weights[1:], w)
+	f.part = grow(f.part, len(dst))
 	for t := range dst {
-		dst[t] += weights[0]
+		dst[t] = weights[0]
+	}
+	weights = weights[1:]
+	of := 2*f.context + 1
+	for k, e := range f.extended {
+		lanes.Correlate(f.part, e, weights[k*of:(k+1)*of], 1)
+		for t, v := range f.part {
+			dst[t] += v
+		}
 	}
 }

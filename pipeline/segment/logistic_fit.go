@@ -117,7 +117,7 @@ func collectFrames(ctx context.Context, f featureFrames, examples iter.Seq2[Exam
 		labels = labelFrames(labels, f.frames(), e.Reference.Intervals)
 		for t, s := range labels {
 			if s != pcg.Unannotated {
-				set.features = append(set.features, f.row(t)...)
+				set.features = f.appendRow(set.features, t)
 				set.states = append(set.states, s)
 			}
 		}

@@ -260,19 +260,25 @@ func TestLogisticFitRefusals(t *testing.T) {
 	}
 }
 
-func TestStackOfNeighbours(t *testing.T) {
+func TestFeaturesOfNeighbours(t *testing.T) {
 	f := featureFrames{context: 1}
 	for k := range f.columns {
 		f.columns[k] = []float64{float64(10 * k), float64(10*k + 1), float64(10*k + 2)}
 	}
-	f.stack()
+	f.extend()
+	weights := []float64{0.5, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}
+	predicted := make([]float64, 3)
+	f.predict(predicted, weights)
 	for frame, want := range [][]float64{
 		{0, 0, 1, 10, 10, 11, 20, 20, 21, 30, 30, 31},
 		{0, 1, 2, 10, 11, 12, 20, 21, 22, 30, 31, 32},
 		{1, 2, 2, 11, 12, 12, 21, 22, 22, 31, 32, 32},
 	} {
-		if diff := cmp.Diff(want, f.row(frame)); diff != "" {
+		if diff := cmp.Diff(want, f.appendRow(nil, frame)); diff != "" {
 			t.Errorf("frame %d (-want +got):\n%s", frame, diff)
+		}
+		if want := linear(weights, want); predicted[frame] != want {
+			t.Errorf("frame %d: predictor %g, want %g", frame, predicted[frame], want)
 		}
 	}
 }
