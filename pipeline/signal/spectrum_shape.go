@@ -40,15 +40,29 @@ func (s *Shape) Of(p Spectrum) *Shape {
 	s.spectrum = p
 	s.log, s.upTo = resize(s.log, n), resize(s.upTo, n)
 	lanes.Log(s.log, p.Density)
-	var total, logs float64
-	for k, d := range p.Density {
-		total += d
-		s.upTo[k] = total
-		logs += s.log[k]
-	}
-	s.total, s.logs = total, logs
+	s.logs = lanes.Sum(s.log)
+	s.total = accumulate(s.upTo, p.Density)
 	s.centroid = ratio(lanes.Dot(s.frequency, p.Density), s.total)
 	return s
+}
+
+// accumulate writes to dst the sums of d up to each of its values and returns that
+// of all. Four at a time, only one addition in four waits for another.
+func accumulate(dst, d []float64) float64 {
+	total := 0.0
+	for ; len(d) >= 4 && len(dst) >= 4; dst, d = dst[4:], d[4:] {
+		one := d[0]
+		two := one + d[1]
+		three := two + d[2]
+		four := three + d[3]
+		dst[0], dst[1], dst[2], dst[3] = total+one, total+two, total+three, total+four
+		total = dst[3]
+	}
+	for k, v := range d {
+		total += v
+		dst[k] = total
+	}
+	return total
 }
 
 // Share returns the power in low ≤ f < high over that of the spectrum.
