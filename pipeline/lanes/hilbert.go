@@ -32,7 +32,8 @@ type Hilbert struct {
 }
 
 // hilbertTurns are the factors for one k: e^(−2πj lk/M) for l = 1, 2, 3, and
-// e^(−2πj (k + qK)/n) for q from 0 to 3.
+// e^(−2πj (k + qK)/n)/n for q from 0 to 3. The 1/n makes good what both transforms
+// and the doubling in quadrature multiply by.
 type hilbertTurns [7]number
 
 // HilbertLength returns the least length that is at least n and eight times a
@@ -78,7 +79,8 @@ func (h *Hilbert) turnsOf(k int) (t hilbertTurns) {
 		t[l].re, t[l].im = Turn(2*(l+1)*k, h.n)
 	}
 	for q := range 4 {
-		t[3+q].re, t[3+q].im = Turn(k+q*h.n/8, h.n)
+		re, im := Turn(k+q*h.n/8, h.n)
+		t[3+q] = number{re / float64(h.n), im / float64(h.n)}
 	}
 	return t
 }
@@ -93,13 +95,7 @@ func (h *Hilbert) Transform(x, work Block) Block {
 	}
 	h.alone(y)
 	hilbert(h, y)
-	y = h.fft.Transform(y.Swapped(), x).Swapped()
-	scale := 1 / float64(h.n)
-	for i := range y.Re {
-		y.Re[i] *= scale
-		y.Im[i] *= scale
-	}
-	return y
+	return h.fft.Transform(y.Swapped(), x).Swapped()
 }
 
 // hilbertPortable does the k from from to (K − 1)/2, each with K − k.
@@ -132,7 +128,7 @@ func (h *Hilbert) alone(y Block) {
 	z := y.join(0, one)
 	z[0] = number{}
 	quadrature(&z[1], &z[3], first[3+1])
-	z[2] = number{-2 * z[2].im, 2 * z[2].re} // w = −j
+	quadrature(&z[2], &number{z[2].re, z[2].im}, first[3+2])
 	y.split(0, z, one)
 	if parts := h.n / 8; parts%2 == 0 {
 		t := h.middle
@@ -168,7 +164,7 @@ func (b Block) split(k int, z [4]number, p [3]number) {
 	b.put(Width*k+3, number{evenLess.re + oddLess.im, evenLess.im - oddLess.re}.times(p[2].re, p[2].im))
 }
 
-// quadrature replaces z = Z[k] and mirror = Z[M − k] by twice Z′ there, given w.
+// quadrature replaces z = Z[k] and mirror = Z[M − k] by Z′·2/n there, given w/n.
 func quadrature(z, mirror *number, w number) {
 	sum := number{z.re + mirror.re, z.im - mirror.im}.times(w.re, -w.im)
 	difference := number{z.re - mirror.re, z.im + mirror.im}.times(w.re, w.im)

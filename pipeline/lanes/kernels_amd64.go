@@ -50,6 +50,14 @@ func separate(rows *[Width][]float64, src []float64) {
 	separatePortable(rows, src, whole)
 }
 
+func int16s(dst []float64, src []byte, scale float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		int16sAVX2(&dst[0], &src[0], scale, whole)
+		dst, src = dst[whole:], src[2*whole:]
+	}
+	int16sPortable(dst, src, scale)
+}
+
 func unzip(even, odd, x []float64) {
 	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
 		unzipAVX2(&even[0], &odd[0], &x[0], whole)
@@ -229,6 +237,11 @@ func interleaveAVX2(dst, a, b, c, d *float64, n int)
 //
 //go:noescape
 func separateAVX2(a, b, c, d, src *float64, n int)
+
+// int16sAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func int16sAVX2(dst *float64, src *byte, scale float64, n int)
 
 // unzipAVX2, zipAVX2 and magnitudesAVX2 take n values of the halves or sequences, a
 // multiple of four.

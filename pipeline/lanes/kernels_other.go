@@ -12,6 +12,8 @@ func interleave(dst []float64, rows *[Width][]float64) { interleavePortable(dst,
 
 func separate(rows *[Width][]float64, src []float64) { separatePortable(rows, src, 0) }
 
+func int16s(dst []float64, src []byte, scale float64) { int16sPortable(dst, src, scale) }
+
 func unzip(even, odd, x []float64) { unzipPortable(even, odd, x) }
 
 func zip(x, even, odd []float64) { zipPortable(x, even, odd) }

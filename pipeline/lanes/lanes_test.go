@@ -133,6 +133,15 @@ func TestCascadeIsTheRecursion(t *testing.T) {
 	}
 }
 
+func TestInt16s(t *testing.T) {
+	src := []byte{0x00, 0x80, 0xff, 0xff, 0x00, 0x00, 0x01, 0x00, 0xff, 0x7f, 0x34, 0x12}
+	dst := make([]float64, 6)
+	Int16s(dst, src, 0.5)
+	if want := []float64{-16384, -0.5, 0, 0.5, 16383.5, 2330}; !slices.Equal(dst, want) {
+		t.Errorf("numbers %v, want %v", dst, want)
+	}
+}
+
 func TestFiltersAreSumsOfProducts(t *testing.T) {
 	x, taps := make([]float64, 400), []float64{3, -1, 4, 1, -5, 9, 2, -6}
 	for i := range x {
@@ -172,6 +181,7 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"Unzip":          func() { Unzip(make([]float64, 2), make([]float64, 2), make([]float64, 5)) },
 		"Zip":            func() { Zip(make([]float64, 4), make([]float64, 2), make([]float64, 1)) },
 		"Magnitude":      func() { Magnitude(make([]float64, 2), make([]float64, 2), make([]float64, 1)) },
+		"Int16s":         func() { Int16s(make([]float64, 2), make([]byte, 3), 1) },
 		"NewHilbert":     func() { NewHilbert(12) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
 		"Peaks":          func() { Peaks(make([]float64, 6)) },

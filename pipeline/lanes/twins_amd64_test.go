@@ -49,6 +49,11 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 		bothWays(t, "Unzip", func() []float64 { Unzip(even, odd, pairs); return slices.Concat(even, odd) })
 		bothWays(t, "Zip", func() []float64 { Zip(pairs, a, b[:n]); return pairs })
 		bothWays(t, "Magnitude", func() []float64 { Magnitude(even, a, b[:n]); return even })
+		bytes := make([]byte, 2*n)
+		for i := range bytes {
+			bytes[i] = byte(r.Uint32())
+		}
+		bothWays(t, "Int16s", func() []float64 { Int16s(even, bytes, 0x1p-15); return even })
 		for _, backwards := range []bool{false, true} {
 			sections := [2]Section{{[3]float64{0.3, -0.2, 0.1}, [2]float64{-1.2, 0.5}}, {[3]float64{1, 2, 1}, [2]float64{0.1, 0.7}}}
 			bothWays(t, "Cascade", func() []float64 {
