@@ -8,6 +8,7 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"phonocycle/eval"
@@ -154,10 +155,13 @@ func (j *job) makeParts(ctx context.Context, p Progress) (t *tally, err error) {
 	defer p.Done()
 
 	w := partWriter{job: j, tally: t, parts: missing}
-	defer w.abort()
-	if err := w.begin(); err != nil {
-		return nil, err
-	}
+	// To describe a thousand columns takes a while, in which workers can begin.
+	begin := sync.OnceValue(w.begin)
+	go begin()
+	defer func() {
+		_ = begin()
+		w.abort()
+	}()
 	var itemErr error
 	err = inOrder(ctx, j.config.Workers, j.entriesOf(missing, &itemErr),
 		func() *worker { return &worker{job: j, scorer: t.newScorer()} },
@@ -167,12 +171,18 @@ func (j *job) makeParts(ctx context.Context, p Progress) (t *tally, err error) {
 			return o
 		},
 		func(o output) error {
+			if err := begin(); err != nil {
+				return err
+			}
 			if o.stop != nil {
 				return o.stop
 			}
 			p.Step(1)
 			return w.write(o)
 		})
+	if err == nil { // without recordings nothing has begun yet
+		err = begin()
+	}
 	if err = errors.Join(itemErr, err); err != nil {
 		if errors.Is(err, context.Canceled) {
 			return nil, fmt.Errorf("interrupted with %d of %d parts complete in %s; continue with --resume: %w",
