@@ -146,7 +146,7 @@ func (s *scoring) write(part int, cases []eval.Case, results []eval.Result) erro
 
 // cases reads one part of the tables recordings and states as cases to score.
 func (s *scoring) cases(part int) ([]eval.Case, error) {
-	reader, err := table.Open[table.Recording](table.PartsOf[table.Recording](s.from).Path(part))
+	reader, err := table.OpenWithout[table.Recording](table.Float, table.PartsOf[table.Recording](s.from).Path(part))
 	if err != nil {
 		return nil, err
 	}

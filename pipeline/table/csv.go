@@ -61,7 +61,7 @@ func tableIn(dir string) (string, error) {
 		return "", fmt.Errorf("read table: %w", err)
 	}
 	defer f.Close()
-	d, err := newDecoder[anyRow](f)
+	d, err := newDecoder[anyRow](f, kinds{})
 	if err != nil {
 		return "", fmt.Errorf("read %s: %w", parts.Path(numbers[0]), err)
 	}

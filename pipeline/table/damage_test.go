@@ -19,7 +19,7 @@ import (
 // drain reads rows from the bytes of a file until its end, an error or most
 // rows, and returns how many it got.
 func drain[T Row](b []byte, most int) (rows int, err error) {
-	d, err := newDecoder[T](bytes.NewReader(b))
+	d, err := newDecoder[T](bytes.NewReader(b), kinds{})
 	if err != nil {
 		return 0, err
 	}

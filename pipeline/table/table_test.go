@@ -131,6 +131,38 @@ func TestRoundTrip(t *testing.T) {
 	}
 }
 
+// Columns of a kind that is left out are not there, and the others are.
+func TestOpenWithout(t *testing.T) {
+	path := write(t, filepath.Join(t.TempDir(), "a.parquet"), everyExtra, everyRows())
+	r, err := OpenWithout[every](Float, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := everyRows()
+	for i := range want {
+		want[i].Cells.Floats = []float64{}
+	}
+	if diff := cmp.Diff(want, readAll(t, r), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
+		t.Error(diff)
+	}
+	if n := len(r.Columns()); n != len(everyExtra)-1 {
+		t.Errorf("%d columns, want %d", n, len(everyExtra)-1)
+	}
+	i := 0
+	for row, err := range Read[every](path) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want[i].Row, row, cmpopts.EquateNaNs()); diff != "" {
+			t.Error(diff)
+		}
+		i++
+	}
+	if i != len(want) {
+		t.Errorf("%d rows, want %d", i, len(want))
+	}
+}
+
 // A table of no rows is a file with all its columns.
 func TestEmptyTable(t *testing.T) {
 	path := write[every](t, filepath.Join(t.TempDir(), "a.parquet"), everyExtra, nil)
