@@ -30,6 +30,7 @@ type job struct {
 	stage
 	config   Config
 	plan     Plan
+	pace     pace
 	sets     []*dataset.Set
 	entries  []entry // sorted by id
 	labels   []table.Column
@@ -65,7 +66,7 @@ func newJob(c Config, s stage) (*job, error) {
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
-	j := &job{stage: s, config: c, segmentationSource: table.Predicted}
+	j := &job{stage: s, config: c, segmentationSource: table.Predicted, pace: whileListing()}
 	if s.source != "" {
 		j.segmentationSource = s.source
 	}
@@ -74,6 +75,7 @@ func newJob(c Config, s stage) (*job, error) {
 		j.close()
 		return nil, err
 	}
+	j.pace.withList(len(j.entries))
 	return j, nil
 }
 
@@ -114,6 +116,7 @@ func (j *job) forget() {
 		s.Close()
 	}
 	j.sets, j.entries = nil, nil
+	j.pace.end()
 }
 
 // close releases the folders and tables that the job reads.

@@ -39,6 +39,7 @@ type Set struct {
 	unlisted []string // folders that were not looked into
 	field    fields   // of the recording asked for last
 	tables   map[tableID]*table
+	words    words                  // of the tables
 	shared   map[string]*annotation // by recording, where the reference is one table
 	orphans  []string               // annotations without recording
 }
@@ -59,7 +60,7 @@ func Open(root string, l *Layout) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, cause(err))
 	}
-	s := &Set{Root: root, Layout: l, program: program, dir: dir, tables: map[tableID]*table{}}
+	s := &Set{Root: root, Layout: l, program: program, dir: dir, tables: map[tableID]*table{}, words: newWords()}
 	if err := s.read(); err != nil {
 		dir.Close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -87,7 +88,7 @@ func (s *Set) read() error {
 
 // forget frees what only listing needs.
 func (s *Set) forget() {
-	s.files, s.others, s.unlisted, s.tables, s.field = nil, nil, nil, nil, fields{}
+	s.files, s.others, s.unlisted, s.tables, s.words, s.field = nil, nil, nil, nil, words{}, fields{}
 }
 
 func (s *Set) report(d Defect) { s.Defects = append(s.Defects, d) }
@@ -124,6 +125,7 @@ func (s *Set) listRecordings() error {
 	if len(stray) > 0 {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files are not recordings of this layout, the first %s", len(stray), Printable(stray[0])))
 	}
+	s.Recordings = slices.Clone(s.Recordings) // in as much memory as they need
 	s.sortRecordings()
 	return nil
 }

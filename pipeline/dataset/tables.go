@@ -25,13 +25,44 @@ type table struct {
 	provided map[string]bool // labels that have a column
 }
 
+// tableRow is kept small: while a data set is listed, the rows of its tables are
+// half of all that is in memory.
 type tableRow struct {
-	line               int
-	key, other         string // other: second name of the same person
-	person, site, take string
-	labels             []string // by rule
-	used               bool
+	key    string
+	names  *rowNames // nil where the row has none
+	labels []uint32  // by rule, as numbers of the set's words
+	line   int32
+	used   bool
 }
+
+// rowNames are what a row says beside its key and its labels.
+type rowNames struct {
+	other              string // second name of the same person
+	person, site, take string
+}
+
+// words numbers the values that many rows have. The empty one is 0.
+type words struct {
+	number map[string]uint32
+	values []string
+}
+
+func newWords() words { return words{map[string]uint32{"": 0}, []string{""}} }
+
+// of returns the number of a value.
+func (w *words) of(value string) uint32 {
+	if n, ok := w.number[value]; ok {
+		return n
+	}
+	n := uint32(len(w.values))
+	value = strings.Clone(value) // and not the line that it is a part of
+	w.number[value] = n
+	w.values = append(w.values, value)
+	return n
+}
+
+// intern returns the one copy of a value.
+func (w *words) intern(value string) string { return w.values[w.of(value)] }
 
 // joinTables reads the tables of the layout and gives the recordings what they
 // say.
@@ -103,13 +134,16 @@ func (s *Set) joinRow(rule *tableProgram, t *table, i int) *tableRow {
 	}
 	row := &t.rows[at]
 	row.used = true
-	if row.person != "" {
-		rec.Person = row.person
+	if row.names == nil {
+		return row
 	}
-	if row.site != "" {
-		rec.Site = row.site
+	if row.names.person != "" {
+		rec.Person = row.names.person
 	}
-	if n, err := strconv.Atoi(row.take); err == nil && n > 0 {
+	if row.names.site != "" {
+		rec.Site = row.names.site
+	}
+	if n, err := strconv.Atoi(row.names.take); err == nil && n > 0 {
 		rec.Take = n
 	}
 	return row
@@ -131,7 +165,7 @@ func (s *Set) closeTables(n int, united people, provided map[string]bool) {
 		}
 		for i := range t.rows {
 			if r := &t.rows[i]; !r.used {
-				s.report(Defect{File: t.path, Line: r.line, Kind: KindRowUnused, Message: fmt.Sprintf("no recording for the row of %q", r.key),
+				s.report(Defect{File: t.path, Line: int(r.line), Kind: KindRowUnused, Message: fmt.Sprintf("no recording for the row of %q", r.key),
 					Action: "not used"})
 			}
 		}
@@ -141,18 +175,27 @@ func (s *Set) closeTables(n int, united people, provided map[string]bool) {
 	}
 }
 
+// other returns the second name of the person.
+func (r *tableRow) other() string {
+	if r.names == nil {
+		return ""
+	}
+	return r.names.other
+}
+
 // unitePeople unites the names that the rows of a table give one person and
 // reports each person once, at the first row.
 func (s *Set) unitePeople(t *table, united people) {
 	for i := range t.rows {
 		r := &t.rows[i]
-		if r.other == "" || r.other == r.key {
+		other := r.other()
+		if other == "" || other == r.key {
 			continue
 		}
-		united.unite(r.key, r.other)
-		if back, ok := t.byKey[r.other]; !ok || t.rows[back].other != r.key {
-			s.report(Defect{File: t.path, Line: r.line, Kind: KindOneSided,
-				Message: fmt.Sprintf("%s names %s as the same person, which does not name it back", r.key, r.other),
+		united.unite(r.key, other)
+		if back, ok := t.byKey[other]; !ok || t.rows[back].other() != r.key {
+			s.report(Defect{File: t.path, Line: int(r.line), Kind: KindOneSided,
+				Message: fmt.Sprintf("%s names %s as the same person, which does not name it back", r.key, other),
 				Action:  "taken as one person all the same"})
 		}
 	}
@@ -162,7 +205,7 @@ func (s *Set) unitePeople(t *table, united people) {
 		r := &t.rows[i]
 		name := united.name(r.key)
 		if _, ok := at[name]; !ok {
-			at[name] = r.line
+			at[name] = int(r.line)
 			names = append(names, name)
 		}
 		ids[name] = append(ids[name], fmt.Sprintf("%s (line %d)", r.key, r.line))
@@ -197,8 +240,8 @@ func (s *Set) labelRecordings(rows [][]*tableRow, provided map[string]bool) {
 		}
 		for n := range rows {
 			if row := rows[n][i]; row != nil {
-				for k, value := range row.labels {
-					set(s.Layout.Tables[n].Labels[k].Name, value)
+				for k, word := range row.labels {
+					set(s.Layout.Tables[n].Labels[k].Name, s.words.values[word])
 				}
 			}
 		}
@@ -232,12 +275,11 @@ type tableReader struct {
 	table  *table
 	column map[string]int // by the layout's word for it; absent ones are missing
 	width  int
-	values map[string]string // those met, each once
 }
 
 func (s *Set) readTable(rule *tableProgram, name string) *table {
 	t := &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}
-	r := tableReader{set: s, rule: rule, table: t, values: map[string]string{}}
+	r := tableReader{set: s, rule: rule, table: t}
 	f, err := s.open(name)
 	if err != nil {
 		r.report(0, KindText, err.Error(), "its labels stay empty")
@@ -365,7 +407,7 @@ func (r *tableReader) id(n int, column string, fields []string) string {
 }
 
 func (r *tableReader) row(n int, fields []string) {
-	row := tableRow{line: n}
+	row := tableRow{line: int32(n)}
 	if r.rule.key == nil {
 		row.key = r.id(n, r.rule.Key, fields)
 	} else {
@@ -381,34 +423,25 @@ func (r *tableReader) row(n int, fields []string) {
 		r.report(n, KindRowRepeated, fmt.Sprintf("%q already has line %d", row.key, r.table.rows[first].line), "the first counts")
 		return
 	}
-	row.person, row.site = r.id(n, r.rule.Person, fields), r.cell(r.rule.Site, fields)
-	row.other = r.id(n, r.rule.SamePerson, fields)
-	if row.take = r.cell(r.rule.Take, fields); row.take != "" {
-		if k, err := strconv.Atoi(row.take); err != nil || k < 1 {
-			r.report(n, KindNotNumber, fmt.Sprintf("column %q: take %q is not a number from 1", r.rule.Take, shorten(row.take)), "not used")
+	names := rowNames{person: r.id(n, r.rule.Person, fields), site: r.cell(r.rule.Site, fields), other: r.id(n, r.rule.SamePerson, fields)}
+	if names.take = r.cell(r.rule.Take, fields); names.take != "" {
+		if k, err := strconv.Atoi(names.take); err != nil || k < 1 {
+			r.report(n, KindNotNumber, fmt.Sprintf("column %q: take %q is not a number from 1", r.rule.Take, shorten(names.take)), "not used")
 		}
 	}
-	row.labels = make([]string, len(r.rule.Labels))
+	words := &r.set.words
+	row.labels = make([]uint32, len(r.rule.Labels))
 	for i := range r.rule.Labels {
 		if l := &r.rule.Labels[i]; r.table.provided[l.Name] {
-			row.labels[i] = r.intern(r.label(n, l, r.cell(l.Column, fields)))
+			row.labels[i] = words.of(r.label(n, l, r.cell(l.Column, fields)))
 		}
 	}
 	row.key = strings.Clone(row.key) // and not the line that it is a part of
-	row.person, row.other = strings.Clone(row.person), strings.Clone(row.other)
-	row.site, row.take = r.intern(row.site), r.intern(row.take)
+	if names != (rowNames{}) {
+		row.names = &rowNames{other: strings.Clone(names.other), person: strings.Clone(names.person), site: words.intern(names.site), take: words.intern(names.take)}
+	}
 	r.table.byKey[row.key] = len(r.table.rows)
 	r.table.rows = append(r.table.rows, row)
-}
-
-// intern returns the one copy of a value that many rows have.
-func (r *tableReader) intern(value string) string {
-	if one, ok := r.values[value]; ok {
-		return one
-	}
-	value = strings.Clone(value)
-	r.values[value] = value
-	return value
 }
 
 // label checks the value of a label against what the layout says of it.

@@ -212,7 +212,7 @@ func rowsOf[T Row](open func() (*Reader[T], error)) iter.Seq2[T, error] {
 type decoder[T Row] struct {
 	file     *file.Reader
 	r        io.ReaderAt
-	size     int64     // of the file in bytes
+	size     int64 // of the file in bytes
 	without  kinds
 	sources  []*source // one for each column that is read
 	extra    []Column
