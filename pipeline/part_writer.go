@@ -204,7 +204,7 @@ func (w *partWriter) commit() error {
 	if w.tally != nil {
 		tables.Go(w.tally.commit)
 		if len(w.parts) == 1 {
-			tables.Go(w.tally.writePeople)
+			tables.Go(w.tally.finishPeople)
 		}
 	}
 	if err := tables.Wait(); err != nil {

@@ -16,10 +16,10 @@ import (
 const peopleInPart = 1024
 
 // writePeople sums the recordings table of folder dir up by person and writes
-// the table people. For every part of people it reads those parts of recordings
-// that hold one of them, so that memory does not grow with their number. Ids of
-// people and of recordings mostly sort alike, and then it reads each part a few
-// times at most.
+// the table people. Where ids of people and of recordings sort alike, as they
+// mostly do, it reads that table once. Else it reads for every part of people
+// those parts of recordings that hold one of them, so that memory does not grow
+// with their number.
 //
 // A feature of a person is the mean of that feature over the person's measured
 // recordings, each of which counts alike however long it is. A label is given
@@ -30,18 +30,46 @@ func writePeople(dir string, meta table.Metadata) (warnings []string, err error)
 	if err != nil {
 		return nil, err
 	}
-	w := peopleWriter{dir: dir, meta: meta}
-	for first := 0; first == 0 || first < len(people); first += peopleInPart { // a table without people has one part
-		some := people[first:min(first+peopleInPart, len(people))]
-		sums, columns, err := readPeople(recordings, some)
+	r, err := table.OpenParts[table.Recording](recordings)
+	if err != nil {
+		return nil, err
+	}
+	ids, counts := make([]personID, len(people)), make([]int32, len(people))
+	for i, p := range people {
+		ids[i], counts[i] = p.personID, p.recordings
+	}
+	sums := newPeopleSums(dir, r.Columns(), meta, ids, counts)
+	defer sums.abort()
+	for record, err := range r.Rows() {
+		if err == nil {
+			err = sums.add(&record.Row, record.Cells)
+		}
 		if err != nil {
 			return nil, err
 		}
-		if err := w.write(columns, sums); err != nil {
-			return nil, err
+		if sums.tooMany {
+			return writePeopleApart(dir, r.Columns(), meta, people)
 		}
 	}
-	return w.warnings(), nil
+	return sums.finish()
+}
+
+// writePeopleApart does the same for one part of people after the other.
+func writePeopleApart(dir string, columns []table.Column, meta table.Metadata, people []personSpan) (warnings []string, err error) {
+	w := newPeopleWriter(dir, columns, meta)
+	defer w.abort()
+	for some := range slices.Chunk(people, peopleInPart) {
+		sums, err := readPeople(table.PartsOf[table.Recording](dir), some)
+		if err != nil {
+			return nil, err
+		}
+		for i := range sums {
+			if err := w.append(&sums[i]); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return w.finish()
 }
 
 // personID is a person of a data set.
@@ -52,9 +80,11 @@ func (a personID) compare(b personID) int {
 	return cmp.Or(cmp.Compare(a.dataSet, b.dataSet), cmp.Compare(a.person, b.person))
 }
 
-// personSpan says which parts of recordings hold a person.
+// personSpan says how many recordings a person has, and which parts of the
+// recordings table hold them.
 type personSpan struct {
 	personID
+	recordings  int32
 	first, last int
 }
 
@@ -77,8 +107,9 @@ func listPeople(recordings table.Parts) ([]personSpan, error) {
 			if !ok {
 				i = len(people)
 				index[id] = i
-				people = append(people, personSpan{id, part, part})
+				people = append(people, personSpan{id, 0, part, part})
 			}
+			people[i].recordings++
 			people[i].last = part
 		}
 	}
@@ -86,126 +117,187 @@ func listPeople(recordings table.Parts) ([]personSpan, error) {
 	return people, nil
 }
 
-// readPeople sums up the recordings of some people, and returns the dynamic
-// columns of the recordings table.
-func readPeople(recordings table.Parts, people []personSpan) (sums []personSum, columns []table.Column, err error) {
-	sums = make([]personSum, len(people))
+// readPeople sums up the recordings of some people.
+func readPeople(recordings table.Parts, people []personSpan) ([]personSum, error) {
+	sums := make([]personSum, len(people))
 	index := make(map[personID]*personSum, len(people))
-	var first, last int
+	first, last := people[0].first, people[0].last
 	for i, p := range people {
-		if i == 0 {
-			first, last = p.first, p.last
-		}
 		first, last = min(first, p.first), max(last, p.last)
 		index[p.personID] = &sums[i]
 	}
 	for part := first; part <= last; part++ {
 		r, err := table.Open[table.Recording](recordings.Path(part))
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
-		columns = r.Columns()
 		for record, err := range r.Rows() {
 			if err != nil {
-				return nil, nil, err
+				return nil, err
 			}
 			if sum := index[personID{record.Row.Source, record.Row.Person}]; sum != nil {
 				sum.add(&record.Row, record.Cells)
 			}
 		}
 	}
-	return sums, columns, nil
+	return sums, nil
 }
 
-// peopleSums sums people up whose recordings come one by one, as long as they
-// all fit into one part of the table people.
+// peopleSums sums people up whose recordings come one by one, and writes each
+// person when the last of them and all people before are there. At most as many
+// wait for that as one part of the table holds; with more it gives up.
 type peopleSums struct {
-	columns []table.Column // dynamic ones of the recordings table
-	index   map[personID]*personSum
+	*peopleWriter
+	people  []personID // all of them, sorted
+	left    []int32    // recordings of each that have not come
+	next    int        // the first who is not written
+	waiting map[int]*personSum
 	tooMany bool
 }
 
-func newPeopleSums(columns []table.Column) *peopleSums {
-	return &peopleSums{columns: columns, index: map[personID]*personSum{}}
+func newPeopleSums(dir string, columns []table.Column, meta table.Metadata, people []personID, recordings []int32) *peopleSums {
+	return &peopleSums{
+		peopleWriter: newPeopleWriter(dir, columns, meta),
+		people:       people, left: recordings, waiting: map[int]*personSum{},
+	}
 }
 
-func (p *peopleSums) add(row *table.Recording, cells table.Cells) {
-	if p.tooMany {
-		return
+// peopleOf returns the people of a list of recordings, sorted, and how many
+// recordings each has.
+func peopleOf(entries []entry) (people []personID, recordings []int32) {
+	all := make([]personID, len(entries))
+	for i := range entries {
+		all[i] = personID{entries[i].recording.Source, entries[i].person}
 	}
-	id := personID{row.Source, row.Person}
-	sum := p.index[id]
+	slices.SortFunc(all, personID.compare)
+	for i, id := range all {
+		if i == 0 || id != all[i-1] {
+			people, recordings = append(people, id), append(recordings, 0)
+		}
+		recordings[len(recordings)-1]++
+	}
+	return people, recordings
+}
+
+// add adds a recording.
+func (p *peopleSums) add(row *table.Recording, cells table.Cells) error {
+	if p.tooMany {
+		return nil
+	}
+	i, ok := slices.BinarySearchFunc(p.people, personID{row.Source, row.Person}, personID.compare)
+	if !ok {
+		return fmt.Errorf("recording %s: person %s is not in the list", row.Recording, row.Person)
+	}
+	sum := p.waiting[i]
 	if sum == nil {
-		if len(p.index) == peopleInPart {
-			p.index, p.tooMany = nil, true
-			return
+		if len(p.waiting) == peopleInPart {
+			p.waiting, p.tooMany = nil, true
+			p.abort()
+			return nil
 		}
 		sum = &personSum{}
-		p.index[id] = sum
+		p.waiting[i] = sum
 	}
 	sum.add(row, cells)
-}
-
-// write writes the table people below dir.
-func (p *peopleSums) write(dir string, meta table.Metadata) (warnings []string, err error) {
-	var sums []personSum
-	for _, id := range slices.SortedFunc(maps.Keys(p.index), personID.compare) {
-		sums = append(sums, *p.index[id])
+	p.left[i]--
+	for ; p.next < len(p.people) && p.left[p.next] == 0; p.next++ {
+		if err := p.append(p.waiting[p.next]); err != nil {
+			return err
+		}
+		delete(p.waiting, p.next)
 	}
-	w := peopleWriter{dir: dir, meta: meta}
-	if err := w.write(p.columns, sums); err != nil {
-		return nil, err
-	}
-	return w.warnings(), nil
+	return nil
 }
 
 // peopleWriter writes the table people, part by part.
 type peopleWriter struct {
-	dir     string
+	parts   table.Parts
+	columns []table.Column
+	names   []string // of the labels
 	meta    table.Metadata
-	parts   int            // written
+	format  *table.Format[table.Person]
+	part    *table.Writer[table.Person]
+	begun   int            // parts
 	varying map[string]int // by label, people whose recordings differ in it
 }
 
-// write writes some people as the next part, given the dynamic columns of the
-// recordings table.
-func (w *peopleWriter) write(columns []table.Column, sums []personSum) error {
-	parts := table.PartsOf[table.Person](w.dir)
-	if w.parts == 0 {
-		w.varying = map[string]int{}
-		if err := parts.Make(); err != nil {
-			return err
-		}
-		if err := parts.Clear(); err != nil {
-			return err
-		}
+// newPeopleWriter returns a writer of the table below dir, given the dynamic
+// columns of the recordings table.
+func newPeopleWriter(dir string, columns []table.Column, meta table.Metadata) *peopleWriter {
+	return &peopleWriter{
+		parts: table.PartsOf[table.Person](dir), columns: columns, names: labelNames(columns), meta: meta, varying: map[string]int{},
 	}
-	people, err := table.Create[table.Person](parts.Path(w.parts), personColumns(columns), w.meta)
-	if err != nil {
-		return err
-	}
-	defer people.Abort()
-	names := labelNames(columns)
-	for i := range sums {
-		sum := &sums[i]
-		for _, k := range sum.varying {
-			w.varying[names[k]]++
-		}
-		if err := people.Append(sum.finish(names)); err != nil {
-			return err
-		}
-	}
-	w.parts++
-	return people.Commit()
 }
 
-// warnings says which labels are null for some people.
-func (w *peopleWriter) warnings() (warnings []string) {
+// begin begins the next part, of the first after it has made room for the table.
+func (w *peopleWriter) begin() (err error) {
+	if w.format == nil {
+		if err := w.parts.Make(); err != nil {
+			return err
+		}
+		if err := w.parts.Clear(); err != nil {
+			return err
+		}
+		if w.format, err = table.NewFormat[table.Person](personColumns(w.columns), w.meta); err != nil {
+			return err
+		}
+	}
+	w.part, err = w.format.Create(w.parts.Path(w.begun))
+	w.begun++
+	return err
+}
+
+// append writes the next person.
+func (w *peopleWriter) append(sum *personSum) error {
+	if w.part == nil {
+		if err := w.begin(); err != nil {
+			return err
+		}
+	}
+	for _, k := range sum.varying {
+		w.varying[w.names[k]]++
+	}
+	if err := w.part.Append(sum.finish(w.names)); err != nil {
+		return err
+	}
+	if w.part.Rows() < peopleInPart {
+		return nil
+	}
+	return w.commit()
+}
+
+func (w *peopleWriter) commit() error {
+	part := w.part
+	w.part = nil
+	return part.Commit()
+}
+
+// abort removes the part under way.
+func (w *peopleWriter) abort() {
+	if w.part != nil {
+		_ = w.part.Abort()
+		w.part = nil
+	}
+}
+
+// finish completes the table, which has one part at least, and says which labels
+// are null for some people.
+func (w *peopleWriter) finish() (warnings []string, err error) {
+	if w.begun == 0 {
+		if err := w.begin(); err != nil {
+			return nil, err
+		}
+	}
+	if w.part != nil {
+		if err := w.commit(); err != nil {
+			return nil, err
+		}
+	}
 	for _, label := range slices.Sorted(maps.Keys(w.varying)) {
 		warnings = append(warnings, fmt.Sprintf("label %s differs between the recordings of some people (%d) and is null for them in the table people",
 			label, w.varying[label]))
 	}
-	return warnings
+	return warnings, nil
 }
 
 // personColumns returns the dynamic columns of the table people, given those of

@@ -16,6 +16,7 @@ import (
 
 	"phonocycle/configs"
 	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/table"
 )
 
@@ -108,24 +109,34 @@ func TestPeople(t *testing.T) {
 	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
 		t.Error(diff)
 	}
-	sums, other := sumUp(t, dir, rows), t.TempDir()
-	if again, err := sums.write(other, table.Metadata{Tool: "test", Config: "c"}); err != nil || !slices.Equal(again, warnings) {
+	// The same people one after another, and part by part.
+	other := t.TempDir()
+	if again, err := sumUp(t, dir, other, rows).finish(); err != nil || !slices.Equal(again, warnings) {
 		t.Errorf("summed up as they come: %q, %v; want %q", again, err, warnings)
 	}
 	people := table.Person{}.Table().Name
 	sameTables(t, "summed up as they come", tablesOf(t, filepath.Join(dir, people)), tablesOf(t, filepath.Join(other, people)))
 }
 
-// sumUp sums rows up as they come, given the folder with their table.
-func sumUp(t *testing.T, dir string, rows []table.Record[table.Recording]) *peopleSums {
+// sumUp sums rows, whose table is below dir, up as they come and writes the table
+// of people below out.
+func sumUp(t *testing.T, dir, out string, rows []table.Record[table.Recording]) *peopleSums {
 	t.Helper()
 	r, err := table.OpenParts[table.Recording](table.PartsOf[table.Recording](dir))
 	if err != nil {
 		t.Fatal(err)
 	}
-	sums := newPeopleSums(r.Columns())
+	entries := make([]entry, len(rows))
 	for i := range rows {
-		sums.add(&rows[i].Row, rows[i].Cells)
+		row := &rows[i].Row
+		entries[i] = entry{recording: &pcg.Recording{Source: row.Source}, person: row.Person}
+	}
+	people, recordings := peopleOf(entries)
+	sums := newPeopleSums(out, r.Columns(), table.Metadata{Tool: "test", Config: "c"}, people, recordings)
+	for i := range rows {
+		if err := sums.add(&rows[i].Row, rows[i].Cells); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return sums
 }
@@ -142,7 +153,7 @@ func TestPeopleInParts(t *testing.T) {
 		rows[i].Cells = table.Cells{Labels: []string{"", ""}, Floats: []float64{math.NaN(), math.NaN()}}
 	}
 	dir := writeRecordings(t, rows)
-	if _, err := writePeople(dir, table.Metadata{}); err != nil {
+	if _, err := writePeople(dir, table.Metadata{Tool: "test", Config: "c"}); err != nil {
 		t.Fatal(err)
 	}
 	parts, err := table.PartsOf[table.Person](dir).List()
@@ -159,12 +170,20 @@ func TestPeopleInParts(t *testing.T) {
 	if !slices.IsSorted(names) || len(slices.Compact(names)) != n {
 		t.Errorf("%d names, sorted %v", len(names), slices.IsSorted(names))
 	}
-	if sums := sumUp(t, dir, rows); !sums.tooMany || sums.index != nil {
+
+	// With neighbours far apart more people wait than a part holds, in order none.
+	if sums := sumUp(t, dir, t.TempDir(), rows); !sums.tooMany || sums.waiting != nil {
 		t.Error("the sums of more people than a part holds are kept")
 	}
-	if sums := sumUp(t, dir, rows[:peopleInPart]); sums.tooMany {
-		t.Error("the sums of one part of people are not kept")
+	slices.SortFunc(rows, func(a, b table.Record[table.Recording]) int { return strings.Compare(a.Row.Person, b.Row.Person) })
+	other := t.TempDir()
+	sums := sumUp(t, dir, other, rows)
+	if _, err := sums.finish(); err != nil || sums.tooMany {
+		t.Errorf("people in order: too many %v, %v", sums.tooMany, err)
 	}
+	people := table.Person{}.Table().Name
+	sameTables(t, "in order", tablesOf(t, filepath.Join(dir, people)), tablesOf(t, filepath.Join(other, people)))
+
 }
 
 // The tables of a run carry the labels of the data set and say what segmented

@@ -39,7 +39,8 @@ type scored struct {
 func (j *job) newTally() (*tally, error) {
 	t := &tally{job: j, report: &Report{}, inputs: sha256.New(), names: labelNames(j.labels)}
 	if j.extracts {
-		t.people = newPeopleSums(j.summary)
+		people, recordings := peopleOf(j.entries)
+		t.people = newPeopleSums(j.config.Out, j.summary, j.plan.metadata(), people, recordings)
 	}
 	if !j.scores {
 		return t, nil
@@ -112,7 +113,9 @@ func (t *tally) add(o *output, cells table.Cells) error {
 		return err
 	}
 	if t.people != nil {
-		t.people.add(&o.recording, cells)
+		if err := t.people.add(&o.recording, cells); err != nil {
+			return err
+		}
 	}
 	if t.scoring == nil {
 		return nil
@@ -134,25 +137,31 @@ func (t *tally) commit() error {
 	return part.commit()
 }
 
-// abort removes the part that begin opened.
+// abort removes what is not complete.
 func (t *tally) abort() {
-	if t != nil && t.part != nil {
+	if t == nil {
+		return
+	}
+	if t.part != nil {
 		t.part.abort()
+	}
+	if t.people != nil {
+		t.people.abort()
 	}
 }
 
-// writePeople writes the table of people, if there is one and the means are at
-// hand, which needs no part of the recordings table.
-func (t *tally) writePeople() (err error) {
+// finishPeople completes the table of people, if there is one and all of them
+// could be summed up as they came.
+func (t *tally) finishPeople() (err error) {
 	if t.people != nil && !t.people.tooMany {
-		t.varying, err = t.people.write(t.job.config.Out, t.job.plan.metadata())
+		t.varying, err = t.people.finish()
 		t.written = err == nil
 	}
 	return err
 }
 
-// readPeople writes the table of people from the recordings table, unless
-// writePeople did.
+// readPeople writes the table of people from the recordings table, unless it is
+// complete.
 func (t *tally) readPeople() (err error) {
 	if !t.written {
 		t.varying, err = writePeople(t.job.config.Out, t.job.plan.metadata())
