@@ -258,14 +258,15 @@ func TestSoundToPause(t *testing.T) {
 	}
 }
 
-// A beat every 0.8 s is periodic at 0.8 s and its cycles are alike; noise is
-// neither.
+// A beat every 0.8 s, nearly as loud as the one before, is periodic at 0.8 s and
+// its cycles are alike; noise is neither.
 func TestRhythm(t *testing.T) {
 	x := make([]float64, 12*Rate)
 	for i := range x {
 		u := math.Mod(float64(i)/Rate, 0.8)
 		x[i] = 0.3*math.Exp(-math.Pow((u-0.2)/0.03, 2))*math.Sin(2*math.Pi*50*u) +
 			0.2*math.Exp(-math.Pow((u-0.5)/0.02, 2))*math.Sin(2*math.Pi*70*u)
+		x[i] *= 1 + 0.01*math.Sin(math.Floor(float64(i)/Rate/0.8)/2)
 	}
 	beat := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate})
 	n := noise(12*Rate, 0.1, 1)

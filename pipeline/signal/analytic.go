@@ -1,9 +1,13 @@
 package signal
 
-import "phonocycle/pipeline/lanes"
+import (
+	"math"
 
-// reflected is the least number of mirrored samples before and after a signal
-// that is at least as long.
+	"phonocycle/pipeline/lanes"
+)
+
+// reflected is the number of mirrored samples before and after a signal that is
+// at least as long.
 const reflected = 512
 
 // Analytic computes the analytic signal x + j·H{x} of a whole recording,
@@ -13,9 +17,11 @@ const reflected = 512
 //
 // The transform is taken in the frequency domain, which makes the signal
 // periodic, so that its end would meet its beginning. Both ends are therefore
-// first extended by their mirror images, at least 512 samples where the
-// signal has as many, to a length that is a power of two, or three times one;
-// the seam lies that far outside.
+// first extended by their mirror images, 512 samples or as many as the signal
+// has, which fade to nothing by half a period of a cosine, and zeros follow, to a
+// length that is eight times a power of two, or three times one. Without the
+// fading there would be a step at the seam, of which H remembers 1/distance, and
+// all of the envelope would depend on the length.
 type Analytic struct {
 	plans    map[int]*lanes.Hilbert // by length
 	in, work lanes.Block
@@ -53,28 +59,41 @@ func (a *Analytic) transform(x []float64) lanes.Block {
 	if n == 0 {
 		return lanes.Block{}
 	}
-	length := lanes.HilbertLength(n + 2*min(n, reflected))
-	before := (length - n) / 4 * 2
+	margin := min(n, reflected)
+	before := margin + margin%2
+	length := lanes.HilbertLength(before + n + margin)
 	if cap(a.in.Re) < length/2 {
 		a.in, a.work = lanes.NewBlock(length/8), lanes.NewBlock(length/8)
 	}
 	in := a.in.First(length / 8)
-	extend(in, x, before)
+	extend(in, x, before, margin)
 	h := a.plan(length).Transform(in, a.work.First(length/8))
 	return lanes.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
 }
 
-// extend writes x and its mirror images to z, sample 2m of all to Re[m], sample
-// 2m + 1 to Im[m]; x begins after an even number of samples.
-func extend(z lanes.Block, x []float64, before int) {
+// extend writes x, after an even number of samples, with margin samples of its
+// mirror images on both sides, which fade, to z: sample 2m of all to Re[m], sample
+// 2m + 1 to Im[m].
+func extend(z lanes.Block, x []float64, before, margin int) {
 	n := len(x)
-	from, to := before/2, before/2+n/2 // where both samples lie within x
-	for m := range from {
-		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
+	put := func(i int, v float64) {
+		if i%2 == 0 {
+			z.Re[i/2] = v
+		} else {
+			z.Im[i/2] = v
+		}
 	}
-	lanes.Unzip(z.Re[from:to], z.Im[from:to], x[:n/2*2])
-	for m := to; m < len(z.Re); m++ {
-		z.Re[m], z.Im[m] = x[mirror(2*m-before, n)], x[mirror(2*m+1-before, n)]
+	clear(z.Re[(before+n)/2:])
+	clear(z.Im[(before+n)/2:])
+	put(0, 0) // where the margin is odd
+	lanes.Unzip(z.Re[before/2:(before+n)/2], z.Im[before/2:(before+n)/2], x[:n/2*2])
+	if n%2 == 1 {
+		put(before+n-1, x[n-1])
+	}
+	for k := range margin {
+		fade := (1 + math.Cos(math.Pi*(float64(k)+0.5)/float64(margin))) / 2
+		put(before-1-k, fade*x[k])
+		put(before+n+k, fade*x[n-1-k])
 	}
 }
 
@@ -91,17 +110,4 @@ func (a *Analytic) plan(length int) *lanes.Hilbert {
 		}
 	}
 	return p
-}
-
-// mirror maps an index outside [0, n) to the sample that it sees in mirrors
-// standing at −1/2 and at n − 1/2.
-func mirror(i, n int) int {
-	i %= 2 * n
-	if i < 0 {
-		i += 2 * n
-	}
-	if i >= n {
-		i = 2*n - 1 - i
-	}
-	return i
 }

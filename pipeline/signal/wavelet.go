@@ -162,3 +162,16 @@ func correlateEdge(dst, x, h []float64, spread, back, i, end int) int {
 	}
 	return end
 }
+
+// mirror maps an index outside [0, n) to the sample that it sees in mirrors
+// standing at −1/2 and at n − 1/2.
+func mirror(i, n int) int {
+	i %= 2 * n
+	if i < 0 {
+		i += 2 * n
+	}
+	if i >= n {
+		i = 2*n - 1 - i
+	}
+	return i
+}

@@ -92,12 +92,15 @@ def zero_phase(x, order, low, high):
 
 
 def hilbert_envelope(y):
-    """Mirrored at both ends by at least 512 samples, to eight times a power of two, or three times one."""
-    n = len(y)
-    length = min(m * 2**k for m in (8, 24) for k in range(30) if m * 2**k >= n + 2 * min(n, 512))
-    before = (length - n) // 4 * 2
-    wide = np.pad(y, (before, length - n - before), mode="symmetric")
-    return np.abs(signal.hilbert(wide))[before:before + n]
+    """Mirrored at both ends by up to 512 samples, which fade by half a period of a cosine, with zeros
+    behind to eight times a power of two, or three times one."""
+    margin = min(len(y), 512)
+    fade = (1 + np.cos(np.pi * (np.arange(margin) + 0.5) / margin)) / 2
+    before = np.concatenate([np.zeros(margin % 2), (fade * y[:margin])[::-1]])
+    wide = np.concatenate([before, y, fade * y[::-1][:margin]])
+    length = min(m * 2**k for m in (8, 24) for k in range(30) if m * 2**k >= len(wide))
+    wide = np.concatenate([wide, np.zeros(length - len(wide))])
+    return np.abs(signal.hilbert(wide))[len(before):len(before) + len(y)]
 
 
 def wavelet_details(x, level):

@@ -46,10 +46,12 @@ for kind, order, edges in designs:
         "zero_phase": list(signal.sosfiltfilt(sos, x, padtype="odd", padlen=pad)),
     })
 
-# The analytic signal with the same mirrored extension: the least length from
-# 500 + 2·500 on that is eight times a power of two, or three times one, is 1536.
-mirrored = np.pad(x, 518, mode="symmetric")
-analytic = signal.hilbert(mirrored)[518:1018]
+# The analytic signal with the same mirrored extension, which fades by half a
+# period of a cosine; zeros follow to 1536, the least length from 500 + 2·500 on
+# that is eight times a power of two, or three times one.
+fade = (1 + np.cos(np.pi * (np.arange(500) + 0.5) / 500)) / 2
+extended = np.concatenate([(fade * x)[::-1], x, fade * x[::-1], np.zeros(36)])
+analytic = signal.hilbert(extended)[500:1000]
 values["quadrature"] = list(analytic.imag)
 values["envelope"] = list(np.abs(analytic))
 
