@@ -5,10 +5,12 @@ import (
 	"math/bits"
 )
 
-// Recurrence counts where a sequence comes back to what it has been. It holds a
-// buffer; it is not for concurrent use.
+// Recurrence counts where a sequence comes back to what it has been. It holds
+// buffers; it is not for concurrent use.
 type Recurrence struct {
 	padded []float64
+	steps  []int16
+	twice  []uint32 // each step in both halves
 }
 
 // Count returns how many pairs of places i < j there are in x, where j + 2 is the
