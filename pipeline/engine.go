@@ -49,6 +49,7 @@ type engine struct {
 	folds     []segment.Segmenter // in a cross-validation, one a fold, made when first needed
 	extractor *features.Extractor
 	windows   *conditioner // where windows are cut
+	content   []byte
 	x         []float64
 
 	reading atomic.Bool // whether it is at files, for the one who waits
@@ -174,10 +175,11 @@ func fail(out *output, err error) {
 
 // read decodes the audio of a recording and resamples it into e.x.
 func (e *engine) read(entry *entry, out *output) (*audio.Clip, error) {
-	content, err := entry.set.ReadFile(entry.recording.Audio)
+	content, err := entry.set.ReadFileInto(e.content, entry.recording.Audio)
 	if err != nil {
 		return nil, err
 	}
+	e.content = content
 	out.recording.AudioDigest = digestOf(content)
 	clip, err := e.decoder.Decode(bytes.NewReader(content))
 	if err != nil {

@@ -139,20 +139,23 @@ const MaxAudioSize = 1 << 30
 // ReadFile returns the content of a file below the data root. One that changes
 // while it is read is an error, since half of the old and half of the new
 // would be a recording that nobody made.
-func (s *Set) ReadFile(name string) ([]byte, error) {
+func (s *Set) ReadFile(name string) ([]byte, error) { return s.ReadFileInto(nil, name) }
+
+// ReadFileInto is ReadFile in the memory of buffer, where that is large enough.
+func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
 	f, err := s.open(name)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	content, err := readUnchanged(f)
+	content, err := readUnchanged(buffer, f)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", Printable(name), err)
 	}
 	return content, nil
 }
 
-func readUnchanged(f fs.File) ([]byte, error) {
+func readUnchanged(buffer []byte, f fs.File) ([]byte, error) {
 	before, err := f.Stat()
 	if err != nil {
 		return nil, withRemedy(err)
@@ -161,7 +164,7 @@ func readUnchanged(f fs.File) ([]byte, error) {
 		return nil, fmt.Errorf("%d bytes, more than the %d MiB that are read: cut it into recordings", before.Size(), MaxAudioSize>>20)
 	}
 	// One byte more than there should be, to see whether more has come.
-	content := make([]byte, before.Size()+1)
+	content := slices.Grow(buffer[:0], int(before.Size())+1)[:before.Size()+1]
 	n, err := io.ReadFull(f, content)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return nil, withRemedy(err)

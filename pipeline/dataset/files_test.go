@@ -147,7 +147,7 @@ func TestFileChangesWhileItIsRead(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := readUnchanged(&rewriting{f, rewrite})
+		got, err := readUnchanged(nil, &rewriting{f, rewrite})
 		switch {
 		case rewrite == nil && (err != nil || string(got) != content):
 			t.Errorf("unchanged: %q, %v", got, err)
