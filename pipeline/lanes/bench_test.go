@@ -81,7 +81,7 @@ func BenchmarkCorrelate(b *testing.B) {
 }
 
 func BenchmarkRealPowers(b *testing.B) {
-	f, x, work := NewFFT(1024), NewBlock(1024), NewBlock(1024)
+	f, x, work := NewFFT(1024), NewBlock(1024), NewFFT(1024).NewWork()
 	var dst [8][]float64
 	var scale [8]float64
 	for s := range dst {

@@ -180,7 +180,7 @@ func radix3Last(dst, src Block, stride int) {
 }
 
 func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
-	n := len(z.Re) / Width
+	n := 2 * (len(dst[0]) - 1)
 	groups := n/8 - 1 // of the bins from 4 to n/2 − 1
 	if !vector || groups <= 0 || n%8 != 0 {
 		realPowersPortable(dst, &z, scale, 0, n/2+1)

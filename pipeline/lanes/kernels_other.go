@@ -47,7 +47,7 @@ func radix2(dst, src Block, turns []float64, m, stride int) {
 func radix3Last(dst, src Block, stride int) { radix3LastPortable(dst, src, stride) }
 
 func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
-	realPowersPortable(dst, &z, scale, 0, len(z.Re)/Width/2+1)
+	realPowersPortable(dst, &z, scale, 0, len(dst[0]))
 }
 
 func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }

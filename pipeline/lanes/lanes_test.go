@@ -356,7 +356,7 @@ func TestRealPowersAreThoseOfTheSequences(t *testing.T) {
 			}
 			got[s] = make([]float64, n/2+1)
 		}
-		f.RealPowers(&got, x, NewBlock(n), &scale)
+		f.RealPowers(&got, x, f.NewWork(), &scale)
 		for s := range want {
 			for k := range want[s] {
 				if d := math.Abs(got[s][k] - want[s][k]); !(d <= 1e-13*float64(n)*(1+want[s][k])) {

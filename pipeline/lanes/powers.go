@@ -8,7 +8,7 @@ const nearest = 256
 // sequences of n numbers, an even n, taken at once: four are the real and four
 // the imaginary parts of x. dst[s][k] becomes scale[s]·|X_s[k]|² for
 // 0 ≤ k ≤ n/2, with s from 0 to 3 for the real and from 4 to 7 for the imaginary
-// parts. x and work, as long as x, are written over.
+// parts. x and work, a block of NewWork, are written over.
 //
 // The transform of a + j·b for real a and b is Z = A + j·B, in which A[n − k] is
 // the conjugate of A[k] and likewise for B, so that
@@ -22,29 +22,47 @@ const nearest = 256
 // RealPowers panics if a sequence of dst does not hold n/2 + 1 numbers or a block
 // is not of length n.
 func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, scale *[2 * Width]float64) {
-	f.check(x, work)
+	f.check(x)
+	if len(work.Re) < Width*f.workLength() || len(work.Im) < Width*f.workLength() {
+		panic("lanes: a block to work in that is too short for its transform")
+	}
 	for s := range dst {
 		dst[s] = dst[s][:f.n/2+1]
 	}
 	if f.quarter == nil {
-		realPowers(dst, spectrum{f.Transform(x, work), 1, Width}, scale)
+		realPowers(dst, spectrum{f.Transform(x, work.First(f.n)), 1, Width}, scale)
 		return
 	}
 	m := f.n / 4
-	f.passes[0].run(work, x, m, 0)
-	z := work
+	apart := m + beside
+	f.passes[0].run(work, x, apart, 0)
+	z := spectrum{work, apart, 1}
 	for r := range 4 {
-		part := work.part(r, m)
-		if y := f.quarter.Transform(part, x.part(r, m)); &y.Re[0] != &part.Re[0] {
-			z = x
+		part := work.part(r*apart, m)
+		if y := f.quarter.Transform(part, x.part(r*m, m)); &y.Re[0] != &part.Re[0] {
+			z = spectrum{x, m, 1}
 		}
 	}
-	realPowers(dst, spectrum{z, m, 1}, scale)
+	realPowers(dst, z, scale)
 }
 
-// part returns the r-th stretch of n elements of b.
-func (b Block) part(r, n int) Block {
-	return Block{b.Re[Width*n*r : Width*n*(r+1)], b.Im[Width*n*r : Width*n*(r+1)]}
+// beside is the number of elements left free between quarters: caches put what
+// lies a power of two apart in the same few places.
+const beside = 8
+
+// NewWork returns a block for RealPowers to work in.
+func (f *FFT) NewWork() Block { return NewBlock(f.workLength()) }
+
+func (f *FFT) workLength() int {
+	if f.quarter == nil {
+		return f.n
+	}
+	return f.n + 3*beside
+}
+
+// part returns n elements of b from from on.
+func (b Block) part(from, n int) Block {
+	return Block{b.Re[Width*from : Width*(from+n)], b.Im[Width*from : Width*(from+n)]}
 }
 
 // spectrum is a transform of which the number 4i + r is the element
@@ -61,7 +79,7 @@ func (z *spectrum) number(k, l int) number {
 
 // realPowersPortable writes the bins from from to before to.
 func realPowersPortable(dst *[2 * Width][]float64, z *spectrum, scale *[2 * Width]float64, from, to int) {
-	n := len(z.Re) / Width
+	n := 2 * (len(dst[0]) - 1)
 	for l := range Width {
 		a, b := dst[l], dst[Width+l]
 		quarterA, quarterB := 0.25*scale[l], 0.25*scale[Width+l]

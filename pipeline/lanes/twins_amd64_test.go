@@ -128,7 +128,7 @@ func TestAssemblyAgreesOnPowers(t *testing.T) {
 			dst[s], scale[s] = make([]float64, n/2+1), r.Float64()
 		}
 		bothWays(t, "RealPowers", func() []float64 {
-			f.RealPowers(&dst, Block{slices.Clone(re), slices.Clone(im)}, NewBlock(n), &scale)
+			f.RealPowers(&dst, Block{slices.Clone(re), slices.Clone(im)}, f.NewWork(), &scale)
 			return slices.Concat(dst[:]...)
 		})
 	}

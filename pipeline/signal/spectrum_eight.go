@@ -20,7 +20,8 @@ const most = 2 * lanes.Width
 // newEight returns a plan of n points, a power of two, or three times one, and
 // even.
 func newEight(n int) eight {
-	e := eight{fft: lanes.NewFFT(n), in: lanes.NewBlock(n), work: lanes.NewBlock(n)}
+	e := eight{fft: lanes.NewFFT(n), in: lanes.NewBlock(n)}
+	e.work = e.fft.NewWork()
 	for s := range most {
 		e.store[s] = make([]float64, n)
 		e.spare[s] = make([]float64, n/2+1)
