@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -23,21 +24,16 @@ type level struct {
 
 // levelOf returns the level of at least one sample.
 func levelOf(y []float64) level {
-	var sum, peak float64
-	for _, v := range y {
-		a := math.Abs(v)
-		sum += a
-		if a > peak {
-			peak = a
-		}
+	n, o := float64(len(y)), lanes.OscillationOf(y)
+	if o.Least == 0 {
+		o.Changes = zeroCrossings(y)
 	}
-	n := float64(len(y))
 	return level{
-		meanAbs:    sum / n,
+		meanAbs:    o.Sum / n,
 		meanSquare: energy(y) / n,
-		peak:       peak,
+		peak:       o.Greatest,
 		moments:    momentsOf(y),
-		crossings:  zeroCrossings(y),
+		crossings:  o.Changes,
 	}
 }
 
@@ -50,16 +46,16 @@ func zeroCrossings(y []float64) int {
 	if len(y) == 0 {
 		return 0
 	}
-	count, last := uint64(0), math.Float64bits(y[0])>>63
+	count, last := 0, y[0]
 	for _, v := range y {
-		// Without a branch on the sign, which nothing foretells.
 		if v != 0 {
-			sign := math.Float64bits(v) >> 63
-			count += sign ^ last
-			last = sign
+			if v < 0 != (last < 0) {
+				count++
+			}
+			last = v
 		}
 	}
-	return int(count)
+	return count
 }
 
 func (l *level) rms() float64 { return math.Sqrt(l.meanSquare) }

@@ -17,5 +17,9 @@ func TestAssemblyAgreesOnMoments(t *testing.T) {
 			low, high := Limits(x)
 			return []float64{low, high}
 		})
+		bothWays(t, "OscillationOf", func() []float64 {
+			o := OscillationOf(append(x, 0.5))
+			return []float64{o.Sum, o.Least, o.Greatest, float64(o.Changes)}
+		})
 	}
 }

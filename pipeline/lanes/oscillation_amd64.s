@@ -1,0 +1,52 @@
+#include "textflag.h"
+
+// func oscillateAVX2(o *oscillation, x *float64, n int)
+//
+// Y0 and Y1 hold sums, Y2 and Y3 the least, Y4 and Y5 the greatest, Y6 and Y7
+// changes.
+TEXT ·oscillateAVX2(SB), NOSPLIT, $0-24
+	MOVQ     o+0(FP), DI
+	MOVQ     x+8(FP), SI
+	MOVQ     n+16(FP), CX
+	VPCMPEQD Y15, Y15, Y15
+	VPSRLQ   $1, Y15, Y15
+	VMOVUPD  (DI), Y0
+	VMOVUPD  32(DI), Y1
+	VMOVUPD  64(DI), Y2
+	VMOVUPD  96(DI), Y3
+	VMOVUPD  128(DI), Y4
+	VMOVUPD  160(DI), Y5
+	VMOVDQU  192(DI), Y6
+	VMOVDQU  224(DI), Y7
+
+eight:
+	VMOVUPD (SI), Y8
+	VMOVUPD 32(SI), Y9
+	VXORPD  8(SI), Y8, Y10
+	VXORPD  40(SI), Y9, Y11
+	VANDPD  Y15, Y8, Y8
+	VANDPD  Y15, Y9, Y9
+	VPSRLQ  $63, Y10, Y10
+	VPSRLQ  $63, Y11, Y11
+	VADDPD  Y8, Y0, Y0
+	VADDPD  Y9, Y1, Y1
+	VMINPD  Y2, Y8, Y2
+	VMINPD  Y3, Y9, Y3
+	VMAXPD  Y4, Y8, Y4
+	VMAXPD  Y5, Y9, Y5
+	VPADDQ  Y10, Y6, Y6
+	VPADDQ  Y11, Y7, Y7
+	ADDQ    $64, SI
+	SUBQ    $8, CX
+	JNZ     eight
+
+	VMOVUPD Y0, (DI)
+	VMOVUPD Y1, 32(DI)
+	VMOVUPD Y2, 64(DI)
+	VMOVUPD Y3, 96(DI)
+	VMOVUPD Y4, 128(DI)
+	VMOVUPD Y5, 160(DI)
+	VMOVDQU Y6, 192(DI)
+	VMOVDQU Y7, 224(DI)
+	VZEROUPPER
+	RET
