@@ -75,6 +75,42 @@ func TestStatistics(t *testing.T) {
 	}
 }
 
+func TestQuantilesNeedNoSorting(t *testing.T) {
+	r := rand.New(rand.NewPCG(31, 32))
+	for n := range 80 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Round(10 * r.NormFloat64()) // some are equal
+		}
+		sorted := slices.Clone(x)
+		slices.Sort(sorted)
+		for _, q := range []float64{0, 0.05, 0.5, 0.95, 1} {
+			got, want := quantileOf(x, q), quantile(sorted, q)
+			if got != want && !(n == 0 && math.IsNaN(got)) {
+				t.Errorf("%v of %v is %v, want %v", q, sorted, got, want)
+			}
+		}
+	}
+}
+
+// The sign of a zero does not count, nor does a zero before all else.
+func TestZerosAreNoCrossings(t *testing.T) {
+	minus := math.Copysign(0, -1)
+	for _, c := range []struct {
+		y    []float64
+		want int
+	}{
+		{[]float64{1, -1, 1, 1, -2}, 3},
+		{[]float64{1, minus, 1, 0, -2}, 1},
+		{[]float64{minus, 0, 3, 0, 0, -1, 0, -1}, 1},
+		{[]float64{0, minus, 0}, 0},
+	} {
+		if got := levelOf(c.y).crossings; got != c.want {
+			t.Errorf("%v: %d crossings, want %d", c.y, got, c.want)
+		}
+	}
+}
+
 // Two independent normal values differ by at most 0.2 SD with the probability
 // erf(0.1), so that the sample entropy of white noise is −ln erf(0.1) = 2.185
 // whatever m (from the definition of Richman and Moorman 2000). A sequence

@@ -46,7 +46,7 @@ type recording struct {
 	highShare float64         // of the raw signal
 
 	frames   []float64 // of the envelope, 50 Hz
-	sorted   []float64
+	arranged []float64 // the frames in another order
 	moments  moments   // of the frames
 	acf      []float64 // biased autocorrelation of the frames to 5 s
 	rhythm   rhythm

@@ -2,7 +2,6 @@ package features
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -173,7 +172,6 @@ func envelopeRange(r *recording) float64 {
 	if len(r.frames) < 2 {
 		return math.NaN()
 	}
-	r.sorted = append(r.sorted[:0], r.frames...)
-	slices.Sort(r.sorted)
-	return 2 * decibels(ratio(quantile(r.sorted, 0.95), quantile(r.sorted, 0.05)))
+	r.arranged = append(r.arranged[:0], r.frames...)
+	return 2 * decibels(ratio(quantileOf(r.arranged, 0.95), quantileOf(r.arranged, 0.05)))
 }

@@ -51,6 +51,51 @@ func quantile(sorted []float64, q float64) float64 {
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
 
+// quantileOf returns the same of values in any order, which it exchanges rather
+// than sorts.
+func quantileOf(x []float64, q float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return math.NaN()
+	}
+	at := q * float64(n-1)
+	i := min(int(at), n-1)
+	arrange(x, i)
+	if i == n-1 {
+		return x[i]
+	}
+	next, _ := lanes.Limits(x[i+1:])
+	return quantile([]float64{x[i], next}, at-float64(i))
+}
+
+// arrange exchanges values of x until x[k] is the one that sorting would put
+// there, none before it being greater and none after it less. Source: Hoare 1961,
+// Algorithm 65: Find, doi 10.1145/366622.366647.
+func arrange(x []float64, k int) {
+	for low, high := 0, len(x)-1; low < high; {
+		pivot := x[k]
+		i, j := low, high
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for x[j] > pivot {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i, j = i+1, j-1
+			}
+		}
+		if j < k {
+			low = i
+		}
+		if k < i {
+			high = j
+		}
+	}
+}
+
 // moments holds the mean and the central moments Σ(x − mean)^k/n of a stretch
 // of signal.
 type moments struct{ mean, second, third, fourth float64 }
