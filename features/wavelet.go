@@ -38,9 +38,7 @@ func (e *Extractor) viewWavelet(s *state) {
 		d := e.details[b.level-1][s.from:s.to]
 		e.squares = slices.Grow(e.squares[:0], len(d))[:len(d)]
 		e.logs = slices.Grow(e.logs[:0], len(d))[:len(d)]
-		for i, v := range d {
-			e.squares[i] = v * v
-		}
+		lanes.Weigh(e.squares, d, d, 0)
 		lanes.Log(e.logs, e.squares)
 		energy := energy(d)
 		s.wavelet[k] = detail{energy, signal.Evenness(e.squares, e.logs, energy)}

@@ -3,7 +3,7 @@ package lanes
 import "math"
 
 // Weigh writes weights[i]·(x[i] − offset) to dst[i]. It panics if dst or weights
-// is shorter than x. dst may be x.
+// is shorter than x. dst may be x or weights.
 func Weigh(dst, x, weights []float64, offset float64) {
 	weigh(dst[:len(x)], x, weights[:len(x)], offset)
 }

@@ -20,8 +20,9 @@ type Shape struct {
 	frequency []float64 // of the bins
 	log       []float64 // ln Density
 	upTo      []float64 // Σ Density from the first bin up to this one
-	total     float64   // Σ Density
-	logs      float64   // Σ ln Density
+	weighed   []float64
+	total     float64 // Σ Density
+	logs      float64 // Σ ln Density
 	centroid  float64
 	line      line
 }
@@ -76,12 +77,10 @@ func (s *Shape) Centroid() float64 { return s.centroid }
 // Spread returns √(Σ (f − centroid)² p), the standard deviation of the
 // frequency in hertz.
 func (s *Shape) Spread() float64 {
-	var m float64
-	for k, d := range s.spectrum.Density {
-		f := s.frequency[k] - s.centroid
-		m += f * f * d
-	}
-	return math.Sqrt(ratio(m, s.total))
+	s.weighed = resize(s.weighed, len(s.frequency))
+	lanes.Weigh(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
+	lanes.Weigh(s.weighed, s.frequency, s.weighed, s.centroid)
+	return math.Sqrt(ratio(lanes.Sum(s.weighed), s.total))
 }
 
 // Quantile returns the frequency in hertz below which the share q of the power
