@@ -87,8 +87,12 @@ func BenchmarkRealPowers(b *testing.B) {
 	for s := range dst {
 		dst[s] = make([]float64, 513)
 	}
-	for b.Loop() {
-		f.RealPowers(&dst, x, work, &scale)
+	for _, length := range []int{1024, 512} {
+		b.Run(fmt.Sprint(length), func(b *testing.B) {
+			for b.Loop() {
+				f.RealPowers(&dst, x, work, length, &scale)
+			}
+		})
 	}
 }
 

@@ -173,6 +173,21 @@ func radix4Portable(dst, src Block, turns []float64, m, stride, apart, skip int)
 	}
 }
 
+// radix4HalfPortable is a first pass of radix 4 over sequences of 4m numbers of which
+// the second half are zeros.
+func radix4HalfPortable(dst, src Block, turns []float64, m, apart int) {
+	for p := range m {
+		w := turns[6*p : 6*p+6]
+		for at := Width * p; at < Width*(p+1); at++ {
+			a, b := src.get(at), src.get(at+Width*m)
+			dst.put(at, number{a.re + b.re, a.im + b.im})
+			dst.put(at+Width*apart, number{a.re + b.im, a.im - b.re}.times(w[0], w[1]))
+			dst.put(at+2*Width*apart, number{a.re - b.re, a.im - b.im}.times(w[2], w[3]))
+			dst.put(at+3*Width*apart, number{a.re - b.im, a.im + b.re}.times(w[4], w[5]))
+		}
+	}
+}
+
 // radix4LastPortable is a last pass of radix 4.
 func radix4LastPortable(dst, src Block, stride int) {
 	s := Width * stride

@@ -94,6 +94,60 @@ butterfly:
 	VZEROUPPER
 	RET
 
+// func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
+	MOVQ dstRe+0(FP), R8
+	MOVQ dstIm+8(FP), R9
+	MOVQ srcRe+16(FP), SI
+	MOVQ srcIm+24(FP), DI
+	MOVQ turns+32(FP), DX
+	MOVQ m+40(FP), CX
+	MOVQ CX, R10
+	SHLQ $5, R10
+	MOVQ apart+48(FP), R12
+	SHLQ $5, R12
+	LEAQ (R12)(R12*2), R13
+
+turn:
+	VBROADCASTSD (DX), Y10
+	VBROADCASTSD 8(DX), Y11
+	VBROADCASTSD 16(DX), Y12
+	VBROADCASTSD 24(DX), Y13
+	VBROADCASTSD 32(DX), Y14
+	VBROADCASTSD 40(DX), Y15
+	VMOVUPD      (SI), Y0
+	VMOVUPD      (DI), Y1
+	VMOVUPD      (SI)(R10*1), Y2
+	VMOVUPD      (DI)(R10*1), Y3
+	VADDPD       Y2, Y0, Y6
+	VADDPD       Y3, Y1, Y7
+	VMOVUPD      Y6, (R8)
+	VMOVUPD      Y7, (R9)
+	VSUBPD       Y2, Y0, Y8 // a − b
+	VSUBPD       Y3, Y1, Y9
+	TIMES(Y12, Y13)
+	VMOVUPD Y6, (R8)(R12*2)
+	VMOVUPD Y7, (R9)(R12*2)
+	VADDPD  Y3, Y0, Y8 // a − jb
+	VSUBPD  Y2, Y1, Y9
+	TIMES(Y10, Y11)
+	VMOVUPD Y6, (R8)(R12*1)
+	VMOVUPD Y7, (R9)(R12*1)
+	VSUBPD  Y3, Y0, Y8 // a + jb
+	VADDPD  Y2, Y1, Y9
+	TIMES(Y14, Y15)
+	VMOVUPD Y6, (R8)(R13*1)
+	VMOVUPD Y7, (R9)(R13*1)
+	ADDQ    $48, DX
+	ADDQ    $32, SI
+	ADDQ    $32, DI
+	ADDQ    $32, R8
+	ADDQ    $32, R9
+	DECQ    CX
+	JNZ     turn
+	VZEROUPPER
+	RET
+
 // func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 TEXT ·radix4LastAVX2(SB), NOSPLIT, $0-40
 	MOVQ dstRe+0(FP), R8

@@ -155,6 +155,14 @@ func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
 	radix4Portable(dst, src, turns, m, stride, apart, skip)
 }
 
+func radix4Half(dst, src Block, turns []float64, m, apart int) {
+	if vector {
+		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, apart)
+		return
+	}
+	radix4HalfPortable(dst, src, turns, m, apart)
+}
+
 func radix4Last(dst, src Block, stride int) {
 	if vector {
 		radix4LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
@@ -290,6 +298,9 @@ func expAVX2(dst, x *float64, n int) int
 
 //go:noescape
 func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+
+//go:noescape
+func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
 
 //go:noescape
 func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)

@@ -38,6 +38,10 @@ func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
 	radix4Portable(dst, src, turns, m, stride, apart, skip)
 }
 
+func radix4Half(dst, src Block, turns []float64, m, apart int) {
+	radix4HalfPortable(dst, src, turns, m, apart)
+}
+
 func radix4Last(dst, src Block, stride int) { radix4LastPortable(dst, src, stride) }
 
 func radix2(dst, src Block, turns []float64, m, stride int) {

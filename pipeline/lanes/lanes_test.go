@@ -175,7 +175,7 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"Transform":      func() { NewFFT(8).Transform(NewBlock(8), NewBlock(4)) },
 		"NewFFT":         func() { NewFFT(20) },
 		"NewFFT of none": func() { NewFFT(0) },
-		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), new([8]float64)) },
+		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
 		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"Unzip":          func() { Unzip(make([]float64, 2), make([]float64, 2), make([]float64, 5)) },
@@ -332,35 +332,37 @@ func TestTurnsLieOnTheCircle(t *testing.T) {
 func TestRealPowersAreThoseOfTheSequences(t *testing.T) {
 	r := rand.New(rand.NewPCG(13, 14))
 	for _, n := range []int{2, 4, 6, 8, 64, 96, 384, 512, 768, 1024, 2048} {
-		f, x, single := NewFFT(n), NewBlock(n), NewBlock(n)
-		for i := range x.Re {
-			x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
-		}
-		var want, got [8][]float64
-		var scale [8]float64
-		for s := range want {
-			scale[s] = float64(s + 1)
-			from := x.Re
-			if s >= Width {
-				from = x.Im
+		for _, length := range []int{n, n / 2, n/2 - 1, 1} {
+			f, x, single := NewFFT(n), NewBlock(n), NewBlock(n)
+			for i := range x.Re {
+				x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
 			}
-			clear(single.Re)
-			clear(single.Im)
-			for i := range n {
-				single.Re[Width*i] = from[Width*i+s%Width]
+			var want, got [8][]float64
+			var scale [8]float64
+			for s := range want {
+				scale[s] = float64(s + 1)
+				from := x.Re
+				if s >= Width {
+					from = x.Im
+				}
+				clear(single.Re)
+				clear(single.Im)
+				for i := range length {
+					single.Re[Width*i] = from[Width*i+s%Width]
+				}
+				y := f.Transform(single, NewBlock(n))
+				for k := range n/2 + 1 {
+					a, b := y.Re[Width*k], y.Im[Width*k]
+					want[s] = append(want[s], scale[s]*(a*a+b*b))
+				}
+				got[s] = make([]float64, n/2+1)
 			}
-			y := f.Transform(single, NewBlock(n))
-			for k := range n/2 + 1 {
-				a, b := y.Re[Width*k], y.Im[Width*k]
-				want[s] = append(want[s], scale[s]*(a*a+b*b))
-			}
-			got[s] = make([]float64, n/2+1)
-		}
-		f.RealPowers(&got, x, f.NewWork(), &scale)
-		for s := range want {
-			for k := range want[s] {
-				if d := math.Abs(got[s][k] - want[s][k]); !(d <= 1e-13*float64(n)*(1+want[s][k])) {
-					t.Errorf("%d points, sequence %d, bin %d: %v, want %v", n, s, k, got[s][k], want[s][k])
+			f.RealPowers(&got, x, f.NewWork(), length, &scale)
+			for s := range want {
+				for k := range want[s] {
+					if d := math.Abs(got[s][k] - want[s][k]); !(d <= 1e-13*float64(n)*(1+want[s][k])) {
+						t.Errorf("%d of %d points, sequence %d, bin %d: %v, want %v", length, n, s, k, got[s][k], want[s][k])
+					}
 				}
 			}
 		}

@@ -8,7 +8,8 @@ const nearest = 256
 // sequences of n numbers, an even n, taken at once: four are the real and four
 // the imaginary parts of x. dst[s][k] becomes scale[s]·|X_s[k]|² for
 // 0 ≤ k ≤ n/2, with s from 0 to 3 for the real and from 4 to 7 for the imaginary
-// parts. x and work, a block of NewWork, are written over.
+// parts. Of x only the first length numbers of each sequence are looked at: those
+// behind count as zeros. x and work, a block of NewWork, are written over.
 //
 // The transform of a + j·b for real a and b is Z = A + j·B, in which A[n − k] is
 // the conjugate of A[k] and likewise for B, so that
@@ -21,7 +22,7 @@ const nearest = 256
 //
 // RealPowers panics if a sequence of dst does not hold n/2 + 1 numbers or a block
 // is not of length n.
-func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, scale *[2 * Width]float64) {
+func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, length int, scale *[2 * Width]float64) {
 	f.check(x)
 	if len(work.Re) < Width*f.workLength() || len(work.Im) < Width*f.workLength() {
 		panic("lanes: a block to work in that is too short for its transform")
@@ -29,13 +30,23 @@ func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, scale *[2 * W
 	for s := range dst {
 		dst[s] = dst[s][:f.n/2+1]
 	}
+	half := f.quarter != nil && length <= f.n/2
+	if half {
+		x.clear(length, f.n/2)
+	} else {
+		x.clear(length, f.n)
+	}
 	if f.quarter == nil {
 		realPowers(dst, spectrum{f.Transform(x, work.First(f.n)), 1, Width}, scale)
 		return
 	}
 	m := f.n / 4
 	apart := m + beside
-	f.passes[0].run(work, x, apart, 0)
+	if half {
+		radix4Half(work, x, f.passes[0].turns, m, apart)
+	} else {
+		f.passes[0].run(work, x, apart, 0)
+	}
 	z := spectrum{work, apart, 1}
 	for r := range 4 {
 		part := work.part(r*apart, m)
@@ -58,6 +69,12 @@ func (f *FFT) workLength() int {
 		return f.n
 	}
 	return f.n + 3*beside
+}
+
+// clear makes the elements from from to before to zero.
+func (b Block) clear(from, to int) {
+	clear(b.Re[Width*from : Width*to])
+	clear(b.Im[Width*from : Width*to])
 }
 
 // part returns n elements of b from from on.

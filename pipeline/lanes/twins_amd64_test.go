@@ -127,10 +127,12 @@ func TestAssemblyAgreesOnPowers(t *testing.T) {
 		for s := range dst {
 			dst[s], scale[s] = make([]float64, n/2+1), r.Float64()
 		}
-		bothWays(t, "RealPowers", func() []float64 {
-			f.RealPowers(&dst, Block{slices.Clone(re), slices.Clone(im)}, f.NewWork(), &scale)
-			return slices.Concat(dst[:]...)
-		})
+		for _, length := range []int{n, n / 2, n/2 - 1, 1} {
+			bothWays(t, "RealPowers", func() []float64 {
+				f.RealPowers(&dst, Block{slices.Clone(re), slices.Clone(im)}, f.NewWork(), length, &scale)
+				return slices.Concat(dst[:]...)
+			})
+		}
 	}
 }
 

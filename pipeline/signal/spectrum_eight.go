@@ -40,23 +40,23 @@ func (e *eight) begin() {
 // transform writes scale·|X[k]|² of each stretch for 0 ≤ k ≤ n/2 to its power and
 // begins anew.
 func (e *eight) transform() {
-	e.lay(e.in.Re, e.rows[:lanes.Width])
-	e.lay(e.in.Im, e.rows[lanes.Width:])
-	e.fft.RealPowers(&e.power, e.in, e.work, &e.scale)
+	longest := 0
+	for _, r := range e.rows {
+		longest = max(longest, len(r))
+	}
+	lay(e.in.Re, e.rows[:lanes.Width], longest)
+	lay(e.in.Im, e.rows[lanes.Width:], longest)
+	e.fft.RealPowers(&e.power, e.in, e.work, longest, &e.scale)
 	e.begin()
 }
 
-// lay lays four stretches side by side, with zeros behind each.
-func (e *eight) lay(dst []float64, rows [][]float64) {
-	longest := 0
-	for _, r := range rows {
-		longest = max(longest, len(r))
-	}
+// lay lays four stretches side by side, with zeros behind each up to the given
+// length.
+func lay(dst []float64, rows [][]float64, length int) {
 	var even [lanes.Width][]float64
 	for l, r := range rows {
-		even[l] = r[:longest]
+		even[l] = r[:length]
 		clear(even[l][len(r):])
 	}
 	lanes.Interleave(dst, &even)
-	clear(dst[lanes.Width*longest:])
 }
