@@ -93,6 +93,10 @@ func NewAccumulator(rules Rules, options Options) *Accumulator {
 	return a
 }
 
+// Grow makes room for so many more results, which saves as much again while they
+// are added.
+func (a *Accumulator) Grow(results int) { a.recordings = slices.Grow(a.recordings, results) }
+
 // sweepColumns is the number of counts in the sweep of a person.
 func (a *Accumulator) sweepColumns() int { return 3 * classes * len(a.rules.Tolerances) }
 

@@ -145,10 +145,23 @@ func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
 	f(estimate, total)
 	a := accelerations(jackknife(c, total, n, f), n)
 	z := widened(c.people())
-	for k := range result {
-		result[k] = intervals(estimate[k], replicates[k], a[k], z)
-	}
+	inParallel(runtime.GOMAXPROCS(0), n, func(first, step int) {
+		for k := first; k < n; k += step {
+			result[k] = intervals(estimate[k], replicates[k], a[k], z)
+		}
+	})
 	return result
+}
+
+// inParallel calls do on a number of processors, each time for every step-th of
+// n tasks from the first on.
+func inParallel(processors, n int, do func(first, step int)) {
+	var workers sync.WaitGroup
+	step := min(processors, n)
+	for first := range step {
+		workers.Go(func() { do(first, step) })
+	}
+	workers.Wait()
 }
 
 // widened returns the normal quantile by which an interval over n people is
@@ -178,21 +191,16 @@ func (o *Options) resampleOn(processors int, c *clusters, n int, f figures) [][]
 	for k := range replicates {
 		replicates[k] = make([]float64, o.Resamples)
 	}
-	var workers sync.WaitGroup
-	step := min(processors, o.Resamples)
-	for first := range step {
-		workers.Go(func() {
-			totals, values := make([]float64, c.columns), make([]float64, n)
-			for b := first; b < o.Resamples; b += step {
-				draw(totals, c, rand.New(rand.NewPCG(o.Seed, mix(uint64(b)))))
-				f(values, totals)
-				for k, v := range values {
-					replicates[k][b] = v
-				}
+	inParallel(processors, o.Resamples, func(first, step int) {
+		totals, values := make([]float64, c.columns), make([]float64, n)
+		for b := first; b < o.Resamples; b += step {
+			draw(totals, c, rand.New(rand.NewPCG(o.Seed, mix(uint64(b)))))
+			f(values, totals)
+			for k, v := range values {
+				replicates[k][b] = v
 			}
-		})
-	}
-	workers.Wait()
+		}
+	})
 	return replicates
 }
 

@@ -116,12 +116,12 @@ func (j *job) forget() {
 		s.Close()
 	}
 	j.sets, j.entries = nil, nil
-	j.pace.end()
 }
 
 // close releases the folders and tables that the job reads.
 func (j *job) close() {
 	j.forget()
+	j.pace.end()
 	if j.states != nil {
 		j.states.close()
 	}

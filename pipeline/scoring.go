@@ -65,6 +65,7 @@ func (s *scoring) score(ctx context.Context, parts, recordings, workers int, p P
 // accumulate scores the parts and adds the scores up.
 func (s *scoring) accumulate(ctx context.Context, c *Config, parts, recordings int, p Progress) (*eval.Accumulator, error) {
 	acc := newAccumulator(s.rules, c)
+	acc.Grow(recordings)
 	err := s.score(ctx, parts, recordings, c.Workers, p, func(_ *eval.Case, r *eval.Result) { acc.Add(r) })
 	return acc, err
 }

@@ -50,6 +50,7 @@ func (j *job) newTally() (*tally, error) {
 		return nil, err
 	}
 	t.scoring, t.scores = s, newAccumulator(s.rules, &j.config)
+	t.scores.Grow(len(j.entries))
 	return t, s.clear()
 }
 
