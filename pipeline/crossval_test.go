@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -172,6 +173,71 @@ func TestFitGivesTheSameFile(t *testing.T) {
 				t.Errorf("%s: the model differs with %d workers", method, workers)
 			}
 		}
+	}
+}
+
+// A second recording of one id is left out of a fit, which is then that without
+// it.
+func TestFitLeavesACopyOut(t *testing.T) {
+	src := village(t)
+	c := configFor(t, src)
+	path := filepath.Join(t.TempDir(), "model.json")
+	want := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
+	alone, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	layout, err := os.ReadFile(src.Layout)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const include = "    - recordings/*.wav\n"
+	both := strings.Replace(string(layout), include, include+"    - spare/*.wav\n", 1)
+	both = strings.Replace(both, "'recordings/(", "'(?:recordings|spare)/(", 1)
+	if err := os.WriteFile(src.Layout, []byte(both), 0o644); err != nil || both == string(layout) {
+		t.Fatal("the layout has no line ", include, err)
+	}
+	wavs, err := filepath.Glob(filepath.Join(src.Data, "recordings", "*.wav"))
+	if err != nil || len(wavs) == 0 {
+		t.Fatal(wavs, err)
+	}
+	name := strings.TrimSuffix(filepath.Base(wavs[0]), ".wav")
+	if err := os.Mkdir(filepath.Join(src.Data, "spare"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for _, ending := range []string{".wav", ".csv"} {
+		content, err := os.ReadFile(filepath.Join(src.Data, "recordings", name+ending))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(src.Data, "spare", name+ending), content, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
+	if len(got.Left) != len(want.Left)+1 || !slices.ContainsFunc(got.Left, func(p Problem) bool {
+		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" is already that of")
+	}) {
+		t.Errorf("left out: %v, want the copy beside %v", got.Left, want.Left)
+	}
+	if again, err := os.ReadFile(path); err != nil || !bytes.Equal(alone, again) {
+		t.Errorf("with a copy beside it the model is another, %v", err)
+	}
+}
+
+// A cross-validation has no shards to merge, and merge says so.
+func TestMergeOfACrossValidation(t *testing.T) {
+	dir := t.TempDir()
+	p := Plan{Tool: tool, Stage: stageCrossval, Config: DefaultConfig()}
+	if err := p.seal(); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.write(dir, planFile); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Merge(context.Background(), dir, 1, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
+		t.Errorf("merge: %v", err)
 	}
 }
 

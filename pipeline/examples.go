@@ -95,6 +95,9 @@ func (t *teacher) prepare(e *entry) lesson {
 	leave := func(outcome, reason string) lesson {
 		return lesson{entry: e, left: &Problem{Recording: e.id, Outcome: outcome, Reason: reason}}
 	}
+	if e.recording.Unusable != "" {
+		return leave(table.Excluded, e.unusable().Error())
+	}
 	if e.recording.Reference == "" {
 		return leave(table.Excluded, eval.NoReference)
 	}
@@ -102,13 +105,7 @@ func (t *teacher) prepare(e *entry) lesson {
 		t.engine = newReader(t.job)
 	}
 	out := t.job.describe(e)
-	var ref pcg.Reference
-	var err error
-	if e.recording.Unusable != "" {
-		err = e.unusable()
-	} else {
-		_, ref, err = t.engine.load(e, &out)
-	}
+	_, ref, err := t.engine.load(e, &out)
 	if err != nil {
 		fail(&out, err)
 		return leave(out.recording.Outcome, out.recording.Reason)

@@ -37,6 +37,10 @@ func Merge(ctx context.Context, dir string, workers int, p Progress) (report *Re
 		j.stage = stage{name: "extract", extracts: true}
 	case "windows":
 		j.stage = stage{name: "windows", cuts: true}
+	case stageCrossval:
+		return nil, fmt.Errorf("folder %s holds a cross-validation, which one machine makes without shards: complete it with crossval --resume", dir)
+	case stageScore:
+		return nil, fmt.Errorf("folder %s holds the scores of another program's segmentations, which one machine makes without shards: complete it with score --resume", dir)
 	default:
 		return nil, fmt.Errorf("folder %s: its plan names the stage %q, which this version does not know", dir, plan.Stage)
 	}

@@ -33,7 +33,7 @@ func ScorePredictions(ctx context.Context, c Config, of Predictions, p Progress)
 	if c.Shard.Of > 0 {
 		return nil, errors.New("predictions are scored on one machine: leave --shard out")
 	}
-	return execute(ctx, c, stage{name: "score", scores: true, adopts: of}, p)
+	return execute(ctx, c, stage{name: stageScore, scores: true, adopts: of}, p)
 }
 
 // adopted gives the segmentation of a recording that another program made, and

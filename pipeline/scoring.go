@@ -19,6 +19,9 @@ import (
 // tables matches and scores.
 const scoringFile = "scoring.json"
 
+// stageScore is the name of the stage of Score and ScorePredictions in a plan.
+const stageScore = "score"
+
 // summaryFile is the name of the summary in an output folder.
 const summaryFile = "summary.json"
 
@@ -48,7 +51,7 @@ func (s *scoring) score(ctx context.Context, parts, recordings, workers int, p P
 	if err := s.clear(); err != nil {
 		return err
 	}
-	p.Start("score", recordings)
+	p.Start(stageScore, recordings)
 	defer p.Done()
 	return inOrder(ctx, workers, upTo(parts),
 		func() *eval.Scorer { return must(eval.NewScorer(s.rules)) },
@@ -279,7 +282,7 @@ func (s *Scoring) over(rules eval.Rules) (eval.Rules, error) {
 // made.
 func (p *Plan) rescored(c *Config) (*Plan, error) {
 	r := *p
-	r.Tool, r.Stage, r.Given = "phonocycle "+Version, "score", p.Digest
+	r.Tool, r.Stage, r.Given = tool, stageScore, p.Digest
 	r.Config.Scoring, r.Config.Known = c.Scoring, c.Known
 	return &r, r.seal()
 }
