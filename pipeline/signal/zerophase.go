@@ -78,45 +78,63 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 		return dst[:0]
 	}
 	p := min(z.pad, n-1)
-	length := n + 2*p
-	part := (length + lanes.Width - 1) / lanes.Width
-	z.extend(x, p, z.memory+lanes.Width*part+z.memory)
-
-	reach := part + 2*z.memory // of a part with what lies before and behind it
-	var rows [lanes.Width][]float64
-	for l := range rows {
-		rows[l] = z.extended[l*part:][:reach]
-	}
-	z.parts = resize(z.parts, lanes.Width*reach)
-	lanes.Interleave(z.parts, &rows)
+	margin := z.memory + p
+	part := (n + lanes.Width - 1) / lanes.Width
+	z.lay(x, p, margin, part)
 	z.pass(false)
-	for l := range rows {
-		z.level(l, z.memory+length-l*part)
+	for l := range lanes.Width {
+		z.level(l, margin+n+p-l*part)
 	}
 	z.pass(true)
 
-	for l := range rows {
-		rows[l] = z.extended[l*part:][:part]
-	}
-	lanes.Separate(&rows, z.parts[lanes.Width*z.memory:][:lanes.Width*part])
 	dst = resize(dst, n)
-	copy(dst, z.extended[p:])
+	filtered := z.parts[lanes.Width*margin:]
+	whole := max(0, n-(lanes.Width-1)*part) // what all four parts have
+	var rows [lanes.Width][]float64
+	for l := range rows {
+		if whole > 0 {
+			rows[l] = dst[l*part:][:whole]
+		}
+	}
+	lanes.Separate(&rows, filtered[:lanes.Width*whole])
+	for l := range rows {
+		for i := whole; i < part && l*part+i < n; i++ {
+			dst[l*part+i] = filtered[lanes.Width*i+l]
+		}
+	}
 	return dst
 }
 
-// extend fills extended, of the given length, with x and p samples of its point
-// reflections on both sides, behind a memory of the value that they begin with and
-// before one of that which they end with.
-func (z *ZeroPhase) extend(x []float64, p, length int) {
-	n, m := len(x), z.memory
-	z.extended = resize(z.extended, length)
-	copy(z.extended[m+p:], x)
-	for k := 1; k <= p; k++ {
-		z.extended[m+p-k] = 2*x[0] - x[k]
-		z.extended[m+p+n-1+k] = 2*x[n-1] - x[n-1-k]
+// lay lays the four parts of x side by side, each with a margin before and behind:
+// its neighbours in x or, at the ends, p samples of the point reflections and then
+// what they end with.
+func (z *ZeroPhase) lay(x []float64, p, margin, part int) {
+	n, reach := len(x), part+2*margin
+	z.extended = resize(z.extended, lanes.Width*part+2*margin)
+	within := margin <= part && 3*part+margin <= n // whether the middle parts reach beyond x
+	if within {
+		copy(z.extended[margin:], x[:part+margin])
+		copy(z.extended[3*part:], x[3*part-margin:])
+	} else {
+		copy(z.extended[margin:], x)
 	}
-	fill(z.extended[:m], z.extended[m])
-	fill(z.extended[m+n+2*p:], z.extended[m+n+2*p-1])
+	ends := z.extended[margin-p : margin+n+p]
+	for k := 1; k <= p; k++ {
+		ends[p-k] = 2*x[0] - x[k]
+		ends[p+n-1+k] = 2*x[n-1] - x[n-1-k]
+	}
+	fill(z.extended[:margin-p], ends[0])
+	fill(z.extended[margin+n+p:], ends[len(ends)-1])
+
+	var rows [lanes.Width][]float64
+	for l := range rows {
+		rows[l] = z.extended[l*part:][:reach]
+		if within && (l == 1 || l == 2) {
+			rows[l] = x[l*part-margin:][:reach]
+		}
+	}
+	z.parts = resize(z.parts, lanes.Width*reach)
+	lanes.Interleave(z.parts, &rows)
 }
 
 func fill(x []float64, v float64) {
