@@ -233,6 +233,18 @@ func TestClippedShare(t *testing.T) {
 	}
 }
 
+// A faint sound on an offset 10⁶ times as great keeps its level.
+func TestRawLevelWithoutOffset(t *testing.T) {
+	x := sine(10_000, 1e-6, 50, Rate)
+	for i := range x {
+		x[i] += 0.5
+	}
+	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate})
+	if got, want := value(t, f, "raw_rms_db"), -120-3.0103; math.Abs(got-want) > 1e-4 {
+		t.Errorf("level %v dB, want %v", got, want)
+	}
+}
+
 func TestFlatShare(t *testing.T) {
 	x := noise(4000, 0.1, 1)
 	for i := 1000; i < 1200; i++ { // 50 ms at 4 kHz
@@ -257,18 +269,18 @@ func TestRunsCountEverySample(t *testing.T) {
 				x[i] = x[i-1]
 			}
 		}
-		odd := func(v float64) bool { return v == 1 }
+		const low, high = 0.5, 2 // without 1
 		for least := 1; least < 8; least++ {
 			want, run := 0, 0
 			for i, v := range x {
 				if run++; i+1 == len(x) || x[i+1] != v {
-					if run >= least && odd(v) {
+					if run >= least && v != 1 {
 						want += run
 					}
 					run = 0
 				}
 			}
-			if got := inRuns(x, least, odd); got != want {
+			if got := inRuns(x, least, low, high); got != want {
 				t.Fatalf("%v: %d samples in runs of %d, want %d", x, got, least, want)
 			}
 		}

@@ -48,11 +48,10 @@ func rawFeatures() []Feature {
 }
 
 func rawLevel(r *recording) float64 {
-	power := squares(r.raw, r.rawMean) / float64(len(r.raw))
-	if !(power >= silence*silence) {
+	if !(r.rawPower >= silence*silence) {
 		return math.NaN()
 	}
-	return decibels(power)
+	return decibels(r.rawPower)
 }
 
 func clippedShare(r *recording) float64 {
@@ -60,20 +59,25 @@ func clippedShare(r *recording) float64 {
 		return math.NaN()
 	}
 	least := max(3, (r.rawRate+999)/1000)
-	count := inRuns(r.raw, least, func(v float64) bool { return v == r.rawHigh || v == r.rawLow })
+	count := inRuns(r.raw, least, r.rawLow, r.rawHigh)
 	return float64(count) / float64(len(r.raw))
 }
 
 func flatShare(x []float64, least int) float64 {
-	return float64(inRuns(x, max(least, 2), func(float64) bool { return true })) / float64(len(x))
+	return float64(inRuns(x, max(least, 2), math.Inf(1), math.Inf(-1))) / float64(len(x))
 }
 
 // inRuns returns how many samples lie in runs of at least the given number of
-// equal samples whose value counts. From x[to] on, such a run either covers
-// x[to+least-1] or begins after it, so that most samples need not be looked at.
-func inRuns(x []float64, least int, counts func(float64) bool) int {
+// equal samples of at most low or at least high. From x[to] on, such a run either
+// covers x[to+least-1] or begins after it, so that most samples need not be looked
+// at.
+func inRuns(x []float64, least int, low, high float64) int {
 	total := 0
 	for at := least - 1; at < len(x); {
+		if x[at] > low && x[at] < high {
+			at += least
+			continue
+		}
 		from, to := at, at+1
 		for from > 0 && x[from-1] == x[at] {
 			from--
@@ -81,7 +85,7 @@ func inRuns(x []float64, least int, counts func(float64) bool) int {
 		for to < len(x) && x[to] == x[at] {
 			to++
 		}
-		if to-from >= least && counts(x[at]) {
+		if to-from >= least {
 			total += to - from
 		}
 		at = to + least - 1

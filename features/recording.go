@@ -29,11 +29,12 @@ type recording struct {
 	cycles []bounds
 	length time.Duration
 
-	raw     []float64
-	rawRate int
-	rawMean float64
-	rawLow  float64 // least and greatest sample
-	rawHigh float64
+	raw      []float64
+	rawRate  int
+	rawMean  float64
+	rawPower float64 // mean (raw − mean raw)²
+	rawLow   float64 // least and greatest sample
+	rawHigh  float64
 
 	x, y   []float64
 	level  level
@@ -58,8 +59,7 @@ type recording struct {
 func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length time.Duration) {
 	r.cycles, r.length = e.bounds, length
 	r.raw, r.rawRate = e.raw.x, e.raw.rate
-	r.rawMean = mean(r.raw)
-	r.rawLow, r.rawHigh = lanes.Limits(r.raw)
+	r.viewRaw()
 	r.x, r.y = e.x, e.y
 	r.level = level{meanAbs: math.NaN(), meanSquare: math.NaN(), peak: math.NaN()}
 	if len(r.y) > 0 {
@@ -79,6 +79,28 @@ func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length
 		}
 	}
 	e.viewRhythm(r)
+}
+
+// viewRaw fills in what is measured on the raw samples. It takes them in stretches
+// that stay in the cache of a processor core from one measure to the next.
+func (r *recording) viewRaw() {
+	const stretch = 2048
+	var sum, square float64
+	r.rawLow, r.rawHigh = lanes.Limits(r.raw[:min(1, len(r.raw))])
+	for from := 0; from < len(r.raw); from += stretch {
+		x := r.raw[from:min(from+stretch, len(r.raw))]
+		low, high := lanes.Limits(x)
+		r.rawLow, r.rawHigh = min(r.rawLow, low), max(r.rawHigh, high)
+		sum += lanes.Sum(x)
+		square += lanes.Dot(x, x)
+	}
+	n := float64(len(r.raw))
+	r.rawMean = sum / n
+	r.rawPower = square/n - r.rawMean*r.rawMean
+	// Where next to nothing is left of the square, much of it is its rounding.
+	if !(r.rawPower > 1e-3*square/n) {
+		r.rawPower = squares(r.raw, r.rawMean) / n
+	}
 }
 
 // viewRhythm fills in what is measured on the frames of the envelope.
