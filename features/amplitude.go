@@ -159,7 +159,7 @@ func stateAmplitudes(i int, s pcg.State) []Feature {
 				if c.state[i].silent {
 					return math.NaN()
 				}
-				return centreShare(c.state[i].envelope)
+				return c.centreShare(&c.state[i])
 			},
 		},
 	}
@@ -183,13 +183,13 @@ func ofSound(i int, of func(*level) float64) func(*cycle) float64 {
 	}
 }
 
-func centreShare(a []float64) float64 {
-	var sum, moment float64
-	for k, v := range a {
-		sum += v
-		moment += (float64(k) + 0.5) * v
+// centreShare returns where the envelope of a state has its centre.
+func (c *cycle) centreShare(s *state) float64 {
+	n := len(s.envelope)
+	for k := len(c.places); k < n; k++ {
+		c.places = append(c.places, float64(k)+0.5)
 	}
-	return ratio(moment, float64(len(a))*sum)
+	return ratio(lanes.Dot(s.envelope, c.places), float64(n)*float64(n)*s.envelopeMean)
 }
 
 // envelopeShape are the means of the envelope over the tenths of a state.
@@ -207,7 +207,7 @@ func envelopeShape(i int) []Feature {
 				if c.state[i].silent || len(a) < tenths {
 					return math.NaN()
 				}
-				return ratio(mean(part(a, k, tenths)), mean(a))
+				return ratio(mean(part(a, k, tenths)), c.state[i].envelopeMean)
 			},
 		}
 	}

@@ -16,16 +16,18 @@ type cycle struct {
 	split split
 
 	entropy sampleEntropy
+	places  []float64 // k + ½ of the sample k of a state
 }
 
 // state is one of the four states of a cycle.
 type state struct {
-	from, to int       // samples of the signals at 1 kHz
-	y        []float64 // band-limited to 25 to 400 Hz
-	envelope []float64 // Hilbert envelope of y
-	murmur   []float64 // band-limited to 150 to 400 Hz
-	level    level     // of y; NaN where y has fewer than two samples
-	silent   bool      // no amplitude worth a ratio
+	from, to     int       // samples of the signals at 1 kHz
+	y            []float64 // band-limited to 25 to 400 Hz
+	envelope     []float64 // Hilbert envelope of y
+	murmur       []float64 // band-limited to 150 to 400 Hz
+	level        level     // of y; NaN where y has fewer than two samples
+	envelopeMean float64
+	silent       bool // no amplitude worth a ratio
 
 	highShare float64 // of 400 to 800 Hz in v; NaN where there is none
 
@@ -70,6 +72,7 @@ func (e *Extractor) viewLevel(s *state, start, end time.Duration) {
 	if len(s.y) >= 2 {
 		s.level = levelOf(s.y)
 	}
+	s.envelopeMean = mean(s.envelope)
 	s.silent = !(s.level.rms() >= silence)
 	s.hasSpectrum = !s.silent && len(s.y) >= spectrumLeast
 	s.highShare = math.NaN()

@@ -192,7 +192,11 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 			w.one.eight.power[s] = w.power[s]
 		}
 		w.one.eight.transform()
-		for _, power := range w.power[:n] {
+		one := w.power[:n]
+		for ; len(one) >= 4; one = one[4:] {
+			addFour(dst.Density, one[0], one[1], one[2], one[3])
+		}
+		for _, power := range one {
 			for k, v := range power {
 				dst.Density[k] += v
 			}
@@ -204,4 +208,12 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 	}
 	halveEnds(dst.Density)
 	return dst
+}
+
+// addFour adds the sum of four rows to dst, which they are as long as.
+func addFour(dst, a, b, c, d []float64) {
+	a, b, c, d = a[:len(dst)], b[:len(dst)], c[:len(dst)], d[:len(dst)]
+	for k := range dst {
+		dst[k] += (a[k] + b[k]) + (c[k] + d[k])
+	}
 }
