@@ -344,7 +344,7 @@ func TestCorrelationAndOffset(t *testing.T) {
 	for i := range y {
 		y[i] += 2 * x[i]
 	}
-	want := correlation(x, y)
+	want := correlation(x, y, sumsOf(x), sumsOf(y))
 	if math.Abs(want-2/math.Sqrt(5)) > 0.05 {
 		t.Errorf("correlation %v, want nearly %v", want, 2/math.Sqrt(5))
 	}
@@ -353,11 +353,11 @@ func TestCorrelationAndOffset(t *testing.T) {
 		for i := range moved {
 			moved[i] = x[i] + offset
 		}
-		if got := correlation(moved, y); math.Abs(got-want) > 1e-12+1e-16*offset {
+		if got := correlation(moved, y, sumsOf(moved), sumsOf(y)); math.Abs(got-want) > 1e-12+1e-16*offset {
 			t.Errorf("offset %v: correlation %v, want %v", offset, got, want)
 		}
 	}
-	if got := correlation(make([]float64, n), y); !math.IsNaN(got) {
+	if got := correlation(make([]float64, n), y, sums{}, sumsOf(y)); !math.IsNaN(got) {
 		t.Errorf("with a constant: %v, want NaN", got)
 	}
 }

@@ -107,8 +107,16 @@ func (r rhythm) seconds() float64 {
 // rhythmOf returns the lag at which the frames correlate best with themselves.
 func rhythmOf(a []float64) rhythm {
 	best := rhythm{correlation: math.NaN()}
-	for lag := shortestLag; lag <= longestLag && len(a)-lag >= frameRate; lag++ {
-		c := correlation(a[:len(a)-lag], a[lag:])
+	last := min(longestLag, len(a)-frameRate)
+	if last < shortestLag {
+		return best
+	}
+	// What all lags have in common.
+	common := len(a) - last
+	early, late := sumsOf(a[:common]), sumsOf(a[last:])
+	for lag := shortestLag; lag <= last; lag++ {
+		end := len(a) - lag
+		c := correlation(a[:end], a[lag:], early.and(a[common:end]), late.and(a[lag:last]))
 		if !math.IsNaN(c) && !(c <= best.correlation) {
 			best = rhythm{c, lag}
 		}
@@ -116,16 +124,28 @@ func rhythmOf(a []float64) rhythm {
 	return best
 }
 
-// correlation returns Pearson's correlation of two equally long sequences, NaN
-// if one is constant.
-func correlation(x, y []float64) float64 {
-	n, mx, my := float64(len(x)), mean(x), mean(y)
-	squareX, squareY := lanes.Dot(x, x), lanes.Dot(y, y)
-	xx, yy := squareX-n*mx*mx, squareY-n*my*my
+// sums holds Σ x and Σ x² of a sequence.
+type sums struct{ one, square float64 }
+
+func sumsOf(x []float64) sums { return sums{lanes.Sum(x), lanes.Dot(x, x)} }
+
+// and returns the sums with the values of x.
+func (s sums) and(x []float64) sums {
+	part := sumsOf(x)
+	return sums{s.one + part.one, s.square + part.square}
+}
+
+// correlation returns Pearson's correlation of two equally long sequences, of which
+// the sums are known, NaN if one is constant.
+func correlation(x, y []float64, ofX, ofY sums) float64 {
+	n := float64(len(x))
+	mx, my := ofX.one/n, ofY.one/n
+	xx, yy := ofX.square-n*mx*mx, ofY.square-n*my*my
 	xy := lanes.Dot(x, y) - n*mx*my
 	// Where next to nothing is left of the sums, much of it is their rounding.
 	const least = 1e-3
-	if !(xx > least*squareX && yy > least*squareY) {
+	if !(xx > least*ofX.square && yy > least*ofY.square) {
+		mx, my = mean(x), mean(y)
 		xx, xy, yy = 0, 0, 0
 		for i := range x {
 			dx, dy := x[i]-mx, y[i]-my

@@ -28,6 +28,12 @@ func (s Spectrum) Band(low, high float64) Spectrum {
 	return Spectrum{First: s.First + from, Step: s.Step, Density: s.Density[from:to]}
 }
 
+// sum returns Σ Density of the bins with low ≤ f < high.
+func (s Spectrum) sum(low, high float64) float64 {
+	from := s.bin(low)
+	return lanes.Sum(s.Density[from:max(from, s.bin(high))])
+}
+
 // bin returns the first bin of s at or above f hertz, and len(s.Density) if
 // all lie below.
 func (s Spectrum) bin(f float64) int {
@@ -45,7 +51,7 @@ func (s Spectrum) Power() float64 { return s.Step * lanes.Sum(s.Density) }
 
 // Share returns the power of s in low ≤ f < high over the power of s.
 func (s Spectrum) Share(low, high float64) float64 {
-	return ratio(lanes.Sum(s.Band(low, high).Density), lanes.Sum(s.Density))
+	return ratio(s.sum(low, high), lanes.Sum(s.Density))
 }
 
 // ratio returns a/b, and NaN unless b is positive.

@@ -2,6 +2,7 @@ package signal
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"phonocycle/pipeline/lanes"
@@ -68,7 +69,7 @@ func accumulate(dst, d []float64) float64 {
 
 // Share returns the power in low ≤ f < high over that of the spectrum.
 func (s *Shape) Share(low, high float64) float64 {
-	return ratio(lanes.Sum(s.spectrum.Band(low, high).Density), s.total)
+	return ratio(s.spectrum.sum(low, high), s.total)
 }
 
 // Centroid returns Σ f p, the mean frequency in hertz.
@@ -93,8 +94,23 @@ func (s *Shape) Quantile(q float64) float64 {
 	}
 	// The first bin that reaches the share holds power.
 	want := q * s.total
-	k, _ := slices.BinarySearch(s.upTo, want)
+	k := firstAtLeast(s.upTo, want)
 	return s.frequency[k] + s.spectrum.Step*(0.5-(s.upTo[k]-want)/s.spectrum.Density[k])
+}
+
+// firstAtLeast returns the first place of a value of at least v > 0 in x, which
+// rises from no less than zero to no less than v. There is no branch on what it
+// compares, which nothing would foretell: the bits of such values are in the same
+// order as whole numbers.
+func firstAtLeast(x []float64, v float64) int {
+	k := 0
+	for n := len(x); n > 1; {
+		half := n / 2
+		_, less := bits.Sub64(math.Float64bits(x[k+half-1]), math.Float64bits(v), 0)
+		k += half & -int(less)
+		n -= half
+	}
+	return k
 }
 
 // Peak returns the frequency in hertz of the bin of greatest density, the

@@ -2,6 +2,8 @@ package signal
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -126,6 +128,24 @@ func TestMeasuresOfNothing(t *testing.T) {
 		}
 		if p.Power() != 0 {
 			t.Errorf("power %v, want 0", p.Power())
+		}
+	}
+}
+
+func TestFirstAtLeastFindsTheFirst(t *testing.T) {
+	r := rand.New(rand.NewPCG(41, 42))
+	for range 2000 {
+		x := make([]float64, 1+r.IntN(40))
+		sum := 0.0
+		for i := range x {
+			sum += float64(r.IntN(3)) // some are equal, the first ones zero
+			x[i] = sum
+		}
+		for _, v := range []float64{0.5, x[r.IntN(len(x))], sum} {
+			want, _ := slices.BinarySearch(x, v)
+			if got := firstAtLeast(x, v); 0 < v && v <= sum && got != want {
+				t.Fatalf("%v in %v: place %d, want %d", v, x, got, want)
+			}
 		}
 	}
 }
