@@ -259,6 +259,35 @@ func TestFlatShare(t *testing.T) {
 	}
 }
 
+// Runs at the limits count wherever they lie, shorter ones and others do not.
+func TestClippedShareCountsAllRuns(t *testing.T) {
+	rng := rand.New(rand.NewPCG(33, 34))
+	for trial := range 50 {
+		x := noise(5000+rng.IntN(5000), 0.01, uint64(trial))
+		clipped := 0
+		for at, k := 0, 0; ; k++ {
+			at += 2 + rng.IntN(4000)
+			n := 1 + rng.IntN(200)
+			if at+n > len(x) {
+				break
+			}
+			level := []float64{-0.5, 0.5, 0.3}[k%3]
+			for i := range n {
+				x[at+i] = level
+			}
+			if n >= 4 && k%3 < 2 { // 1 ms at 4 kHz
+				clipped += n
+			}
+			at += n
+		}
+		x[0], x[len(x)-1] = -0.5, 0.5
+		f := extract(t, Input{Raw: x, RawRate: 4000, X: x[:1000], Fs: Rate})
+		if got, want := value(t, f, "raw_clipped_share"), float64(clipped)/float64(len(x)); got != want {
+			t.Errorf("trial %d: clipped share %v, want %v", trial, got, want)
+		}
+	}
+}
+
 // Runs are found wherever they lie, next to each other and at the ends.
 func TestRunsCountEverySample(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))

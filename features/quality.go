@@ -22,7 +22,7 @@ func rawFeatures() []Feature {
 		{
 			Name: "raw_peak_fs", Unit: "FS", Range: "≥ 0", Null: emptyRecording, Source: practice, Scaling: Proportional,
 			Definition:  "max |raw|",
-			ofRecording: func(r *recording) float64 { return math.Max(-r.rawLow, r.rawHigh) },
+			ofRecording: func(r *recording) float64 { return math.Max(-r.rawLow.value, r.rawHigh.value) },
 		},
 		{
 			Name: "raw_mean_fs", Unit: "FS", Range: "−1 to 1", Null: emptyRecording, Source: practice, Scaling: Proportional,
@@ -55,11 +55,13 @@ func rawLevel(r *recording) float64 {
 }
 
 func clippedShare(r *recording) float64 {
-	if !(r.rawHigh > r.rawLow) {
+	low, high := r.rawLow, r.rawHigh
+	if !(high.value > low.value) {
 		return math.NaN()
 	}
 	least := max(3, (r.rawRate+999)/1000)
-	count := inRuns(r.raw, least, r.rawLow, r.rawHigh)
+	count := inRuns(r.raw[low.from:low.to], least, low.value, math.Inf(1)) +
+		inRuns(r.raw[high.from:high.to], least, math.Inf(-1), high.value)
 	return float64(count) / float64(len(r.raw))
 }
 

@@ -29,12 +29,11 @@ type recording struct {
 	cycles []bounds
 	length time.Duration
 
-	raw      []float64
-	rawRate  int
-	rawMean  float64
-	rawPower float64 // mean (raw − mean raw)²
-	rawLow   float64 // least and greatest sample
-	rawHigh  float64
+	raw             []float64
+	rawRate         int
+	rawMean         float64
+	rawPower        float64 // mean (raw − mean raw)²
+	rawLow, rawHigh extreme
 
 	x, y   []float64
 	level  level
@@ -53,6 +52,22 @@ type recording struct {
 	rhythm   rhythm
 	entropy  sampleEntropy
 	windowed []float64 // greatest |y| of each half second
+}
+
+// extreme is the least or the greatest raw sample.
+type extreme struct {
+	value    float64
+	from, to int // all samples that have it lie between
+}
+
+// take makes v, met from one sample to another, the extreme where it is beyond what
+// was met before.
+func (e *extreme) take(v float64, beyond bool, from, to int) {
+	if beyond {
+		*e = extreme{v, from, to}
+	} else if v == e.value {
+		e.to = to
+	}
 }
 
 // viewRecording fills r with what prepare has made.
@@ -86,11 +101,13 @@ func (e *Extractor) viewRecording(r *recording, intervals []pcg.Interval, length
 func (r *recording) viewRaw() {
 	const stretch = 2048
 	var sum, square float64
-	r.rawLow, r.rawHigh = lanes.Limits(r.raw[:min(1, len(r.raw))])
+	r.rawLow, r.rawHigh = extreme{value: math.NaN()}, extreme{value: math.NaN()}
 	for from := 0; from < len(r.raw); from += stretch {
-		x := r.raw[from:min(from+stretch, len(r.raw))]
+		to := min(from+stretch, len(r.raw))
+		x := r.raw[from:to]
 		low, high := lanes.Limits(x)
-		r.rawLow, r.rawHigh = min(r.rawLow, low), max(r.rawHigh, high)
+		r.rawLow.take(low, !(low >= r.rawLow.value), from, to)
+		r.rawHigh.take(high, !(high <= r.rawHigh.value), from, to)
 		sum += lanes.Sum(x)
 		square += lanes.Dot(x, x)
 	}
