@@ -26,6 +26,7 @@ type Analytic struct {
 	plans    map[int]*lanes.Hilbert // by length
 	in, work lanes.Block
 
+	fade       []float64 // of as many samples as were last mirrored
 	quadrature []float64
 }
 
@@ -66,15 +67,28 @@ func (a *Analytic) transform(x []float64) lanes.Block {
 		a.in, a.work = lanes.NewBlock(length/8), lanes.NewBlock(length/8)
 	}
 	in := a.in.First(length / 8)
-	extend(in, x, before, margin)
+	if len(a.fade) != margin {
+		a.fade = fading(a.fade, margin)
+	}
+	extend(in, x, before, a.fade)
 	h := a.plan(length).Transform(in, a.work.First(length/8))
 	return lanes.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
 }
 
-// extend writes x, after an even number of samples, with margin samples of its
-// mirror images on both sides, which fade, to z: sample 2m of all to Re[m], sample
+// fading returns the weights (1 + cos(π(k + ½)/n)) / 2 of the n mirrored samples,
+// those next to the signal first, in dst if it has the capacity.
+func fading(dst []float64, n int) []float64 {
+	dst = resize(dst, n)
+	for k := range dst {
+		dst[k] = (1 + math.Cos(math.Pi*(float64(k)+0.5)/float64(n))) / 2
+	}
+	return dst
+}
+
+// extend writes x, after an even number of samples, with its mirror images on both
+// sides, as long as fade and weighted by it, to z: sample 2m of all to Re[m], sample
 // 2m + 1 to Im[m].
-func extend(z lanes.Block, x []float64, before, margin int) {
+func extend(z lanes.Block, x []float64, before int, fade []float64) {
 	n := len(x)
 	put := func(i int, v float64) {
 		if i%2 == 0 {
@@ -90,10 +104,9 @@ func extend(z lanes.Block, x []float64, before, margin int) {
 	if n%2 == 1 {
 		put(before+n-1, x[n-1])
 	}
-	for k := range margin {
-		fade := (1 + math.Cos(math.Pi*(float64(k)+0.5)/float64(margin))) / 2
-		put(before-1-k, fade*x[k])
-		put(before+n+k, fade*x[n-1-k])
+	for k, w := range fade {
+		put(before-1-k, w*x[k])
+		put(before+n+k, w*x[n-1-k])
 	}
 }
 
