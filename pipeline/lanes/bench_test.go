@@ -73,6 +73,13 @@ func BenchmarkDecimate(b *testing.B) {
 	}
 }
 
+func BenchmarkHalfBand(b *testing.B) {
+	h, x, dst := NewHalfBand(0.5, make([]float64, 14)), make([]float64, 2*1000), make([]float64, 1000)
+	for b.Loop() {
+		h.Filter(dst, x, 0)
+	}
+}
+
 func BenchmarkCorrelate(b *testing.B) {
 	x, taps, dst := make([]float64, 1200), make([]float64, 20), make([]float64, 1000)
 	for b.Loop() {

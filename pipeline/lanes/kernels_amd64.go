@@ -113,6 +113,14 @@ func decimate(dst, x, taps []float64, step int) {
 	decimatePortable(dst, x, taps, step)
 }
 
+func halfBand(dst, even, odd, sides []float64, middle float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		halfBandAVX2(&dst[0], &even[0], &odd[0], &sides[0], middle, whole, len(sides))
+		dst, even, odd = dst[whole:], even[whole:], odd[whole:]
+	}
+	halfBandPortable(dst, even, odd, sides, middle)
+}
+
 func logs(dst, x []float64) int {
 	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
 		if n := logAVX2(&dst[0], &x[0], whole); n > 0 {
@@ -278,6 +286,11 @@ func correlateAVX2(dst, x, taps *float64, n, k, spacing int)
 //
 //go:noescape
 func decimateAVX2(dst, x, taps *float64, n, k, step int)
+
+// halfBandAVX2 writes n values, a multiple of four, of k weights each.
+//
+//go:noescape
+func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)
 
 // logAVX2 writes logarithms four at a time, of n values, a multiple of four, up to
 // the first four of which one is not positive and normal, and returns their number.

@@ -28,6 +28,10 @@ func correlate(dst, x, taps []float64, spacing int) { correlatePortable(dst, x, 
 
 func decimate(dst, x, taps []float64, step int) { decimatePortable(dst, x, taps, step) }
 
+func halfBand(dst, even, odd, sides []float64, middle float64) {
+	halfBandPortable(dst, even, odd, sides, middle)
+}
+
 func logs(dst, x []float64) int { return logsPortable(dst, x) }
 
 func peaks(peak *[Width]float64, x []float64) { peaksPortable(peak, x) }

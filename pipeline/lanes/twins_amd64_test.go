@@ -69,6 +69,10 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 				bothWays(t, "Correlate", func() []float64 { Correlate(dst, x, taps, spacing); return dst })
 			}
 		}
+		for _, k := range []int{1, 6, 14} {
+			h, x, dst := NewHalfBand(0.5, noise(r, k)), noise(r, 2*n), make([]float64, n)
+			bothWays(t, "HalfBand", func() []float64 { h.Filter(dst, x, 0); return dst })
+		}
 		for _, k := range []int{4, 8, 64} {
 			for _, step := range []int{1, 2, 4, 9} {
 				x, taps, dst := noise(r, max(n-1, 0)*step+k), noise(r, k), make([]float64, n)
