@@ -4,25 +4,22 @@ import (
 	"errors"
 	"math"
 
-	"golang.org/x/sync/errgroup"
-
 	"phonocycle/pipeline/table"
 )
 
 // partWriter writes the rows of recordings, which come in order, into the part
-// files of each table. The recordings table of a part is committed last: where
-// it stands, the part is whole.
+// files of each table. A part is committed while the next one is filled, so that
+// nobody waits for the disk; one commit goes on at a time, so that no part is
+// whole before the one that precedes it.
 type partWriter struct {
-	job     *job
-	formats formats
-	tally   *tally // of all recordings; nil where some parts are there
-	parts   []int  // to be written; the first is under way
-	left    int    // recordings of the first that have not come yet
+	job        *job
+	formats    formats
+	tally      *tally // of all recordings; nil where some parts are there
+	parts      []int  // that have not begun
+	incomplete int    // parts that are not whole
 
-	recordings *table.Writer[table.Recording]
-	states     *table.Writer[table.State]
-	cycles     *table.Writer[table.Cycle]
-	windows    *windowWriter
+	part       *partTables // under way
+	committing chan error  // tells how the commit of the part before ended; nil where none goes on
 }
 
 // formats are those of the tables that a job writes part by part, nil for the
@@ -101,126 +98,79 @@ func (j *job) removeTemporary() error {
 	return nil
 }
 
-// open creates the files of the first part. A part without recordings, as of an
+// open begins the next part, if there is one. A part without recordings, as of an
 // empty data set, is written at once.
 func (w *partWriter) open() (err error) {
 	if len(w.parts) == 0 {
 		return nil
 	}
-	part := w.parts[0]
-	first, end := w.job.bounds(part)
-	w.left = end - first
-	j := w.job
-	if w.recordings, err = createPart(j, w.formats.recordings, part); err != nil {
+	w.part, err = w.job.openPart(w.parts[0], &w.formats, w.tally)
+	if err != nil {
 		return err
 	}
-	if f := w.formats.states; f != nil {
-		if w.states, err = createPart(j, f, part); err != nil {
-			return err
-		}
-	}
-	if f := w.formats.cycles; f != nil {
-		if w.cycles, err = createPart(j, f, part); err != nil {
-			return err
-		}
-	}
-	if f := w.formats.windows; f != nil {
-		if w.windows, err = newWindowWriter(j, f, part); err != nil {
-			return err
-		}
-	}
-	if err := w.tally.begin(part); err != nil {
-		return err
-	}
-	if w.left == 0 {
+	w.parts = w.parts[1:]
+	if w.part.left == 0 {
 		return w.commit()
 	}
 	return nil
 }
 
-// createPart begins a part file, in place of one that an interrupted run
-// completed before the part as a whole was.
-func createPart[T table.Row](j *job, f *table.Format[T], part int) (*table.Writer[T], error) {
-	p := table.PartsOf[T](j.config.Out)
-	if err := p.Remove(part); err != nil {
-		return nil, err
-	}
-	return f.Create(p.Path(part))
-}
-
 // write adds the rows of the next recording and commits the part with its last.
 func (w *partWriter) write(o output) error {
+	if len(w.committing) > 0 {
+		if err := w.settle(); err != nil {
+			return err
+		}
+	}
 	cells := table.Cells{Labels: o.labels}
 	if w.job.extracts {
 		if cells.Floats = o.features; cells.Floats == nil {
 			cells.Floats = nulls(len(w.job.summary) - len(w.job.labels))
 		}
 	}
-	if err := w.recordings.Append(o.recording, cells); err != nil {
+	if err := w.part.write(&o, cells); err != nil {
 		return err
-	}
-	for _, s := range o.states {
-		if w.states == nil {
-			break
-		}
-		if err := w.states.Append(s, table.Cells{}); err != nil {
-			return err
-		}
-	}
-	for _, c := range o.cycles {
-		if err := w.cycles.Append(c.row, table.Cells{Labels: o.labels, Floats: c.values}); err != nil {
-			return err
-		}
-	}
-	if w.windows != nil {
-		if err := w.windows.write(&o.excerpts, o.labels); err != nil {
-			return err
-		}
 	}
 	if err := w.tally.add(&o, cells); err != nil {
 		return err
 	}
-	if w.left--; w.left > 0 {
+	if w.part.left > 0 {
 		return nil
 	}
 	return w.commit()
 }
 
-// commit completes the first part and opens the next. The tables are written side
-// by side, since after the last recording nothing else is left to do; that of the
-// recordings gets its name when all others have theirs.
+// commit begins to commit the part under way, and opens the next.
 func (w *partWriter) commit() error {
-	var tables errgroup.Group
-	tables.Go(w.recordings.Seal)
-	if w.states != nil {
-		tables.Go(w.states.Commit)
-	}
-	if w.cycles != nil {
-		tables.Go(w.cycles.Commit)
-	}
-	if w.windows != nil {
-		tables.Go(w.windows.Commit)
-	}
-	if w.tally != nil {
-		tables.Go(w.tally.commit)
-		if len(w.parts) == 1 {
-			tables.Go(w.tally.finishPeople)
-		}
-	}
-	if err := tables.Wait(); err != nil {
+	if err := w.settle(); err != nil {
 		return err
 	}
-	if err := w.recordings.Commit(); err != nil {
-		return err
+	part, done := w.part, make(chan error, 1)
+	beside := func() error { return nil }
+	if len(w.parts) == 0 && w.tally != nil {
+		beside = w.tally.finishPeople
 	}
-	w.recordings, w.states, w.cycles, w.windows = nil, nil, nil, nil
-	w.parts = w.parts[1:]
+	w.part, w.committing = nil, done
+	go func() { done <- part.commit(beside) }()
 	return w.open()
+}
+
+// settle waits for the commit that goes on, if one does.
+func (w *partWriter) settle() error {
+	if w.committing == nil {
+		return nil
+	}
+	err := <-w.committing
+	w.committing = nil
+	if err == nil {
+		w.incomplete--
+	}
+	return err
 }
 
 // end makes sure that every part was completed.
 func (w *partWriter) end() error {
-	if len(w.parts) > 0 {
+	if w.incomplete > 0 {
 		return errors.New("the run ended before its last part")
 	}
 	return nil
@@ -228,17 +178,8 @@ func (w *partWriter) end() error {
 
 // abort removes what was begun.
 func (w *partWriter) abort() {
-	if w.recordings != nil {
-		_ = w.recordings.Abort()
-	}
-	if w.states != nil {
-		_ = w.states.Abort()
-	}
-	if w.cycles != nil {
-		_ = w.cycles.Abort()
-	}
-	if w.windows != nil {
-		_ = w.windows.Abort()
+	if w.part != nil {
+		w.part.abort()
 	}
 	w.tally.abort()
 }

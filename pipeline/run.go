@@ -154,14 +154,11 @@ func (j *job) makeParts(ctx context.Context, p Progress) (t *tally, err error) {
 	p.Start(j.stage.name, total)
 	defer p.Done()
 
-	w := partWriter{job: j, tally: t, parts: missing}
+	w := partWriter{job: j, tally: t, parts: missing, incomplete: len(missing)}
 	// To describe a thousand columns takes a while, in which workers can begin.
 	begin := sync.OnceValue(w.begin)
 	go begin()
-	defer func() {
-		_ = begin()
-		w.abort()
-	}()
+	defer w.abort()
 	var itemErr error
 	err = inOrder(ctx, j.config.Workers, j.entriesOf(missing, &itemErr),
 		func() *worker { return &worker{job: j, scorer: t.newScorer()} },
@@ -180,13 +177,13 @@ func (j *job) makeParts(ctx context.Context, p Progress) (t *tally, err error) {
 			p.Step(1)
 			return w.write(o)
 		})
-	if err == nil { // without recordings nothing has begun yet
-		err = begin()
+	if begun := begin(); err == nil { // without recordings nothing has begun yet
+		err = begun
 	}
-	if err = errors.Join(itemErr, err); err != nil {
+	if err = errors.Join(itemErr, err, w.settle()); err != nil {
 		if errors.Is(err, context.Canceled) {
 			return nil, fmt.Errorf("interrupted with %d of %d parts complete in %s; continue with --resume: %w",
-				j.plan.parts()-len(w.parts), j.plan.parts(), j.config.Out, err)
+				j.plan.parts()-w.incomplete, j.plan.parts(), j.config.Out, err)
 		}
 		return nil, err
 	}

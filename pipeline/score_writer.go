@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"errors"
 	"time"
 
 	"phonocycle/eval"
@@ -42,18 +43,16 @@ func (w *scoreWriter) write(c *eval.Case, r *eval.Result) error {
 	return nil
 }
 
-func (w *scoreWriter) commit() error {
+// Commit completes both files.
+func (w *scoreWriter) Commit() error {
 	if err := w.matches.Commit(); err != nil {
 		return err
 	}
 	return w.scores.Commit()
 }
 
-// abort removes what was begun.
-func (w *scoreWriter) abort() {
-	_ = w.matches.Abort()
-	_ = w.scores.Abort()
-}
+// Abort removes what is not complete.
+func (w *scoreWriter) Abort() error { return errors.Join(w.matches.Abort(), w.scores.Abort()) }
 
 func matchRow(c *eval.Case, m *eval.Match) table.Match {
 	row := table.Match{

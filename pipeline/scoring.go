@@ -139,13 +139,13 @@ func (s *scoring) write(part int, cases []eval.Case, results []eval.Result) erro
 	if err != nil {
 		return err
 	}
-	defer w.abort()
+	defer func() { _ = w.Abort() }()
 	for i := range cases {
 		if err := w.write(&cases[i], &results[i]); err != nil {
 			return err
 		}
 	}
-	return w.commit()
+	return w.Commit()
 }
 
 // cases reads one part of the tables recordings and states as cases to score.

@@ -25,7 +25,6 @@ type tally struct {
 
 	scoring *scoring
 	scores  *eval.Accumulator
-	part    *scoreWriter
 }
 
 // scored is a recording as it enters the scores, and its score.
@@ -97,14 +96,6 @@ func (t *tally) score(scorer *eval.Scorer, o *output) {
 	o.scored = s
 }
 
-// begin opens the part to which the next recordings belong.
-func (t *tally) begin(part int) (err error) {
-	if t != nil && t.scoring != nil {
-		t.part, err = t.scoring.open(part)
-	}
-	return err
-}
-
 // add adds a recording with the cells of its row.
 func (t *tally) add(o *output, cells table.Cells) error {
 	if t == nil {
@@ -118,35 +109,15 @@ func (t *tally) add(o *output, cells table.Cells) error {
 			return err
 		}
 	}
-	if t.scoring == nil {
-		return nil
+	if t.scoring != nil {
+		t.scores.Add(&o.scored.result)
 	}
-	if o.scored.err != nil {
-		return o.scored.err
-	}
-	t.scores.Add(&o.scored.result)
-	return t.part.write(&o.scored.of, &o.scored.result)
-}
-
-// commit completes the part that begin opened.
-func (t *tally) commit() error {
-	if t.part == nil {
-		return nil
-	}
-	part := t.part
-	t.part = nil
-	return part.commit()
+	return nil
 }
 
 // abort removes what is not complete.
 func (t *tally) abort() {
-	if t == nil {
-		return
-	}
-	if t.part != nil {
-		t.part.abort()
-	}
-	if t.people != nil {
+	if t != nil && t.people != nil {
 		t.people.abort()
 	}
 }
