@@ -26,6 +26,7 @@ type buffers struct {
 	group   group
 	column  chunk // of the floats
 	doubles floatColumn
+	strings stringColumn
 	raw     parquetValues
 }
 
@@ -71,9 +72,14 @@ func (b *buffers) writeGroup(columns []column, leaves *schema.Schema, props *par
 			values = &b.column
 			values.takeFloats(b.floats, c.slot, stride)
 		}
-		if c.storage == storeFloat || c.storage == storeSeconds {
+		switch c.storage {
+		case storeFloat, storeSeconds:
 			b.doubles.write(&b.file, &b.group, c, values)
 			continue
+		case storeString, storeCategory:
+			if b.strings.write(&b.file, &b.group, c, values) {
+				continue
+			}
 		}
 		fill := func(w file.ColumnChunkWriter) error { return values.write(w, c, &b.raw) }
 		if err := b.file.writeOther(&b.group, leaves.Column(i), props, fill); err != nil {
@@ -191,7 +197,8 @@ func (k *chunk) takeFloats(rows []float64, slot, stride int) {
 	}
 }
 
-// write writes values that are no floats as the column of a row group.
+// write writes values as the column of a row group by the writer of Arrow, which
+// is there for all but floats.
 func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (err error) {
 	levels, repeats := k.levels, []int16(nil)
 	switch {

@@ -9,11 +9,17 @@ import (
 
 // Numbers by which Parquet names types, encodings and compressions.
 const (
-	typeDouble      = 5
-	encodingPlain   = 0
-	encodingHybrid  = 3
-	codecSnappy     = 1
-	pageOfData      = 0
+	typeDouble         = 5
+	typeBytes          = 6
+	encodingPlain      = 0
+	encodingHybrid     = 3
+	encodingDictionary = 8
+	codecSnappy        = 1
+	pageOfData         = 0
+	pageOfDictionary   = 2
+)
+
+const (
 	rowsBetweenEnds = 1024    // a page ends behind a multiple of so many rows
 	pageSize        = 1 << 18 // bytes of values from which on it does
 )
@@ -85,7 +91,8 @@ func (p *floatColumn) write(f *parquetFile, g *group, c *column, k *chunk) {
 	if !c.nullable {
 		levels, rows = nil, len(values)
 	}
-	whole, start, uncompressed, pages := nothing, f.offset, 0, 0
+	whole, pages := nothing, 0
+	on := columnPages{start: f.offset, data: f.offset, rows: rows}
 	for whole.rows < rows {
 		n, present := pageOf(levels, rows-whole.rows)
 		about := extentOf(n, values[:present])
@@ -100,16 +107,16 @@ func (p *floatColumn) write(f *parquetFile, g *group, c *column, k *chunk) {
 		f.put(p.head.b)
 		f.put(p.packed)
 		whole.plus(about)
-		uncompressed += len(p.head.b) + len(p.page)
+		on.uncompressed += int64(len(p.head.b) + len(p.page))
 		pages++
 	}
-	if g.start == 0 {
-		g.start = start
-	}
-	compressed := f.offset - start
-	g.written += compressed
-	g.compressed += compressed
-	g.describeFloats(c.Name, &whole, pages, start, int64(uncompressed), compressed)
+	on.end = f.offset
+	w := g.beginColumn(c.Name, typeDouble, &on, encodingPlain, encodingHybrid)
+	whole.describe(w, 3, true)
+	w.list(1, 1, compactStruct)
+	w.pages(pageOfData, encodingPlain, int64(pages))
+	w.end()
+	w.end()
 }
 
 // pageOf returns the rows of the next page, of so many that are left, and the
@@ -132,16 +139,22 @@ func pageOf(levels []int16, left int) (rows, present int) {
 // encode makes the bytes of a page: the levels behind their length, if there are
 // any, and the values.
 func (p *floatColumn) encode(levels []int16, values []float64) {
-	p.page = p.page[:0]
-	if levels != nil {
-		p.page = append(p.page, 0, 0, 0, 0)
-		p.page = appendHybridBits(p.page, levels)
-		binary.LittleEndian.PutUint32(p.page, uint32(len(p.page)-4))
-	}
+	p.page = appendLevels(p.page[:0], levels)
 	for _, x := range values {
 		p.page = appendDouble(p.page, x)
 	}
 	p.packed = snappy.Encode(p.packed[:cap(p.packed)], p.page)
+}
+
+// appendLevels adds the levels of a page, if there are any, behind their length.
+func appendLevels(b []byte, levels []int16) []byte {
+	if levels == nil {
+		return b
+	}
+	start := len(b)
+	b = appendHybrid(append(b, 0, 0, 0, 0), levels, 1)
+	binary.LittleEndian.PutUint32(b[start:], uint32(len(b)-start-4))
+	return b
 }
 
 var snappy = codec(compress.Codecs.Snappy)
@@ -163,42 +176,8 @@ func appendDouble(b []byte, x float64) []byte {
 func (p *floatColumn) describe(about *extent, first bool) {
 	w := &p.head
 	w.b = w.b[:0]
-	w.i32(1, pageOfData)
-	w.i32(1, int64(len(p.page)))
-	w.i32(1, int64(len(p.packed)))
-	w.field(2, compactStruct)
-	w.i32(1, int64(about.rows))
-	w.i32(1, encodingPlain)
-	w.i32(1, encodingHybrid) // of definition levels
-	w.i32(1, encodingHybrid) // of repetition levels
+	w.beginDataPage(len(p.page), len(p.packed), about.rows, encodingPlain)
 	about.describe(w, 1, first)
-	w.end()
-	w.end()
-}
-
-// describeFloats adds the description of a column of floats, whose pages begin at
-// start.
-func (g *group) describeFloats(name string, about *extent, pages int, start, uncompressed, compressed int64) {
-	w := &g.columns
-	w.i64(2, start+compressed)
-	w.field(1, compactStruct)
-	w.i32(1, typeDouble)
-	w.list(1, 2, compactI32)
-	w.integer(encodingPlain)
-	w.integer(encodingHybrid)
-	w.list(1, 1, compactBinary)
-	w.text(name)
-	w.i32(1, codecSnappy)
-	w.i64(1, int64(about.rows))
-	w.i64(1, uncompressed)
-	w.i64(1, compressed)
-	w.i64(2, start)
-	about.describe(w, 3, true)
-	w.list(1, 1, compactStruct)
-	w.i32(1, pageOfData)
-	w.i32(1, encodingPlain)
-	w.i32(1, int64(pages))
-	w.end()
 	w.end()
 	w.end()
 }

@@ -17,11 +17,12 @@ type numbers struct {
 
 func (numbers) Table() Info { return Info{Name: "numbers", Version: 1} }
 
-// byArrow returns the file that Arrow makes of rows in which each but the first
-// number may be missing.
-func byArrow(t *testing.T, f *Format[numbers], rows [][]float64) []byte {
+// byArrow returns the file that Arrow makes of so many rows, of which write writes
+// rows [from, to) of column k.
+func byArrow[T Row](t *testing.T, f *Format[T], rows int, write func(w file.ColumnChunkWriter, k, from, to int) error) []byte {
 	t.Helper()
-	arrows, err := arrowSchema(numbers{}.Table(), f.columns, everyMeta)
+	var row T
+	arrows, err := arrowSchema(row.Table(), f.columns, everyMeta)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,39 +32,47 @@ func byArrow(t *testing.T, f *Format[numbers], rows [][]float64) []byte {
 	}
 	var b bytes.Buffer
 	w := file.NewParquetWriter(&b, f.leaves.Root(), file.WithWriterProps(f.props), file.WithWriteMetadata(words))
-	for len(rows) > 0 {
-		n := min(len(rows), maxGroupRows)
+	for from := 0; from < rows; from += maxGroupRows {
 		group := w.AppendRowGroup()
 		for k := range f.columns {
 			column, err := group.NextColumn()
+			if err == nil {
+				err = write(column, k, from, min(from+maxGroupRows, rows))
+			}
 			if err != nil {
-				t.Fatal(err)
-			}
-			var levels []int16
-			values := make([]float64, 0, n)
-			for _, row := range rows[:n] {
-				if present := !math.IsNaN(row[k]); k == 0 || present {
-					levels, values = append(levels, 1), append(values, row[k])
-				} else {
-					levels = append(levels, 0)
-				}
-			}
-			if k == 0 {
-				levels = nil
-			}
-			if _, err := column.(*file.Float64ColumnChunkWriter).WriteBatch(values, levels, nil); err != nil {
 				t.Fatal(err)
 			}
 		}
 		if err := group.Close(); err != nil {
 			t.Fatal(err)
 		}
-		rows = rows[n:]
 	}
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
+}
+
+// floatsByArrow returns the file that Arrow makes of rows in which each but the
+// first number may be missing.
+func floatsByArrow(t *testing.T, f *Format[numbers], rows [][]float64) []byte {
+	t.Helper()
+	return byArrow(t, f, len(rows), func(w file.ColumnChunkWriter, k, from, to int) error {
+		var levels []int16
+		values := make([]float64, 0, to-from)
+		for _, row := range rows[from:to] {
+			if present := !math.IsNaN(row[k]); k == 0 || present {
+				levels, values = append(levels, 1), append(values, row[k])
+			} else {
+				levels = append(levels, 0)
+			}
+		}
+		if k == 0 {
+			levels = nil
+		}
+		_, err := w.(*file.Float64ColumnChunkWriter).WriteBatch(values, levels, nil)
+		return err
+	})
 }
 
 // Columns of floats are what Arrow makes of them, to the byte.
@@ -106,7 +115,7 @@ func TestFloatsAreThoseOfArrow(t *testing.T) {
 			if err := e.finish(); err != nil {
 				t.Fatal(err)
 			}
-			if !bytes.Equal(b.Bytes(), byArrow(t, f, rows)) {
+			if !bytes.Equal(b.Bytes(), floatsByArrow(t, f, rows)) {
 				t.Errorf("%d rows, %g of the values missing: the file is not that of Arrow", n, missing)
 			}
 		}

@@ -2,9 +2,11 @@ package table
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet"
@@ -16,8 +18,8 @@ import (
 // magic is how a file of Parquet begins and ends.
 const magic = "PAR1"
 
-// parquetFile writes a file of Parquet to sink. Columns of floats it encodes
-// itself, the others the column writers of Arrow do.
+// parquetFile writes a file of Parquet to sink. Columns of floats and strings it
+// encodes itself, the others the column writers of Arrow do.
 type parquetFile struct {
 	sink   io.Writer
 	offset int64
@@ -117,7 +119,62 @@ func (f *parquetFile) end(g *group, n, columns int) {
 	f.groups++
 }
 
-// writeOther writes a column that is no column of floats.
+// beginDataPage begins the header of a page of data, up to its statistics.
+func (w *compactWriter) beginDataPage(size, packed, rows int, encoding int64) {
+	w.i32(1, pageOfData)
+	w.i32(1, int64(size))
+	w.i32(1, int64(packed))
+	w.field(2, compactStruct)
+	w.i32(1, int64(rows))
+	w.i32(1, encoding)
+	w.i32(1, encodingHybrid) // of definition levels
+	w.i32(1, encodingHybrid) // of repetition levels
+}
+
+// columnPages are the pages of a column: where the first of them begins, the first
+// with data, and where they end; their size before compression; and their rows.
+type columnPages struct {
+	start, data, end int64
+	uncompressed     int64
+	rows             int
+}
+
+// beginColumn counts the pages of a column and begins its description, up to where
+// the data begin.
+func (g *group) beginColumn(name string, typ int64, p *columnPages, encodings ...int64) *compactWriter {
+	if g.start == 0 {
+		g.start = p.start
+	}
+	compressed := p.end - p.start
+	g.written += compressed
+	g.compressed += compressed
+	w := &g.columns
+	w.i64(2, p.end) // where Parquet once had this description again
+	w.field(1, compactStruct)
+	w.i32(1, typ)
+	w.list(1, len(encodings), compactI32)
+	for _, e := range encodings {
+		w.integer(e)
+	}
+	w.list(1, 1, compactBinary)
+	w.text(name)
+	w.i32(1, codecSnappy)
+	w.i64(1, int64(p.rows))
+	w.i64(1, p.uncompressed)
+	w.i64(1, compressed)
+	w.i64(2, p.data)
+	return w
+}
+
+// pages writes how many pages of a type have an encoding.
+func (w *compactWriter) pages(typ, encoding, n int64) {
+	w.i32(1, typ)
+	w.i32(1, encoding)
+	w.i32(1, n)
+	w.end()
+}
+
+// writeOther writes a column by the column writer of Arrow.
 func (f *parquetFile) writeOther(g *group, d *schema.Column, props *parquet.WriterProperties, fill func(file.ColumnChunkWriter) error) error {
 	meta := metadata.NewColumnChunkMetaDataBuilder(props, d)
 	pages, err := file.NewPageWriter(f, props.CompressionFor(d.Path()), props.CompressionLevelFor(d.Path()), meta, 0, 0, memory.DefaultAllocator, false, nil, nil)
@@ -174,12 +231,17 @@ func (g *group) describe(column *metadata.ColumnChunkMetaDataBuilder, start int6
 		w.statistics(s.Max, s.Min, s.NullCount, s.DistinctCount, s.MaxValue, s.MinValue)
 		next = 0
 	}
-	w.list(next+1, len(about.EncodingStats), compactStruct)
+	type pages struct{ typ, encoding, n int64 }
+	var all []pages
 	for _, s := range about.EncodingStats {
-		w.i32(1, int64(s.PageType))
-		w.i32(1, int64(s.Encoding))
-		w.i32(1, int64(s.Count))
-		w.end()
+		all = append(all, pages{int64(s.PageType), int64(s.Encoding), int64(s.Count)})
+	}
+	slices.SortFunc(all, func(a, b pages) int { // Arrow leaves their order to chance
+		return cmp.Or(cmp.Compare(b.typ, a.typ), cmp.Compare(a.encoding, b.encoding))
+	})
+	w.list(next+1, len(all), compactStruct)
+	for _, p := range all {
+		w.pages(p.typ, p.encoding, p.n)
 	}
 	w.end()
 	w.end()
