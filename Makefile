@@ -4,7 +4,7 @@
 #   make test    all tests
 #   make bench   whole runs beside SciPy's front end, stages per second of audio, scale
 #   make microbench  the benchmarks of the packages
-#   make lint    formatting, go vet, staticcheck
+#   make lint    formatting, go vet (also of the inner loops without assembly), staticcheck
 #   make fuzz    each fuzz target for FUZZTIME
 #   make cluster a run shared by a Slurm job array and by GNU parallel (root on Debian)
 
@@ -38,6 +38,7 @@ microbench:
 lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
 	$(GO) vet ./...
+	GOARCH=arm64 $(GO) vet ./pipeline/lanes
 	$(GO) run $(STATICCHECK) ./...
 
 fuzz:
