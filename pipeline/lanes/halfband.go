@@ -32,9 +32,6 @@ func NewHalfBand(middle float64, side []float64) *HalfBand {
 	return h
 }
 
-// Reach returns the largest distance that has a weight, which is odd.
-func (h *HalfBand) Reach() int { return len(h.sides) - 1 }
-
 // Filter writes to dst[i] the filtered x at its sample m = 2·(from + i),
 //
 //	middle·x[m] + Σ_i side[i]·(x[m−2i−1] + x[m+2i+1])
