@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"time"
 
 	"github.com/apache/arrow/go/v17/parquet"
@@ -52,13 +53,23 @@ func (b *buffers) clear() {
 // appendFloats adds the floats of a row and returns the bytes of those that are
 // not missing.
 func (b *buffers) appendFloats(x []float64) (bytes int) {
-	b.floats = append(b.floats, x...)
+	b.floats = append(room(b.floats, len(x)), x...)
 	for _, v := range x {
 		if !math.IsNaN(v) {
 			bytes += 8
 		}
 	}
 	return bytes
+}
+
+// room makes room for n more elements. It doubles a slice where append would add a
+// quarter, since all the memory that a slice leaves behind has to be cleared first
+// and collected after.
+func room[E any](s []E, n int) []E {
+	if cap(s)-len(s) < n {
+		s = slices.Grow(s, max(n, len(s)))
+	}
+	return s
 }
 
 // writeGroup writes the rows as a row group, and forgets them.
@@ -178,7 +189,7 @@ func (k *chunk) level(c *column, missing bool) {
 }
 
 func (k *chunk) appendString(s string) (bytes int) {
-	k.text = append(k.text, s...)
+	k.text = append(room(k.text, len(s)), s...)
 	k.ends = append(k.ends, len(k.text))
 	return len(s)
 }
