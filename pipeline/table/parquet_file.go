@@ -236,8 +236,9 @@ func (g *group) describe(column *metadata.ColumnChunkMetaDataBuilder, start int6
 	for _, s := range about.EncodingStats {
 		all = append(all, pages{int64(s.PageType), int64(s.Encoding), int64(s.Count)})
 	}
-	slices.SortFunc(all, func(a, b pages) int { // Arrow leaves their order to chance
-		return cmp.Or(cmp.Compare(b.typ, a.typ), cmp.Compare(a.encoding, b.encoding))
+	// Arrow leaves their order to chance: here that in the file.
+	slices.SortFunc(all, func(a, b pages) int {
+		return cmp.Or(cmp.Compare(b.typ, a.typ), cmp.Compare(b.encoding, a.encoding))
 	})
 	w.list(next+1, len(all), compactStruct)
 	for _, p := range all {
