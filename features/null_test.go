@@ -306,7 +306,10 @@ func TestAllocations(t *testing.T) {
 			}
 		})
 	}
-	if few, many := allocations(5), allocations(39); many > few {
-		t.Errorf("%v allocations for 5 cycles, %v for 39", few, many)
+	// A few either way come from the pools of gonum, which the race detector lets
+	// forget things at random.
+	const few, many, slack = 5, 39, 5
+	if a, b := allocations(few), allocations(many); b > a+slack {
+		t.Errorf("%v allocations for %d cycles, %v for %d", a, few, b, many)
 	}
 }
