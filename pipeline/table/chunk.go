@@ -23,12 +23,8 @@ type buffers struct {
 	floats   []float64
 	out      *bufio.Writer // of the file
 
-	file    parquetFile
-	group   group
-	column  chunk // of the floats
-	doubles floatColumn
-	strings stringColumn
-	raw     parquetValues
+	column chunk // of the floats
+	raw    parquetValues
 }
 
 func newBuffers(columns int) *buffers {
@@ -73,33 +69,25 @@ func room[E any](s []E, n int) []E {
 }
 
 // writeGroup writes the rows as a row group, and forgets them.
-func (b *buffers) writeGroup(columns []column, leaves *schema.Schema, props *parquet.WriterProperties) error {
+func (b *buffers) writeGroup(group file.SerialRowGroupWriter, columns []column) error {
 	stride := len(b.floats) / b.gathered
-	b.group.begin()
 	for i := range columns {
 		c := &columns[i]
 		values := &b.chunks[i]
-		if c.storage == storeFloat && c.field < 0 {
+		if c.field < 0 && c.storage == storeFloat {
 			values = &b.column
 			values.takeFloats(b.floats, c.slot, stride)
 		}
-		switch c.storage {
-		case storeFloat, storeSeconds:
-			b.doubles.write(&b.file, &b.group, c, values)
-			continue
-		case storeString, storeCategory:
-			if b.strings.write(&b.file, &b.group, c, values) {
-				continue
-			}
+		w, err := group.NextColumn()
+		if err == nil {
+			err = values.write(w, c, &b.raw)
 		}
-		fill := func(w file.ColumnChunkWriter) error { return values.write(w, c, &b.raw) }
-		if err := b.file.writeOther(&b.group, leaves.Column(i), props, fill); err != nil {
+		if err != nil {
 			return fmt.Errorf("column %q: %w", c.Name, err)
 		}
 	}
-	b.file.end(&b.group, b.gathered, len(columns))
 	b.clear()
-	return nil
+	return group.Close()
 }
 
 // chunk holds the values of one column in a row group, packed without the
@@ -208,8 +196,7 @@ func (k *chunk) takeFloats(rows []float64, slot, stride int) {
 	}
 }
 
-// write writes values as the column of a row group by the writer of Arrow, which
-// is there for all but floats.
+// write writes the values as the column of a row group.
 func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (err error) {
 	levels, repeats := k.levels, []int16(nil)
 	switch {
@@ -219,6 +206,8 @@ func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (
 		levels = nil
 	}
 	switch w := w.(type) {
+	case *file.Float64ColumnChunkWriter:
+		_, err = w.WriteBatch(k.floats, levels, repeats)
 	case *file.Float32ColumnChunkWriter:
 		_, err = w.WriteBatch(k.singles, levels, repeats)
 	case *file.Int32ColumnChunkWriter:

@@ -48,9 +48,6 @@
 //
 // Files are Apache Parquet (https://parquet.apache.org/docs/file-format/),
 // written through Arrow and compressed with Snappy, which every reader knows.
-// Columns of floats, of which a table may have a thousand, and of strings are
-// encoded here, byte for byte as Arrow would, since its column writers are made for
-// many rows.
 // The Arrow schema is stored with them, and the metadata of each field holds
 // "unit" and "doc", that of a feature also its "source", its "range" and what a
 // "null" means. Most readers that do not build on Arrow cannot see the

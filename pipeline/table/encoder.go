@@ -9,6 +9,8 @@ import (
 	"reflect"
 	"time"
 	"unicode/utf8"
+
+	"github.com/apache/arrow/go/v17/parquet/file"
 )
 
 // A row group ends when it holds either limit; both depend on the rows alone,
@@ -22,6 +24,7 @@ const (
 type encoder[T Row] struct {
 	*Format[T]
 	*buffers // of the rows that no row group holds yet
+	file     *file.Writer
 
 	sink *quietWriter
 	err  error // first failure; final
@@ -37,7 +40,7 @@ func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.buffers = f.take()
 	e.out.Reset(w)
 	e.sink = &quietWriter{w: e.out}
-	e.file.start(e.sink)
+	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.words))
 }
 
 func (e *encoder[T]) append(row T, extra Cells) error {
@@ -142,7 +145,7 @@ func (e *encoder[T]) flush() error {
 	if e.err != nil || e.gathered == 0 {
 		return e.err
 	}
-	if e.err = e.writeGroup(e.columns, e.leaves, e.props); e.err != nil {
+	if e.err = e.writeGroup(e.file.AppendRowGroup(), e.columns); e.err != nil {
 		return e.err
 	}
 	return e.sinkError()
@@ -162,7 +165,9 @@ func (e *encoder[T]) finish() error {
 	if err := e.flush(); err != nil {
 		return err
 	}
-	e.file.finish(&e.frame)
+	if e.err = e.file.Close(); e.err != nil {
+		return e.err
+	}
 	e.sink.flush()
 	return e.sinkError()
 }

@@ -23,9 +23,9 @@ type Format[T Row] struct {
 	columns []column
 	fixed   int                 // of the columns, the fields of T, which come first
 	counts  [len(kindNames)]int // of dynamic columns by kind
-	leaves  *schema.Schema
+	root    *schema.GroupNode
 	props   *parquet.WriterProperties
-	frame   frame
+	words   metadata.KeyValueMetadata
 
 	mu    sync.Mutex
 	spare []*buffers // that no file uses
@@ -51,14 +51,12 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 		return nil, err
 	}
 	f.props = writerProperties(f.columns)
-	if f.leaves, err = pqarrow.ToParquet(arrows, f.props, pqarrow.DefaultWriterProps()); err != nil {
-		return nil, err
-	}
-	words, err := keyValues(arrows)
+	parquets, err := pqarrow.ToParquet(arrows, f.props, pqarrow.DefaultWriterProps())
 	if err != nil {
 		return nil, err
 	}
-	f.frame, err = frameOf(f.leaves.Root(), f.props, words)
+	f.root = parquets.Root()
+	f.words, err = keyValues(arrows)
 	return f, err
 }
 
@@ -111,6 +109,9 @@ func writerProperties(columns []column) *parquet.WriterProperties {
 		parquet.WithDataPageSize(1 << 18),
 		parquet.WithMaxRowGroupLength(maxGroupRows),
 		parquet.WithDictionaryDefault(false),
+		// A dictionary that outgrows its limit is given up, and of a column that
+		// has pages with and without one Arrow lists the encodings in random order.
+		parquet.WithDictionaryPageSizeLimit(1 << 30),
 	}
 	for _, c := range columns {
 		switch c.storage {

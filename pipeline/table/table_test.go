@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"reflect"
 	"runtime"
@@ -407,6 +408,29 @@ func TestTagMistakes(t *testing.T) {
 			}()
 			fixedColumns(test.typ)
 		})
+	}
+}
+
+// So do rows whose dictionary is larger than the megabyte at which Arrow gives up
+// by itself.
+func TestSameBytesOfALargeDictionary(t *testing.T) {
+	extra := everyRows()[1].Cells
+	var rows []Record[every]
+	for i := range 4000 {
+		rows = append(rows, Record[every]{Row: every{Text: fmt.Sprintf("%0400d", i)}, Cells: extra})
+	}
+	var first []byte
+	for range 8 {
+		b, err := os.ReadFile(write(t, filepath.Join(t.TempDir(), "large.parquet"), everyExtra, rows))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = b
+		}
+		if !bytes.Equal(first, b) {
+			t.Fatal("the same rows gave other bytes")
+		}
 	}
 }
 
