@@ -106,7 +106,7 @@ type plan struct {
 	half         int // a row holds 2·half values
 	phases       int // L, or less where L rows are too many
 	coefficients []float64
-	only         []float64 // where up is 1, the first row, with zeros to a multiple of lanes.Width
+	only         []float64 // where up is 1, the first row, for lanes.Decimate
 }
 
 func newPlan(from, to int) *plan {
@@ -129,9 +129,7 @@ func newPlan(from, to int) *plan {
 		}
 	}
 	if p.up == 1 {
-		whole := (2*p.half + lanes.Width - 1) / lanes.Width * lanes.Width
-		p.only = make([]float64, whole)
-		copy(p.only, p.row(0))
+		p.only = lanes.Padded(p.row(0))
 	}
 	return p
 }

@@ -73,6 +73,14 @@ func correlatePortable(dst, x, taps []float64, spacing int) {
 	}
 }
 
+// Padded returns taps with zeros behind them to a multiple of four, as Decimate
+// takes them.
+func Padded(taps []float64) []float64 {
+	padded := make([]float64, (len(taps)+Width-1)/Width*Width)
+	copy(padded, taps)
+	return padded
+}
+
 // Decimate writes to dst[i] the sum over k of
 //
 //	taps[k]·x[i·step + k]

@@ -34,12 +34,12 @@ func NewBandPower(low, high, fs float64, width, hop int) *BandPower {
 	step := fs / float64(width)
 	for k := 0; low+float64(k)*step <= high*(1+1e-12); k++ {
 		f := low + float64(k)*step
-		c, s := make([]float64, b.padded()), make([]float64, b.padded())
+		c, s := make([]float64, width), make([]float64, width)
 		for i, w := range window {
 			sin, cos := math.Sincos(2 * math.Pi * f * float64(i) / fs)
 			c[i], s[i] = math.Sqrt2*w*cos/total, math.Sqrt2*w*sin/total
 		}
-		b.carriers = append(b.carriers, [2][]float64{c, s})
+		b.carriers = append(b.carriers, [2][]float64{lanes.Padded(c), lanes.Padded(s)})
 	}
 	return b
 }

@@ -22,7 +22,7 @@ type Decimator struct {
 	factor int
 	half   int
 	taps   []float64
-	padded []float64 // taps, with zeros to a multiple of lanes.Width
+	padded []float64 // taps, for lanes.Decimate
 
 	halfBand *lanes.HalfBand // the same low-pass where the factor is two
 }
@@ -59,10 +59,7 @@ func NewDecimator(n int, band, fs float64) *Decimator {
 		d.halfBand = lanes.NewHalfBand(d.taps[d.half], side)
 		return d
 	}
-	d.padded = append(d.padded, d.taps...)
-	for len(d.padded)%lanes.Width != 0 {
-		d.padded = append(d.padded, 0)
-	}
+	d.padded = lanes.Padded(d.taps)
 	return d
 }
 
