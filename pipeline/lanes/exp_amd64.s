@@ -1,12 +1,5 @@
 #include "textflag.h"
-
-// Four copies of a constant.
-#define CONSTANT(name, bits) \
-	DATA name<>+0(SB)/8, $bits; \
-	DATA name<>+8(SB)/8, $bits; \
-	DATA name<>+16(SB)/8, $bits; \
-	DATA name<>+24(SB)/8, $bits; \
-	GLOBL name<>(SB), RODATA|NOPTR, $32
+#include "constant_amd64.h"
 
 CONSTANT(magnitude, 0x7fffffffffffffff)
 CONSTANT(limit, 0x4086200000000000)

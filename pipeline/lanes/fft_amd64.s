@@ -30,6 +30,30 @@
 	VMULPD      wr, Y9, Y7; \
 	VFMADD231PD wi, Y8, Y7
 
+// The second and the fourth of the four numbers, (Y0, Y1) less and plus j·(Y2, Y3),
+// times their factors.
+#define ODD4 \
+	VADDPD  Y3, Y0, Y8; \
+	VSUBPD  Y2, Y1, Y9; \
+	TIMES(Y10, Y11); \
+	VMOVUPD Y6, (R8)(R12*1); \
+	VMOVUPD Y7, (R9)(R12*1); \
+	VSUBPD  Y3, Y0, Y8; \
+	VADDPD  Y2, Y1, Y9; \
+	TIMES(Y14, Y15); \
+	VMOVUPD Y6, (R8)(R13*1); \
+	VMOVUPD Y7, (R9)(R13*1)
+
+// Six factors from DX on to Y10 to Y15.
+#define FACTORS4 \
+	VBROADCASTSD (DX), Y10; \
+	VBROADCASTSD 8(DX), Y11; \
+	VBROADCASTSD 16(DX), Y12; \
+	VBROADCASTSD 24(DX), Y13; \
+	VBROADCASTSD 32(DX), Y14; \
+	VBROADCASTSD 40(DX), Y15; \
+	ADDQ         $48, DX
+
 // func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
 TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ dstRe+0(FP), R8
@@ -52,13 +76,7 @@ TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	SHLQ  $5, R15
 
 turn:
-	VBROADCASTSD (DX), Y10
-	VBROADCASTSD 8(DX), Y11
-	VBROADCASTSD 16(DX), Y12
-	VBROADCASTSD 24(DX), Y13
-	VBROADCASTSD 32(DX), Y14
-	VBROADCASTSD 40(DX), Y15
-	ADDQ         $48, DX
+	FACTORS4
 	MOVQ         BX, AX
 
 butterfly:
@@ -70,16 +88,7 @@ butterfly:
 	TIMES(Y12, Y13)
 	VMOVUPD Y6, (R8)(R12*2)
 	VMOVUPD Y7, (R9)(R12*2)
-	VADDPD  Y3, Y0, Y8 // a − c − j(b − d)
-	VSUBPD  Y2, Y1, Y9
-	TIMES(Y10, Y11)
-	VMOVUPD Y6, (R8)(R12*1)
-	VMOVUPD Y7, (R9)(R12*1)
-	VSUBPD  Y3, Y0, Y8 // a − c + j(b − d)
-	VADDPD  Y2, Y1, Y9
-	TIMES(Y14, Y15)
-	VMOVUPD Y6, (R8)(R13*1)
-	VMOVUPD Y7, (R9)(R13*1)
+	ODD4
 
 	ADDQ $32, SI
 	ADDQ $32, DI
@@ -109,12 +118,7 @@ TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
 	LEAQ (R12)(R12*2), R13
 
 turn:
-	VBROADCASTSD (DX), Y10
-	VBROADCASTSD 8(DX), Y11
-	VBROADCASTSD 16(DX), Y12
-	VBROADCASTSD 24(DX), Y13
-	VBROADCASTSD 32(DX), Y14
-	VBROADCASTSD 40(DX), Y15
+	FACTORS4
 	VMOVUPD      (SI), Y0
 	VMOVUPD      (DI), Y1
 	VMOVUPD      (SI)(R10*1), Y2
@@ -128,17 +132,7 @@ turn:
 	TIMES(Y12, Y13)
 	VMOVUPD Y6, (R8)(R12*2)
 	VMOVUPD Y7, (R9)(R12*2)
-	VADDPD  Y3, Y0, Y8 // a − jb
-	VSUBPD  Y2, Y1, Y9
-	TIMES(Y10, Y11)
-	VMOVUPD Y6, (R8)(R12*1)
-	VMOVUPD Y7, (R9)(R12*1)
-	VSUBPD  Y3, Y0, Y8 // a + jb
-	VADDPD  Y2, Y1, Y9
-	TIMES(Y14, Y15)
-	VMOVUPD Y6, (R8)(R13*1)
-	VMOVUPD Y7, (R9)(R13*1)
-	ADDQ    $48, DX
+	ODD4
 	ADDQ    $32, SI
 	ADDQ    $32, DI
 	ADDQ    $32, R8

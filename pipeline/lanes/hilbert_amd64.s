@@ -1,12 +1,9 @@
 #include "textflag.h"
+#include "constant_amd64.h"
 #include "transpose_amd64.h"
 
-// The sign bit of four numbers.
-DATA signs<>+0(SB)/8, $0x8000000000000000
-DATA signs<>+8(SB)/8, $0x8000000000000000
-DATA signs<>+16(SB)/8, $0x8000000000000000
-DATA signs<>+24(SB)/8, $0x8000000000000000
-GLOBL signs<>(SB), RODATA|NOPTR, $32
+// The sign bit.
+CONSTANT(signs, 0x8000000000000000)
 
 // Four elements of four lanes at re and im, step bytes apart, to one vector a lane:
 // real parts to Y0 to Y3, imaginary parts to Y4 to Y7.

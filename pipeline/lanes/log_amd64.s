@@ -1,12 +1,5 @@
 #include "textflag.h"
-
-// Four copies of a constant.
-#define CONSTANT(name, bits) \
-	DATA name<>+0(SB)/8, $bits; \
-	DATA name<>+8(SB)/8, $bits; \
-	DATA name<>+16(SB)/8, $bits; \
-	DATA name<>+24(SB)/8, $bits; \
-	GLOBL name<>(SB), RODATA|NOPTR, $32
+#include "constant_amd64.h"
 
 CONSTANT(beforeNormal, 0x000fffffffffffff)
 CONSTANT(infinity, 0x7ff0000000000000)

@@ -11,17 +11,40 @@ DATA tail<>+48(SB)/8, $0
 DATA tail<>+56(SB)/8, $0
 GLOBL tail<>(SB), RODATA|NOPTR, $64
 
+// Y0 to Y3 are the sixteen sums of Dot and Sum.
+#define NONE \
+	VXORPD Y0, Y0, Y0; \
+	VXORPD Y1, Y1, Y1; \
+	VXORPD Y2, Y2, Y2; \
+	VXORPD Y3, Y3, Y3
+
+// CX becomes the number of values that are left, less than sixteen, and Y8 the mask
+// of those behind whole fours.
+#define LEFT \
+	ADDQ    $16, CX; \
+	MOVQ    CX, BX; \
+	ANDQ    $3, BX; \
+	LEAQ    tail<>+32(SB), AX; \
+	SHLQ    $3, BX; \
+	SUBQ    BX, AX; \
+	VMOVDQU (AX), Y8
+
+// X0 becomes all of them.
+#define ALL \
+	VADDPD       Y1, Y0, Y0; \
+	VADDPD       Y3, Y2, Y2; \
+	VADDPD       Y2, Y0, Y0; \
+	VEXTRACTF128 $1, Y0, X1; \
+	VHADDPD      X1, X0, X0; \
+	VPERMILPD    $1, X0, X1; \
+	VADDSD       X1, X0, X0
+
 // func dotAVX2(a, b *float64, n int) float64
-//
-// Y0 to Y3 hold the sixteen sums.
 TEXT ·dotAVX2(SB), NOSPLIT, $0-32
 	MOVQ   a+0(FP), SI
 	MOVQ   b+8(FP), DI
 	MOVQ   n+16(FP), CX
-	VXORPD Y0, Y0, Y0
-	VXORPD Y1, Y1, Y1
-	VXORPD Y2, Y2, Y2
-	VXORPD Y3, Y3, Y3
+	NONE
 	SUBQ   $16, CX
 	JLT    rest
 
@@ -40,15 +63,7 @@ sixteen:
 	JGE         sixteen
 
 rest:
-	ADDQ $16, CX // what is left, less than sixteen
-
-	// Mask of the last few: CX mod 4 values, at the whole fours.
-	MOVQ        CX, BX
-	ANDQ        $3, BX
-	LEAQ        tail<>+32(SB), AX
-	SHLQ        $3, BX
-	SUBQ        BX, AX
-	VMOVDQU     (AX), Y8
+	LEFT
 	CMPQ        CX, $4
 	JLT         last0
 	VMOVUPD     (SI), Y4
@@ -84,27 +99,16 @@ last0:
 	VFMADD231PD Y5, Y4, Y0
 
 add:
-	VADDPD       Y1, Y0, Y0
-	VADDPD       Y3, Y2, Y2
-	VADDPD       Y2, Y0, Y0
-	VEXTRACTF128 $1, Y0, X1
-	VHADDPD      X1, X0, X0 // s0+s1, s2+s3
-	VPERMILPD    $1, X0, X1
-	VADDSD       X1, X0, X0
+	ALL
 	VMOVSD       X0, ret+24(FP)
 	VZEROUPPER
 	RET
 
 // func sumAVX2(x *float64, n int) float64
-//
-// Y0 to Y3 hold the sixteen sums.
 TEXT ·sumAVX2(SB), NOSPLIT, $0-24
 	MOVQ   x+0(FP), SI
 	MOVQ   n+8(FP), CX
-	VXORPD Y0, Y0, Y0
-	VXORPD Y1, Y1, Y1
-	VXORPD Y2, Y2, Y2
-	VXORPD Y3, Y3, Y3
+	NONE
 	SUBQ   $16, CX
 	JLT    rest
 
@@ -118,15 +122,7 @@ sixteen:
 	JGE    sixteen
 
 rest:
-	ADDQ $16, CX // what is left, less than sixteen
-
-	// Mask of the last few: CX mod 4 values, at the whole fours.
-	MOVQ    CX, BX
-	ANDQ    $3, BX
-	LEAQ    tail<>+32(SB), AX
-	SHLQ    $3, BX
-	SUBQ    BX, AX
-	VMOVDQU (AX), Y8
+	LEFT
 	CMPQ    CX, $4
 	JLT     last0
 	VADDPD  (SI), Y0, Y0
@@ -155,13 +151,7 @@ last0:
 	VADDPD     Y4, Y0, Y0
 
 add:
-	VADDPD       Y1, Y0, Y0
-	VADDPD       Y3, Y2, Y2
-	VADDPD       Y2, Y0, Y0
-	VEXTRACTF128 $1, Y0, X1
-	VHADDPD      X1, X0, X0 // s0+s1, s2+s3
-	VPERMILPD    $1, X0, X1
-	VADDSD       X1, X0, X0
+	ALL
 	VMOVSD       X0, ret+16(FP)
 	VZEROUPPER
 	RET
@@ -181,10 +171,7 @@ TEXT ·correlateAVX2(SB), NOSPLIT, $0-48
 	JLT  few
 
 many:
-	VXORPD Y0, Y0, Y0
-	VXORPD Y1, Y1, Y1
-	VXORPD Y2, Y2, Y2
-	VXORPD Y3, Y3, Y3
+	NONE
 	MOVQ   SI, R10
 	MOVQ   DX, R11
 	MOVQ   R8, AX
