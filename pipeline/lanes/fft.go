@@ -17,9 +17,9 @@ func NewBlock(n int) Block {
 // First returns the first n elements of each sequence, in the memory of b.
 func (b Block) First(n int) Block { return Block{b.Re[:Width*n], b.Im[:Width*n]} }
 
-// Swapped returns b with real and imaginary parts exchanged. The transform of a
+// swapped returns b with real and imaginary parts exchanged. The transform of a
 // swapped block, swapped, is n times the inverse transform.
-func (b Block) Swapped() Block { return Block{b.Im, b.Re} }
+func (b Block) swapped() Block { return Block{b.Im, b.Re} }
 
 // FFT is a plan of the discrete Fourier transforms of four sequences of n numbers,
 //
@@ -79,17 +79,17 @@ func newPass(radix, length, stride int) pass {
 	}
 	for i := range length / radix {
 		for power := 1; power < radix; power++ {
-			re, im := Turn(power*i, length)
+			re, im := turn(power*i, length)
 			p.turns = append(p.turns, re, im)
 		}
 	}
 	return p
 }
 
-// Turn returns the real and the imaginary part of e^(−2πj k/n), for k from 0 to
+// turn returns the real and the imaginary part of e^(−2πj k/n), for k from 0 to
 // n, from angles of an eighth of a turn at most, so that both are right to the
 // last digit or nearly so.
-func Turn(k, n int) (re, im float64) {
+func turn(k, n int) (re, im float64) {
 	// In eighths of a turn: 8k/n = eighth + rest/n.
 	eighth, rest := 8*k/n, 8*k%n
 	if eighth%2 == 1 {

@@ -76,10 +76,10 @@ func (h *Hilbert) place(k int) int {
 
 func (h *Hilbert) turnsOf(k int) (t hilbertTurns) {
 	for l := range 3 {
-		t[l].re, t[l].im = Turn(2*(l+1)*k, h.n)
+		t[l].re, t[l].im = turn(2*(l+1)*k, h.n)
 	}
 	for q := range 4 {
-		re, im := Turn(k+q*h.n/8, h.n)
+		re, im := turn(k+q*h.n/8, h.n)
 		t[3+q] = number{re / float64(h.n), im / float64(h.n)}
 	}
 	return t
@@ -95,7 +95,7 @@ func (h *Hilbert) Transform(x, work Block) Block {
 	}
 	h.alone(y)
 	hilbert(h, y)
-	return h.fft.Transform(y.Swapped(), x).Swapped()
+	return h.fft.Transform(y.swapped(), x).swapped()
 }
 
 // hilbertPortable does the k from from to (K − 1)/2, each with K − k.

@@ -231,6 +231,38 @@ func hilbert(h *Hilbert, y Block) {
 	hilbertPortable(h, y, 1+Width*groups)
 }
 
+func exchange(x []float64, first, block, distance int) {
+	if vector {
+		exchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
+		return
+	}
+	exchangePortable(x, first, block, distance)
+}
+
+func addMoments(sums *[3][parts]float64, x []float64, centre float64) {
+	if vector && len(x) > 0 {
+		addMomentsAVX2(sums, &x[0], len(x), centre)
+		return
+	}
+	addMomentsPortable(sums, x, centre)
+}
+
+func takeLimits(lows, highs *[parts]float64, x []float64) {
+	if vector && len(x) > 0 {
+		takeLimitsAVX2(lows, highs, &x[0], len(x))
+		return
+	}
+	takeLimitsPortable(lows, highs, x)
+}
+
+func oscillate(o *oscillation, x []float64, n int) {
+	if vector && n > 0 {
+		oscillateAVX2(o, &x[0], n)
+		return
+	}
+	oscillatePortable(o, x, n)
+}
+
 // The assembly. Pointers stand for as many values as the functions above say.
 
 //go:noescape
@@ -340,3 +372,19 @@ func succeedAVX2(s *Succession, frames int)
 //
 //go:noescape
 func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)
+
+// exchangeAVX2 brings elements i below end and i + distance into order.
+//
+//go:noescape
+func exchangeAVX2(x *float64, end, first, block, distance int)
+
+// addMomentsAVX2 and takeLimitsAVX2 take n values, a multiple of eight.
+//
+//go:noescape
+func addMomentsAVX2(sums *[3][parts]float64, x *float64, n int, centre float64)
+
+//go:noescape
+func takeLimitsAVX2(lows, highs *[parts]float64, x *float64, n int)
+
+//go:noescape
+func oscillateAVX2(o *oscillation, x *float64, n int)

@@ -63,3 +63,15 @@ func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(r
 func succeed(s *Succession, frames int) { succeedPortable(s, frames) }
 
 func hilbert(h *Hilbert, y Block) { hilbertPortable(h, y, 1) }
+
+func exchange(x []float64, first, block, distance int) { exchangePortable(x, first, block, distance) }
+
+func addMoments(sums *[3][parts]float64, x []float64, centre float64) {
+	addMomentsPortable(sums, x, centre)
+}
+
+func takeLimits(lows, highs *[parts]float64, x []float64) { takeLimitsPortable(lows, highs, x) }
+
+func oscillate(o *oscillation, x []float64, n int) { oscillatePortable(o, x, n) }
+
+func (c *Recurrence) count(x []float64, r float64) (two, three int) { return recurPortable(x, r) }

@@ -307,7 +307,7 @@ func TestSwappedTwiceIsTheInverse(t *testing.T) {
 	copy(keep.Re, x.Re)
 	copy(keep.Im, x.Im)
 	forward := NewFFT(n).Transform(x, NewBlock(n))
-	back := NewFFT(n).Transform(forward.Swapped(), NewBlock(n)).Swapped()
+	back := NewFFT(n).Transform(forward.swapped(), NewBlock(n)).swapped()
 	for i := range keep.Re {
 		if math.Abs(back.Re[i]/n-keep.Re[i]) > 1e-14 || math.Abs(back.Im[i]/n-keep.Im[i]) > 1e-14 {
 			t.Fatalf("value %d: %v, want %v", i, complex(back.Re[i]/n, back.Im[i]/n), complex(keep.Re[i], keep.Im[i]))
@@ -318,7 +318,7 @@ func TestSwappedTwiceIsTheInverse(t *testing.T) {
 func TestTurnsLieOnTheCircle(t *testing.T) {
 	for _, n := range []int{1, 2, 3, 4, 5, 8, 12, 1000} {
 		for k := range n + 1 {
-			re, im := Turn(k, n)
+			re, im := turn(k, n)
 			want := cmplx.Exp(complex(0, -2*math.Pi*float64(k)/float64(n)))
 			if cmplx.Abs(complex(re, im)-want) > 2e-15 { // the angle of want is rounded
 				t.Errorf("turn %d/%d = %v, want %v", k, n, complex(re, im), want)

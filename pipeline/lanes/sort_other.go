@@ -1,5 +1,0 @@
-//go:build !amd64
-
-package lanes
-
-func exchange(x []float64, first, block, distance int) { exchangePortable(x, first, block, distance) }
