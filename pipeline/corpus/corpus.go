@@ -46,7 +46,8 @@ type Entry struct {
 	fold       int32          // noFold for none
 }
 
-// Open lists the recordings of all data sets. Close releases their folders.
+// Open lists the recordings of all data sets. Close releases their folders. A
+// layout that is named twice is an error, since ids would not be unique.
 func Open(inputs []config.Input) (*Corpus, error) {
 	if len(inputs) == 0 {
 		return nil, errors.New("no data: name a folder with --data and its layout with --layout")

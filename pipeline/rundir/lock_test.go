@@ -95,7 +95,7 @@ func TestStaleLock(t *testing.T) {
 		{"another host", holder{4242, "elsewhere", future}, []string{"process 4242 on elsewhere", "stop one of the two"}},
 		{"nonsense", "nonsense", nil},
 	} {
-		for _, shard := range []config.Shard{{}, {2, 3}} {
+		for _, shard := range []config.Shard{{}, {Index: 2, Of: 3}} {
 			dir := t.TempDir()
 			name := runLock
 			if shard.Of > 0 {
