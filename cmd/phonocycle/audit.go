@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/compare"
 )
 
 func newAudit() *cobra.Command {
@@ -33,15 +33,15 @@ A finding is a reason to look and no proof.`,
 		if len(results.folders) == 0 {
 			return usageError{errors.New("no results: name an output folder with --results")}
 		}
-		a := pipeline.Audit{Folders: results.folders, Names: results.names}
+		o := compare.AuditOptions{Folders: results.folders, Names: results.names}
 		if len(flags.data)+len(flags.layouts) > 0 {
 			c, err := flags.config()
 			if err != nil {
 				return err
 			}
-			a.Sources = c.Sources
+			o.Inputs = c.Inputs
 		}
-		audit, err := pipeline.AuditReferences(cmd.Context(), a, newProgress(cmd.ErrOrStderr()))
+		audit, err := compare.Audit(cmd.Context(), o, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

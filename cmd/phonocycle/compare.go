@@ -6,7 +6,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/compare"
+	"phonocycle/pipeline/config"
 )
 
 // resultFlags are the flags of commands that read several output folders.
@@ -36,19 +37,19 @@ The rules are those by which the folders were scored, unless --anchor or
   phonocycle compare --results circor-shannon --results circor-hmm --table latex`,
 	}
 	results := addResultFlags(cmd.Flags())
-	flags := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
+	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.addRuleFlags()
 	flags.set.IntVar(&flags.given.Workers, "workers", flags.given.Workers, "parts scored at a time")
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		c := pipeline.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
+		c := compare.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
 		if !cmd.Flags().Changed("anchor") && !cmd.Flags().Changed("tolerance") {
 			c.Scoring.Anchor, c.Scoring.Tolerance = "", 0
 		}
 		if len(c.Folders) < 2 {
 			return usageError{errors.New("give two or more folders with --results")}
 		}
-		comparison, err := pipeline.Compare(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
+		comparison, err := compare.Run(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
