@@ -7,19 +7,19 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/pages"
 )
 
 func newReport() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report --results DIR [--results DIR …] [--data DIR --layout NAME] --out FILE",
 		Short: "Write the report of one or several runs as a web page in one file",
-		Long: `Writes what the output folder of run holds as one HTML file that opens without a
-network: rules, scores with intervals, figures, recordings to look at, references
-to look at again, what was left out, and what all of it was made from. With several
---results over the same recordings the runs stand side by side, and details are
-those of the first. With --data and --layout the recordings are drawn and can be
-heard.`,
+		Long: `Writes the results in an output folder as one HTML file that needs no network:
+rules, scores with intervals, figures, example recordings, references to review,
+failed and excluded recordings, and provenance. With several --results over the
+same recordings the runs are compared, and details are those of the first. With
+--data and --layout the page shows and plays the recordings.`,
 		Example: `  phonocycle report --results circor-results --data circor --layout circor --out report.html
   phonocycle report --results hmm --results peaks --out report.html --figures figures --tables tables`,
 	}
@@ -27,12 +27,12 @@ heard.`,
 	results := addResultFlags(cmd.Flags())
 	sources.set.StringArrayVar(&sources.data, "data", nil, "`folder` of the data set, to draw and to play its recordings")
 	sources.set.StringArrayVar(&sources.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
-	var files pipeline.PageFiles
+	var files pages.ReportFiles
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")
 	cmd.Flags().StringVar(&files.Tables, "tables", "", "`folder` for the tables as Markdown, LaTeX and CSV")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		c := pipeline.PageConfig{Results: results.folders, Names: results.names}
+		o := pages.ReportOptions{Results: results.folders, Names: results.names}
 		if len(results.folders) == 0 {
 			return usageError{errors.New("no results: name the output folder of a run with --results")}
 		}
@@ -40,17 +40,17 @@ heard.`,
 			return usageError{errors.New("no file to write: name one with --out")}
 		}
 		if len(sources.data)+len(sources.layouts) > 0 {
-			var read pipeline.Config
+			var read config.Config
 			if err := sources.sources(&read); err != nil {
 				return err
 			}
-			c.Sources = read.Sources
+			o.Inputs = read.Inputs
 		}
-		page, err := pipeline.ReportPage(cmd.Context(), c)
+		page, err := pages.Report(cmd.Context(), o)
 		if err != nil {
 			return err
 		}
-		written, err := pipeline.WritePage(page, files)
+		written, err := pages.WriteReport(page, files)
 		if err != nil {
 			return err
 		}
