@@ -21,7 +21,7 @@ build:
 
 demo: build
 	rm -rf demo-out
-	./bin/phonocycle demo --out demo-out
+	./bin/phonocycle demo
 
 test:
 	$(GO) test ./...
