@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"context"
 	"fmt"
 	"math"
 	"os"
@@ -28,10 +26,29 @@ func TestShownCommandsRun(t *testing.T) {
 	writeDataSets(t)
 	writeFile(t, "theirs.yaml", blockOf(t, readme, "kind: intervals"))
 	s := session{}
-	s.run(t, "make demo", []string{"demo"})
+	checkDemo(t, s.run(t, "make demo", []string{"demo"}))
 	s.run(t, "README.md", shownCommands(readme))
 	for _, c := range newRoot().Commands() {
 		s.run(t, c.Name()+" --help", shownCommands(c.Example))
+	}
+}
+
+// checkDemo checks what the demo printed and wrote, and that a second demo does
+// not overwrite it.
+func checkDemo(t *testing.T, printed string) {
+	t.Helper()
+	for _, want := range []string{"recall", "precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
+		if !strings.Contains(printed, want) {
+			t.Errorf("the demo does not print %q:\n%s", want, printed)
+		}
+	}
+	for _, name := range []string{"recordings", "states", "cycles", "people", "matches", "scores", "summary.json", "manifest.json", "plan.json"} {
+		if _, err := os.Stat(filepath.Join("demo-out", "results", name)); err != nil {
+			t.Error(err)
+		}
+	}
+	if status, _, stderr := call(t, "demo"); status != exitFailed || !strings.Contains(stderr, "--out") {
+		t.Errorf("a second demo in the same folder: status %d, %q", status, stderr)
 	}
 }
 
@@ -102,8 +119,8 @@ type session map[string]bool
 
 // run runs the commands of one text, except those that an earlier text showed
 // too. It first removes the output folders of earlier texts that these commands
-// write again.
-func (s session) run(t *testing.T, where string, commands []string) {
+// write again. It returns what they print.
+func (s session) run(t *testing.T, where string, commands []string) string {
 	t.Helper()
 	commands = slices.DeleteFunc(commands, func(command string) bool { return s[command] })
 	for _, command := range commands {
@@ -115,18 +132,20 @@ func (s session) run(t *testing.T, where string, commands []string) {
 			}
 		}
 	}
+	var all strings.Builder
 	for _, command := range commands {
 		command, to, redirected := strings.Cut(command, " > ")
-		var stdout, stderr bytes.Buffer
-		status := execute(context.Background(), strings.Fields(command), &stdout, &stderr)
+		status, stdout, stderr := call(t, strings.Fields(command)...)
 		asPlanned := status == exitDone || status == exitPartly && strings.Contains(command, "screening.yaml") // some of these fail on purpose
-		if !asPlanned || stdout.Len() == 0 {
-			t.Fatalf("%s: phonocycle %s: exit status %d\n%s%s", where, command, status, stdout.Bytes(), stderr.Bytes())
+		if !asPlanned || stdout == "" {
+			t.Fatalf("%s: phonocycle %s: exit status %d\n%s%s", where, command, status, stdout, stderr)
 		}
 		if redirected {
-			writeFile(t, to, stdout.String())
+			writeFile(t, to, stdout)
 		}
+		all.WriteString(stdout)
 	}
+	return all.String()
 }
 
 // writeDataSets writes small synthetic data sets to the folders circor, pascal,

@@ -23,7 +23,7 @@ YAML file. --many makes short recordings for tests of scale. The same seed gives
 the same bytes.`,
 		Example: `  phonocycle synth --out village
   phonocycle run --data village --layout village/screening.yaml --out village-results
-  phonocycle synth --many 1000 --length 1s --out many`,
+  phonocycle synth --many 100 --length 3s --out many`,
 	}
 	var (
 		out    = cmd.Flags().String("out", "", "output `folder`; it must be empty or new")
