@@ -19,8 +19,9 @@ number of pairs by Holm's method.
 Runs with different rules, recordings or references cannot be compared. The
 command then names the first difference.
 
-By default the rules are those that the runs were scored with. --anchor and
---tolerance set other rules for all runs.`,
+By default the rules are those that the runs were scored with. --anchor or
+--tolerance sets other rules for all runs; the one that is not given then has its
+default.`,
 		Example: `  phonocycle compare --results circor-results --results circor-peaks
   phonocycle compare --results circor-results --results circor-peaks --tolerance 40ms --json
   phonocycle compare --results circor-results --results circor-peaks --table latex`,

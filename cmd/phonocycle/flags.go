@@ -91,15 +91,20 @@ func (f *configFlags) addMethodFlags() *configFlags {
 		names = append(names, m.Name)
 	}
 	f.set.StringVar(&f.given.Method, "method", f.given.Method, "segmentation `method`: "+strings.Join(names, ", "))
-	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` from fit, or the name of a built-in model: "+strings.Join(pipeline.ModelNames(), ", "))
 	f.set.StringArrayVar(&f.options, "option", nil, "option of the method as `key=value`; repeat for several")
+	return f
+}
+
+// addModelFlag adds the flag of commands that segment with a fitted model.
+func (f *configFlags) addModelFlag() *configFlags {
+	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` from fit, or the name of a built-in model: "+strings.Join(pipeline.ModelNames(), ", "))
 	return f
 }
 
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
-	f.set.Var(textFlag{&f.given.Known, "action"}, "training-overlap", "what to do with people on whom the model was fitted: refuse to score, or leave-out of the scores")
+	f.set.Var(textFlag{&f.given.Known, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f
 }

@@ -19,7 +19,7 @@ what the tables were made from.`,
 		Example: `  phonocycle run --data circor --layout circor --method shannon-peaks --out circor-peaks
   phonocycle run --data circor --layout circor --config schmidt-2010 --out circor-schmidt`,
 	}
-	flags := addRunFlags(cmd).addMethodFlags().addScoringFlags()
+	flags := addRunFlags(cmd).addMethodFlags().addModelFlag().addScoringFlags()
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		return runStage(cmd, flags, *asJSON, pipeline.Run)

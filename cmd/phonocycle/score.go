@@ -14,8 +14,8 @@ func newScore() *cobra.Command {
 		Use:   "score --states DIR --out DIR",
 		Short: "Score a segmentation, also one of another program",
 		Long: `Compares the predicted with the reference states in a folder that run or segment
-wrote. Writes the tables matches and scores, and summary.json. Use other rules than
-those of the run to see what they change.
+wrote. Writes the tables matches and scores, and summary.json. Give other rules than
+those of the run to see how the scores change.
 
 With --predictions it scores the output of another program on the recordings of
 --data. This output can be Parquet files with the columns recording, state, start_s

@@ -15,7 +15,7 @@ states holds the predicted intervals, and the reference intervals if there are
 any. extract and score continue from this table.`,
 		Example: `  phonocycle segment --data circor --layout circor --method duration-hmm --out circor-states`,
 	}
-	flags := addRunFlags(cmd).addMethodFlags()
+	flags := addRunFlags(cmd).addMethodFlags().addModelFlag()
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		return runStage(cmd, flags, *asJSON, pipeline.Segment)

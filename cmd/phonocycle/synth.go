@@ -14,8 +14,8 @@ func newSynth() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "synth --out DIR",
 		Short: "Make synthetic recordings with exactly known S1 and S2",
-		Long: `Makes recordings of invented people. Beside each recording stand its true states,
-exact to the sample. A layout file describes the folder, so that scan and run read
+		Long: `Makes recordings of invented people. A file beside each recording gives its true
+states, exact to the sample. A layout file describes the folder, so that scan and run read
 it like any other data set.
 
 By default the people are those of the demo. --people reads other people from a
