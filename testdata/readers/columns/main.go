@@ -21,9 +21,9 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/format"
 )
 
 func main() {
@@ -93,7 +93,7 @@ func columnsOf(p *parquet.File) ([]column, error) {
 		columns[i] = column{name: path[0], unit: docs[i].Unit, list: len(path) > 1, digest: sha256.New()}
 		for _, group := range p.Metadata().RowGroups {
 			for _, e := range group.Columns[i].MetaData.Encoding {
-				if e == format.RLEDictionary || e == format.PlainDictionary {
+				if strings.HasSuffix(e.String(), "_DICTIONARY") {
 					columns[i].dictionary = true
 				}
 			}
