@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -15,16 +14,16 @@ import (
 func newScan() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "scan --data DIR --layout NAME",
-		Short: "List what a data set holds and what is wrong with it",
-		Long: `Prints the inventory of a data set (recordings, people, hours, sampling rates,
-labels, heart rates of the reference) and every defect of its files by file and
-line, with what run does about it.`,
+		Short: "List the contents and the problems of a data set",
+		Long: `Prints the contents of a data set: recordings, people, hours, sampling rates,
+labels, and heart rates of the reference. Then it lists the problems of its files
+by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
 	flags := addSourceFlags(cmd)
 	asJSON := addJSONFlag(cmd)
-	all := cmd.Flags().Bool("all", false, "list every defect instead of the first five of each kind")
+	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		c, err := flags.config()
 		if err != nil {
@@ -43,9 +42,7 @@ line, with what run does about it.`,
 			inventories = append(inventories, inv)
 		}
 		if *asJSON {
-			e := json.NewEncoder(cmd.OutOrStdout())
-			e.SetIndent("", "  ")
-			return e.Encode(inventories)
+			return printJSON(cmd.OutOrStdout(), inventories)
 		}
 		for i, inv := range inventories {
 			if i > 0 {

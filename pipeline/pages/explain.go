@@ -60,7 +60,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	cycles := len(report.WholeCycles(reference))
 	switch {
 	case states == table.Reference && cycles == 0:
-		return nil, fmt.Errorf("the reference has no whole cycle: explain the prediction of a method, with --states %s", table.Predicted)
+		return nil, fmt.Errorf("the reference has no whole cycle: explain the prediction of a method, with --source %s", table.Predicted)
 	case states == table.Predicted || states == "" && cycles < minReferenceCycles:
 		page.StatesBy = "the method " + run.Method.Name
 		if page.States, err = predict(ctx, run, e, &loaded, &row); err != nil {
