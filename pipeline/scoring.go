@@ -221,7 +221,7 @@ func newCase(row *table.Recording, names, values []string) eval.Case {
 		c.Reason = reasonKnown
 	}
 	c.Reference.Kind = pcg.ReferenceKind(row.ReferenceKind)
-	c.Strata = append(c.Strata, pcg.Label{Name: "source", Value: row.Source}, pcg.Label{Name: "site", Value: row.Site})
+	c.Strata = append(c.Strata, pcg.Label{Name: eval.ByDataSet, Value: row.Source}, pcg.Label{Name: eval.BySite, Value: row.Site})
 	for i, name := range names {
 		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: values[i]})
 	}

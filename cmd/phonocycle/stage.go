@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/eval"
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline"
 )
 
@@ -104,30 +105,30 @@ func printReportJSON(w io.Writer, r *pipeline.Report) error {
 // result is what a command that writes no files gives.
 type result interface {
 	WriteText(io.Writer) error
-	WriteTable(io.Writer, eval.TableFormat) error
+	WriteTable(io.Writer, tabular.Format) error
 }
 
 // tableFlag is the format of a table that is printed in place of the text, or
 // empty.
-type tableFlag struct{ eval.TableFormat }
+type tableFlag struct{ tabular.Format }
 
 func addTableFlag(cmd *cobra.Command) *tableFlag {
 	f := &tableFlag{}
-	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex or csv")
+	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex, csv, html or text")
 	return f
 }
 
-func (f *tableFlag) String() string { return string(f.TableFormat) }
+func (f *tableFlag) String() string { return string(f.Format) }
 func (f *tableFlag) Type() string   { return "format" }
 func (f *tableFlag) Set(name string) (err error) {
-	f.TableFormat, err = eval.ParseTableFormat(name)
+	f.Format, err = tabular.ParseFormat(name)
 	return err
 }
 
 // printResult prints a result as JSON, as a table, or as text and the caution.
 func printResult(w io.Writer, r result, asJSON bool, table *tableFlag) error {
-	if table.TableFormat != "" {
-		return r.WriteTable(w, table.TableFormat)
+	if table.Format != "" {
+		return r.WriteTable(w, table.Format)
 	}
 	if asJSON {
 		e := json.NewEncoder(w)
