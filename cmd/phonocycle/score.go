@@ -43,10 +43,10 @@ and report like that of a run.`,
 		if err != nil {
 			return err
 		}
-		if table.TableFormat == "" {
+		if table.Format == "" {
 			return printReport(cmd.OutOrStdout(), report, *asJSON)
 		}
-		if err := report.Summary.WriteTable(cmd.OutOrStdout(), table.TableFormat); err != nil {
+		if err := report.Summary.WriteTable(cmd.OutOrStdout(), table.Format); err != nil {
 			return err
 		}
 		if report.Counts.Failed > 0 {

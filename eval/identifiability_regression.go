@@ -1,4 +1,4 @@
-package pipeline
+package eval
 
 import (
 	"fmt"
@@ -14,11 +14,12 @@ import (
 //
 // and the parameters are those that minimise
 //
-//	½ Σ_k ‖w_k‖² − C Σ_i ln P(y_i|x_i)
+//	λ/2 Σ_k ‖w_k‖² − Σ_i ln P(y_i|x_i)
 //
-// the negative logarithm of the likelihood with a ridge penalty on all but the
+// the negative logarithm of the likelihood with a ridge penalty λ on all but the
 // intercepts (le Cessie and van Houwelingen 1992, doi 10.2307/2347628, for two
-// classes). The problem is convex and has one minimum, up to a constant common
+// classes). Where the likelihood carries the weight, as C Σ_i ln P against
+// ½ Σ_k ‖w_k‖², λ is 1/C. The problem is convex and has one minimum, up to a constant common
 // to all intercepts, which changes no probability.
 type multinomial struct {
 	classes, width int
@@ -28,18 +29,18 @@ type multinomial struct {
 // fitMultinomial estimates the regression of classes y on the rows of x by the
 // limited-memory quasi-Newton method (Liu and Nocedal 1989, doi
 // 10.1007/BF01589116).
-func fitMultinomial(x [][]float64, y []int, classes int, c float64) (*multinomial, error) {
+func fitMultinomial(x [][]float64, y []int, classes int, lambda float64) (*multinomial, error) {
 	m := &multinomial{classes: classes, width: len(x[0])}
 	p := make([]float64, classes)
 	loss := func(gradient, at []float64) float64 {
 		m.parameters = at
-		sum := m.penalty(gradient, at)
+		sum := m.penalty(gradient, at, lambda)
 		for i, row := range x {
 			m.probabilities(p, row)
-			sum -= c * math.Log(math.Max(p[y[i]], math.SmallestNonzeroFloat64))
+			sum -= math.Log(math.Max(p[y[i]], math.SmallestNonzeroFloat64))
 			if gradient != nil {
 				p[y[i]]--
-				m.addOuter(gradient, c, p, row)
+				m.addOuter(gradient, p, row)
 			}
 		}
 		return sum
@@ -58,30 +59,30 @@ func fitMultinomial(x [][]float64, y []int, classes int, c float64) (*multinomia
 	return m, nil
 }
 
-// penalty returns the ridge penalty and, unless it is nil, sets gradient to the
+// penalty returns the ridge penalty λ and, unless it is nil, sets gradient to the
 // gradient of it.
-func (m *multinomial) penalty(gradient, at []float64) float64 {
+func (m *multinomial) penalty(gradient, at []float64, lambda float64) float64 {
 	var sum float64
 	for i, w := range at {
 		if (i+1)%(m.width+1) == 0 {
 			w = 0 // intercepts are free
 		}
-		sum += w * w / 2
+		sum += lambda * w * w / 2
 		if gradient != nil {
-			gradient[i] = w
+			gradient[i] = lambda * w
 		}
 	}
 	return sum
 }
 
-// addOuter adds c times the outer product of p and (row, 1) to gradient.
-func (m *multinomial) addOuter(gradient []float64, c float64, p, row []float64) {
+// addOuter adds the outer product of p and (row, 1) to gradient.
+func (m *multinomial) addOuter(gradient, p, row []float64) {
 	for k, q := range p {
 		g := gradient[k*(m.width+1):]
 		for j, v := range row {
-			g[j] += c * q * v
+			g[j] += q * v
 		}
-		g[m.width] += c * q
+		g[m.width] += q
 	}
 }
 
