@@ -9,21 +9,21 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Doubt is a reason to look at a reference again.
+// Doubt is a reason to look at a reference again, an audit reason.
 type Doubt uint8
 
-// The doubts, gravest first.
+// The reasons, most serious first.
 const (
 	// ExchangedByRate: systole lasts longer than diastole at a heart rate where
 	// that does not happen.
 	ExchangedByRate Doubt = iota
 
-	// ExchangedBySites: systole and diastole change places against the other
+	// ExchangedBySites: systole and diastole are exchanged, compared with the other
 	// recordings of the person.
 	ExchangedBySites
 
-	// ExchangedByMethods: methods agree with each other and with the reference
-	// once S1 and S2 have changed places in it, and not as it is written.
+	// ExchangedByMethods: methods agree with each other, and with the reference only
+	// after S1 and S2 are exchanged in it.
 	ExchangedByMethods
 
 	// AgainstAllMethods: methods agree with each other and not with the reference.
@@ -55,8 +55,8 @@ func (d Doubt) String() string { return nameOf(doubtNames[:], int(d), "Doubt") }
 // MarshalText implements encoding.TextMarshaler.
 func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
-// Limits beyond which a reference is doubted. None of them is a diagnosis: a
-// heart may well lie outside, and so may a slip of the annotator.
+// Limits beyond which a reference is listed. None of them is a diagnosis: a value
+// outside can be real, or an error of the annotator.
 const (
 	// systoleExcess is by how much systole must exceed what is expected at the
 	// heart rate, see ExpectedSystole, beside being longer than diastole. In adults
@@ -75,8 +75,8 @@ const (
 	// doi:10.1016/S0140-6736(10)62226-X).
 	lowestRate, highestRate = 40, 220
 
-	// Sounds last from 60 to 150 ms (common practice); these limits are double
-	// and half with some to spare.
+	// Sounds last from 60 to 150 ms (common practice); these limits are a third of
+	// the shortest and twice the longest.
 	shortestSound, longestSound = 20 * time.Millisecond, 300 * time.Millisecond
 
 	// From S1 to S2 take 391 ms at 45 beats a minute by QS2 = 546 − 2.1 HR
@@ -90,11 +90,11 @@ const (
 	methodsAgree, methodsDiffer = 0.9, 0.7
 )
 
-// Finding is one doubt about one reference, with its evidence.
+// Finding is one reason to look at one reference, with its evidence.
 type Finding struct {
 	Recording string        `json:"recording"`
 	Person    string        `json:"person"`
-	Doubt     Doubt         `json:"doubt"`
+	Doubt     Doubt         `json:"reason"`
 	At        time.Duration `json:"at_ns"` // of the first place, 0 where all of the recording is meant
 	Count     int           `json:"count"` // of places
 	Evidence  string        `json:"evidence"`
@@ -132,8 +132,8 @@ func NewAuditor(rules Rules) (*Auditor, error) {
 	return &Auditor{scorer: s}, nil
 }
 
-// Add looks at the reference of c, and at what methods predict for the
-// recording, if any. It ignores what c holds of a prediction.
+// Add checks the reference of c, also against the predictions of methods for the
+// recording, if any. It ignores the prediction in c.
 func (a *Auditor) Add(c Case, predictions []Prediction) {
 	if c.Reference.Empty() {
 		a.addUnusable(&c)
@@ -153,8 +153,7 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, ratio(float64(b.Systole), float64(b.CycleLength))})
 }
 
-// addUnusable doubts a reference that is there and cannot be used, of which c
-// says why.
+// addUnusable lists a reference that exists and cannot be used; c says why.
 func (a *Auditor) addUnusable(c *Case) {
 	if c.Failed || c.Reason == "" || c.Reason == NoReference {
 		return
@@ -169,8 +168,8 @@ func (a *Auditor) addUnusable(c *Case) {
 // Audit is the list of findings, in the order of recordings.
 type Audit struct {
 	Recordings int            `json:"recordings"` // with a reference
-	Doubted    int            `json:"doubted"`    // with any finding
-	ByDoubt    map[string]int `json:"by_doubt"`   // recordings; JSON sorts the keys
+	Doubted    int            `json:"flagged"`    // with any finding
+	ByDoubt    map[string]int `json:"by_reason"`  // recordings; JSON sorts the keys
 	Findings   []Finding      `json:"findings"`
 }
 
@@ -223,12 +222,12 @@ func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
 	}
 	return Finding{
 		Recording: s.recording, Person: s.person, Doubt: ExchangedBySites, Count: 1,
-		Evidence: fmt.Sprintf("from S1 to S2 takes %.0f %% of the cycle, in %s of the person %.0f %%",
+		Evidence: fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
 			100*share, plural(len(others), "other recording", "other recordings"), 100*typical),
 	}, true
 }
 
-// againstMethods doubts a reference from which all methods differ while they
+// againstMethods lists a reference from which all methods differ while they
 // agree with each other.
 func (a *Auditor) againstMethods(f *finder, c *Case, predictions []Prediction) {
 	if len(predictions) < 2 {
@@ -249,16 +248,16 @@ func (a *Auditor) againstMethods(f *finder, c *Case, predictions []Prediction) {
 		return
 	}
 	if swapped >= methodsAgree {
-		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("with S1 and S2 changing places in it %d methods agree with it to F1 %s %% or more, as written to %s %% at most",
+		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("%d methods agree with the reference if S1 and S2 are exchanged in it: F1 is %s %% or more, and at most %s %% as it is",
 			len(predictions), swapped.Percent(), highest.Percent()))
 		return
 	}
-	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other to F1 %s %% and with the reference to %s %% at most",
+	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other (F1 %s %% or more) and not with the reference (F1 at most %s %%)",
 		len(predictions), lowest.Percent(), highest.Percent()))
 }
 
-// exchangedReference returns a reference with S1 and S2, systole and diastole
-// changing places.
+// exchangedReference returns a reference with S1 and S2, and systole and diastole,
+// exchanged.
 func exchangedReference(r pcg.Reference) pcg.Reference {
 	x := pcg.Reference{Kind: r.Kind, Intervals: slices.Clone(r.Intervals), Points: slices.Clone(r.Points)}
 	for i := range x.Intervals {
@@ -298,7 +297,7 @@ func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
 	return r
 }
 
-// finder gathers the findings of one recording.
+// finder collects the findings of one recording.
 type finder struct {
 	recording, person string
 	findings          []Finding
@@ -318,8 +317,8 @@ func ExpectedSystole(rate float64) time.Duration {
 	return time.Duration((max(546-2.1*rate, 480-1.4*rate) - fromQ) * float64(time.Millisecond))
 }
 
-// rate doubts a systole longer than diastole, unless the heart is so fast that
-// the two can hardly be told apart.
+// rate lists a systole longer than diastole, unless the heart rate is so high that
+// the two have nearly the same length.
 func (f *finder) rate(b Beat) {
 	diastole := b.CycleLength - b.Systole
 	if b.CycleLength == 0 || b.Systole <= diastole {
@@ -327,15 +326,15 @@ func (f *finder) rate(b Beat) {
 	}
 	expected := ExpectedSystole(float64(b.Rate()))
 	if b.Systole > expected+systoleExcess {
-		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("from S1 to S2 take %.0f ms and from S2 to S1 %.0f ms; at %.0f beats a minute some %.0f ms from S1 to S2 are expected",
+		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("S1 to S2 takes %.0f ms and S2 to S1 %.0f ms; at %.0f beats per minute, about %.0f ms from S1 to S2 are expected",
 			milliseconds(b.Systole), milliseconds(diastole), float64(b.Rate()), milliseconds(expected)))
 	}
 }
 
-// limits doubts durations outside the limits.
+// limits lists durations outside the limits.
 func (f *finder) limits(r *Result) {
 	if rate := r.Measures.Reference.Rate(); rate < lowestRate || rate > highestRate {
-		f.add(OutOfRange, 0, 1, fmt.Sprintf("heart rate %.0f beats a minute", float64(rate)))
+		f.add(OutOfRange, 0, 1, fmt.Sprintf("heart rate %.0f beats per minute", float64(rate)))
 	}
 	var sound, systole places
 	for i := range r.Matches {
@@ -373,7 +372,7 @@ func (p *places) report(f *finder, format string) {
 	}
 }
 
-// order doubts states that touch and do not follow each other.
+// order lists states that touch and do not follow each other.
 func (f *finder) order(intervals []pcg.Interval, gap time.Duration) {
 	count, first := 0, 0
 	for i := 1; i < len(intervals); i++ {
@@ -392,13 +391,13 @@ func (f *finder) order(intervals []pcg.Interval, gap time.Duration) {
 	}
 }
 
-// gaps doubts stretches that are not annotated.
+// gaps lists stretches that are not annotated.
 func (f *finder) gaps(intervals []pcg.Interval, gap time.Duration) {
 	var p places
 	for i := 1; i < len(intervals); i++ {
 		p.check(intervals[i-1].End, intervals[i].Start-intervals[i-1].End, 0, gap)
 	}
 	if p.count > 0 {
-		f.add(Gaps, p.at, p.count, fmt.Sprintf("nothing annotated for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
+		f.add(Gaps, p.at, p.count, fmt.Sprintf("no annotation for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
 	}
 }

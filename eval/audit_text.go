@@ -8,16 +8,16 @@ import (
 	"phonocycle/eval/tabular"
 )
 
-// WriteText writes the counts by doubt and the first few findings of each.
+// WriteText writes the counts by reason and the first few findings of each.
 func (a *Audit) WriteText(w io.Writer) error {
 	const most = 5
 	return a.writeText(w, most)
 }
 
-// WriteList writes the counts by doubt and all findings.
+// WriteList writes the counts by reason and all findings.
 func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findings)) }
 
-// writeText writes up to most findings of each doubt.
+// writeText writes up to most findings of each reason.
 func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Doubted, a.Recordings)
@@ -40,7 +40,7 @@ func (a *Audit) writeText(w io.Writer, most int) error {
 		}
 	}
 	fmt.Fprintln(&b)
-	tabular.Wrap(&b, "", "A finding is a reason to look, not a proof of a wrong reference, and says nothing about the health of a person.")
+	tabular.Wrap(&b, "", "A finding is a reason to look, not a proof of a wrong reference. It says nothing about the health of a person.")
 	return writeText(w, &b, nil)
 }
 

@@ -193,6 +193,11 @@ var (
 	f1Column         = ratioColumn("F1", func(s *Score) (Ratio, *Intervals) { return s.F1, &s.intervals().F1 })
 )
 
+// RatioFields returns the columns of recall, precision and F1 with their intervals.
+func RatioFields() []tabular.Field[Score] {
+	return []tabular.Field[Score]{recallColumn, precisionColumn, f1Column}
+}
+
 func ratioColumn(name string, of func(*Score) (Ratio, *Intervals)) tabular.Field[Score] {
 	return tabular.Intervals(name, tabular.Percent, func(s Score) (value, low, high Ratio) {
 		value, intervals := of(&s)
