@@ -83,12 +83,12 @@ func TestAuditFindsPlantedExchanges(t *testing.T) {
 				wrong[f.Recording] = true
 			}
 		}
-		t.Logf("%g to %g a minute: %d of %d planted found; %d of %d others doubted", tt.from, tt.to, len(found), len(planted), len(wrong), total-len(planted))
+		t.Logf("%g to %g a minute: %d of %d planted found; %d of %d others listed", tt.from, tt.to, len(found), len(planted), len(wrong), total-len(planted))
 		if float64(len(found)) < tt.found*float64(len(planted)) {
 			t.Errorf("%g to %g a minute: %d of %d planted exchanges found, want %g", tt.from, tt.to, len(found), len(planted), tt.found)
 		}
 		if len(wrong)*100 > 2*(total-len(planted)) {
-			t.Errorf("%g to %g a minute: %d of %d others doubted, want at most 2 %%", tt.from, tt.to, len(wrong), total-len(planted))
+			t.Errorf("%g to %g a minute: %d of %d others listed, want at most 2 %%", tt.from, tt.to, len(wrong), total-len(planted))
 		}
 	}
 }
@@ -103,7 +103,7 @@ func TestAuditFindings(t *testing.T) {
 	}{
 		{"nothing wrong", whole, ""},
 		{"order", edit(func(l []pcg.Interval) []pcg.Interval { l[5].State = pcg.Diastole; return l }), "broken order: diastole follows S1 at 1.400 s, 2 places"},
-		{"gap", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 31 * ms; return l }), "gaps: nothing annotated for 31 ms at 2.069 s, 1 places"},
+		{"gap", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 31 * ms; return l }), "gaps: no annotation for 31 ms at 2.069 s, 1 places"},
 		{"gap that is closed", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 30 * ms; return l }), ""},
 		{"long sound", edit(func(l []pcg.Interval) []pcg.Interval {
 			l[8].End += 201 * ms
@@ -146,7 +146,7 @@ func TestAuditAgainstAllMethods(t *testing.T) {
 		a.Add(Case{Recording: "r", Reference: fromIntervals(reference), Length: 10 * time.Second}, tt.predictions)
 		audit := a.Audit()
 		if got := audit.ByDoubt[AgainstAllMethods.String()] == 1; got != tt.want {
-			t.Errorf("%s: doubted %v, want %v: %+v", tt.name, got, tt.want, audit.Findings)
+			t.Errorf("%s: listed %v, want %v: %+v", tt.name, got, tt.want, audit.Findings)
 		}
 	}
 }

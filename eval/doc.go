@@ -81,5 +81,5 @@
 //
 // The package knows intervals and people. It knows nothing of audio, of
 // methods or of files: [Match] and [Count] are plain rows that a caller may
-// write down and hand back to [Scorer.Restore].
+// write down.
 package eval

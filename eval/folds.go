@@ -71,5 +71,5 @@ func CheckDisjoint(fitted, scored []string) error {
 	slices.Sort(both)
 	both = slices.Compact(both)
 	return fmt.Errorf("%s both fitted and scored, first %s: score people on whom the method was not fitted, as crossval does",
-		number(len(both), "person is", "people are"), both[0])
+		plural(len(both), "person is", "people are"), both[0])
 }

@@ -28,7 +28,7 @@ type Measures struct {
 	Cycles, CyclesRight int
 
 	// Beat lengths are medians over the scored time, and zero where fewer than
-	// MinBeats cycles show them. CycleLength runs from S1 to the next S1,
+	// minBeats cycles show them. CycleLength runs from S1 to the next S1,
 	// Systole from S1 to the S2 that follows, both at the anchor.
 	Reference, Predicted Beat
 }
@@ -39,9 +39,9 @@ type Beat struct{ CycleLength, Systole time.Duration }
 // Rate returns heart beats per minute, or null if unknown.
 func (b Beat) Rate() Ratio { return ratio(float64(time.Minute), float64(b.CycleLength)) }
 
-// MinBeats is the number of whole cycles from which a recording has a heart
+// minBeats is the number of whole cycles from which a recording has a heart
 // rate and a systolic interval. The median of three withstands one wrong cycle.
-const MinBeats = 3
+const minBeats = 3
 
 // measureWork holds the buffers of measure.
 type measureWork struct {
@@ -206,7 +206,7 @@ func (w *measureWork) beat(side []Match) Beat {
 			w.intervals[1] = append(w.intervals[1], c[1].Anchor-c[0].Anchor)
 		}
 	}
-	if len(w.intervals[0]) < MinBeats {
+	if len(w.intervals[0]) < minBeats {
 		return Beat{}
 	}
 	return Beat{CycleLength: median(w.intervals[0]), Systole: median(w.intervals[1])}

@@ -2,7 +2,6 @@ package eval
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -40,12 +39,6 @@ var statusNames = [...]string{"scored", "failed", "excluded"}
 // String returns the name of s as it stands in tables.
 func (s Status) String() string { return nameOf(statusNames[:], int(s), "Status") }
 
-// ParseStatus is the inverse of Status.String.
-func ParseStatus(name string) (Status, error) {
-	i, err := parseName(statusNames[:], name, "status")
-	return Status(i), err
-}
-
 // NoReference is the reason for which [Scorer.Score] excludes a recording.
 const NoReference = "no reference annotation"
 
@@ -62,12 +55,6 @@ var sourceNames = [...]string{"reference", "predicted"}
 
 // String returns the name of s as it stands in tables.
 func (s Source) String() string { return nameOf(sourceNames[:], int(s), "Source") }
-
-// ParseSource is the inverse of Source.String.
-func ParseSource(name string) (Source, error) {
-	i, err := parseName(sourceNames[:], name, "source")
-	return Source(i), err
-}
 
 // Outcome is what became of an event at the headline tolerance.
 type Outcome uint8
@@ -86,12 +73,6 @@ var outcomeNames = [...]string{"TP", "FP", "FN", "ignored", "absorbed", "cut"}
 
 // String returns the name of o as it stands in tables.
 func (o Outcome) String() string { return nameOf(outcomeNames[:], int(o), "Outcome") }
-
-// ParseOutcome is the inverse of Outcome.String.
-func ParseOutcome(name string) (Outcome, error) {
-	i, err := parseName(outcomeNames[:], name, "outcome")
-	return Outcome(i), err
-}
 
 // paired reports whether an event of outcome o has a partner.
 func (o Outcome) paired() bool { return o == TruePositive || o == Absorbed }
@@ -218,7 +199,7 @@ func (s *Scorer) Score(c *Case) Result {
 	s.setStretches(c, s.rules.Headline)
 	r.ScoredTime = total(s.stretches, c.Length)
 	r.Matches = s.matches(c)
-	r.Frames.add(c.Reference.Intervals, predicted)
+	r.Frames.compare(c.Reference.Intervals, predicted)
 	r.Measures = s.measure(r.Matches)
 	return r
 }
@@ -367,7 +348,7 @@ func (s *Scorer) count(c *Case) []Count {
 			for class := S1; class < classes; class++ {
 				s.pair(class, tolerance)
 				n := Count{Recording: c.Recording, Class: class, Anchor: anchor, Tolerance: tolerance}
-				s.tally(class, &n)
+				s.countOutcomes(class, &n)
 				counts[(int(class)*int(last)+int(anchor))*len(s.rules.Tolerances)+t] = n
 			}
 		}
@@ -375,8 +356,8 @@ func (s *Scorer) count(c *Case) []Count {
 	return counts
 }
 
-// tally counts the outcomes of one class.
-func (s *Scorer) tally(class Class, n *Count) {
+// countOutcomes counts the outcomes of one class.
+func (s *Scorer) countOutcomes(class Class, n *Count) {
 	reference := s.events[FromReference][class]
 	for i := range reference {
 		switch s.outcome(FromReference, &reference[i]) {
@@ -447,36 +428,4 @@ func (s *Scorer) row(recording string, source Source, e *event) Match {
 		}
 	}
 	return m
-}
-
-// Restore makes a result again from rows that were written down. Frames are
-// not in the rows; pass what was stored of them, or the zero value. The
-// measures are found from the matches as Score finds them.
-func (s *Scorer) Restore(r Result) (Result, error) {
-	if r.Status == Excluded {
-		return r, nil
-	}
-	last := anchors
-	if r.Kind == pcg.PointReference {
-		last = 1
-	}
-	tolerances := s.rules.Tolerances
-	if want := classes * last * len(tolerances); len(r.Counts) != want {
-		return r, fmt.Errorf("recording %s: %d rows of counts, want %d (classes × anchors × tolerances): score it again", r.Recording, len(r.Counts), want)
-	}
-	for i, n := range r.Counts {
-		class, anchor, t := Class(i/(last*len(tolerances))), Anchor(i/len(tolerances)%last), tolerances[i%len(tolerances)]
-		if n.Class != class || n.Anchor != anchor || n.Tolerance != t {
-			return r, fmt.Errorf("recording %s: count row %d is %v, %v, %v; want %v, %v, %v: score it again by these rules",
-				r.Recording, i+1, n.Class, n.Anchor, n.Tolerance, class, anchor, t)
-		}
-	}
-	for i := 1; i < len(r.Matches); i++ {
-		a, b := r.Matches[i-1], r.Matches[i]
-		if b.Source < a.Source || (a.Source == b.Source && b.Anchor < a.Anchor) {
-			return r, fmt.Errorf("recording %s: match row %d at %v stands before its place: keep the rows in the order in which Score gave them", r.Recording, i+1, b.Anchor)
-		}
-	}
-	r.Measures = s.measure(r.Matches)
-	return r, nil
 }

@@ -12,19 +12,21 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/eval/tabular"
 )
 
 var updateTables = flag.Bool("update-tables", false, "write the tables of testdata/eval/tables anew")
 
 // tables are results with names that a format could take for its own marks.
-func tables() map[string]func(io.Writer, TableFormat) error {
+func tables() map[string]func(io.Writer, tabular.Format) error {
 	nasty := `10 % & a_b|c {x} \ "q", $1 #2 ~^<>*` + "`"
 	score := Score{
 		Class: Both, Anchor: Centre, ToleranceMS: 60, People: 12, Recordings: 40, Recall: 0.9123, Precision: 0.8, F1: 0.8525,
 		Intervals: &RatioIntervals{
 			Recall:    Intervals{Percentile: Bounds{0.9, 0.93}, BCa: Bounds{0.89, 0.92}},
 			Precision: Intervals{Percentile: Bounds{0.7, 0.9}, BCa: noBounds()},
-			F1:        noIntervals(),
+			F1:        Intervals{noBounds(), noBounds()},
 		},
 	}
 	few := score
@@ -32,7 +34,7 @@ func tables() map[string]func(io.Writer, TableFormat) error {
 	hidden := score // a sound of a stratum is not in the table
 	hidden.Stratum, hidden.Class = "site=AV", S1
 	rules := DefaultRules()
-	summary := &Summary{Rules: rules.summary(), Resamples: 2000, Scores: []Score{score, few, hidden}}
+	summary := &Summary{Rules: rules.summary(), Resamples: 2000, Statistics: Statistics{Scores: Scores{score, few, hidden}}}
 
 	pair := Pair{First: nasty, Second: "hmm", Test: SignedRank{P: 0.00001}, AdjustedP: 0.03, Better: "hmm"}
 	for aggregate := range Aggregate(aggregates) {
@@ -41,22 +43,21 @@ func tables() map[string]func(io.Writer, TableFormat) error {
 	comparison := &Comparison{Rules: rules.summary(), People: 12, Recordings: 40, Resamples: 2000, Pairs: []Pair{pair}}
 
 	audit := &Audit{Recordings: 9, Doubted: 1, Findings: []Finding{{Recording: "a_1", Person: "p", Doubt: Gaps, At: 1500 * ms, Count: 2, Evidence: nasty, Place: "x.tsv:3"}}}
-	return map[string]func(io.Writer, TableFormat) error{
+	return map[string]func(io.Writer, tabular.Format) error{
 		"scores": summary.WriteTable, "comparison": comparison.WriteTable, "audit": audit.WriteTable,
 	}
 }
 
-// The files of testdata/eval/tables were read by a person and hold what LaTeX,
-// Markdown and CSV need escaped.
+// The files of testdata/eval/tables were read by a person and hold what each
+// format needs escaped.
 func TestTablesForPapers(t *testing.T) {
-	extension := map[TableFormat]string{Markdown: ".md", LaTeX: ".tex", CSV: ".csv"}
 	for name, write := range tables() {
-		for _, format := range TableFormats {
+		for _, format := range append(tabular.FileFormats, tabular.HTML, tabular.Text) {
 			var b bytes.Buffer
 			if err := write(&b, format); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("..", "testdata", "eval", "tables", name+extension[format])
+			path := filepath.Join("..", "testdata", "eval", "tables", name+format.Extension())
 			if *updateTables {
 				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
 					t.Fatal(err)
@@ -75,10 +76,10 @@ func TestTablesForPapers(t *testing.T) {
 
 // Whatever names hold, a row has as many cells as the header.
 func TestTablesKeepTheirCellsApart(t *testing.T) {
-	separators := map[TableFormat]*regexp.Regexp{Markdown: regexp.MustCompile(`(^|[^\\])\|`), LaTeX: regexp.MustCompile(`[^\\]&`)}
+	separators := map[tabular.Format]*regexp.Regexp{tabular.Markdown: regexp.MustCompile(`(^|[^\\])\|`), tabular.LaTeX: regexp.MustCompile(`[^\\]&`)}
 	for name, write := range tables() {
 		var b bytes.Buffer
-		if err := write(&b, CSV); err != nil {
+		if err := write(&b, tabular.CSV); err != nil {
 			t.Fatal(err)
 		}
 		if rows, err := csv.NewReader(&b).ReadAll(); err != nil || len(rows) < 2 {
@@ -100,7 +101,7 @@ func TestTablesKeepTheirCellsApart(t *testing.T) {
 			}
 		}
 	}
-	if err := new(Audit).WriteTable(io.Discard, "html"); err == nil || !strings.Contains(err.Error(), "latex") {
+	if err := new(Audit).WriteTable(io.Discard, "word"); err == nil || !strings.Contains(err.Error(), "latex") {
 		t.Errorf("an unknown format: %v", err)
 	}
 }

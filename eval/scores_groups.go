@@ -6,33 +6,6 @@ import (
 	"slices"
 )
 
-// Aggregate is a way to average scores.
-type Aggregate uint8
-
-// The aggregates.
-const (
-	Pooled       Aggregate = iota // over events: gross, micro
-	PerRecording                  // mean of the ratios of recordings
-	PerPerson                     // mean of the ratios of people: average, macro
-)
-
-const aggregates = 3
-
-var aggregateNames = [...]string{"pooled", "recording", "person"}
-
-// String returns the name of a as it stands in tables.
-func (a Aggregate) String() string { return nameOf(aggregateNames[:], int(a), "Aggregate") }
-
-// MarshalText implements encoding.TextMarshaler.
-func (a Aggregate) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
-
-// UnmarshalText implements encoding.TextUnmarshaler.
-func (a *Aggregate) UnmarshalText(b []byte) error {
-	i, err := parseName(aggregateNames[:], string(b), "aggregate")
-	*a = Aggregate(i)
-	return err
-}
-
 // A group is the recordings of one stratum, or all of them, as sums for each
 // of its people. Columns are
 //
@@ -43,7 +16,7 @@ type group struct {
 	clusters
 	recordings int
 	perPerson  []int // recordings of each person
-	totals     [classes + 1]tally
+	totals     [classes + 1]counts
 }
 
 const (
@@ -55,17 +28,17 @@ const (
 )
 
 // ratiosOf returns recall, precision and F1.
-func ratiosOf(t tally) [ratios]Ratio {
+func ratiosOf(t counts) [ratios]Ratio {
 	return [ratios]Ratio{Recall(t.tp, t.fn), Precision(t.tp, t.fp), F1(t.tp, t.fp, t.fn)}
 }
 
-// group gathers the recordings of a stratum, or all for −1. It counts their
+// group collects the recordings of a stratum, or all for −1. It counts their
 // people first, so that sums are made once and at their size.
-func (a *Accumulator) group(stratum int32) *group {
+func (c *cohort) group(stratum int32) *group {
 	g := &group{clusters: clusters{columns: groupColumns}}
-	row := make([]int32, len(a.people.names)) // 1 + the row of a person, once met
+	row := make([]int32, len(c.names)) // 1 + the row of a person, once met
 	people := int32(0)
-	for r := range a.counted(stratum) {
+	for r := range c.counted(stratum) {
 		if row[r.person] == 0 {
 			people++
 			row[r.person] = people
@@ -73,7 +46,7 @@ func (a *Accumulator) group(stratum int32) *group {
 	}
 	g.grow(int(people))
 	g.perPerson = make([]int, people)
-	for r := range a.counted(stratum) {
+	for r := range c.counted(stratum) {
 		at := int(row[r.person] - 1)
 		g.perPerson[at]++
 		g.add(at, r)
@@ -84,11 +57,11 @@ func (a *Accumulator) group(stratum int32) *group {
 
 // counted yields the recordings with counts that belong to a stratum; all belong
 // to −1.
-func (a *Accumulator) counted(stratum int32) iter.Seq[*recording] {
+func (c *cohort) counted(stratum int32) iter.Seq[*recording] {
 	return func(yield func(*recording) bool) {
-		for i := range a.recordings {
-			r := &a.recordings[i]
-			if r.counts && (stratum < 0 || slices.Contains(a.strata.sets[r.strata], stratum)) && !yield(r) {
+		for i := range c.recordings {
+			r := &c.recordings[i]
+			if r.hasCounts && (stratum < 0 || slices.Contains(c.strata.sets[r.strata], stratum)) && !yield(r) {
 				return
 			}
 		}
@@ -105,7 +78,7 @@ func (g *group) add(at int, r *recording) {
 		}
 	}
 	for class := range Class(classes + 1) {
-		t := r.tally(class)
+		t := r.counts(class)
 		g.totals[class].plus(t)
 		addMeans(sums[countColumns:], class, t)
 	}
@@ -122,18 +95,18 @@ func (g *group) addPeople() {
 }
 
 // countsOf reads the counts of a class from the first columns.
-func countsOf(sums []float64, class Class) tally {
-	var t tally
+func countsOf(sums []float64, class Class) counts {
+	var t counts
 	for c := range Class(classes) {
 		if class == Both || class == c {
-			t.plus(tally{int(sums[3*c]), int(sums[3*c+1]), int(sums[3*c+2])})
+			t.plus(counts{int(sums[3*c]), int(sums[3*c+1]), int(sums[3*c+2])})
 		}
 	}
 	return t
 }
 
 // addMeans adds the ratios of one recording or person.
-func addMeans(means []float64, class Class, t tally) {
+func addMeans(means []float64, class Class, t counts) {
 	for k, r := range ratiosOf(t) {
 		if !r.Null() {
 			at := 2 * (int(class)*ratios + k)
