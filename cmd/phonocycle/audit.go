@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/compare"
 )
 
 func newAudit() *cobra.Command {
@@ -34,15 +34,15 @@ A finding is a reason to look at the annotation. It does not prove an error.`,
 		if err := results.check(1); err != nil {
 			return err
 		}
-		a := pipeline.Audit{Folders: results.folders, Names: results.names}
+		o := compare.AuditOptions{Folders: results.folders, Names: results.names}
 		if flags.file != "" || len(flags.data)+len(flags.layouts) > 0 {
 			c, err := flags.config()
 			if err != nil {
 				return err
 			}
-			a.Sources = c.Sources
+			o.Inputs = c.Inputs
 		}
-		audit, err := pipeline.AuditReferences(cmd.Context(), a, newProgress(cmd.ErrOrStderr()))
+		audit, err := compare.Audit(cmd.Context(), o, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -3,7 +3,8 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/compare"
+	"phonocycle/pipeline/config"
 )
 
 func newCompare() *cobra.Command {
@@ -27,7 +28,7 @@ default.`,
   phonocycle compare --results circor-results --results circor-peaks --table latex`,
 	}
 	results := addResultFlags(cmd)
-	flags := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
+	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.addRuleFlags()
 	flags.addScoringWorkersFlag()
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
@@ -35,11 +36,11 @@ default.`,
 		if err := results.check(2); err != nil {
 			return err
 		}
-		c := pipeline.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
+		c := compare.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
 		if !cmd.Flags().Changed("anchor") && !cmd.Flags().Changed("tolerance") {
 			c.Scoring.Anchor, c.Scoring.Tolerance = "", 0
 		}
-		comparison, err := pipeline.Compare(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
+		comparison, err := compare.Run(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

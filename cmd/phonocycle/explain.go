@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/pages"
 )
 
 func newExplain() *cobra.Command {
@@ -37,11 +37,11 @@ otherwise those that the method finds. --source chooses one of them.`,
 		if err != nil {
 			return err
 		}
-		lesson, err := pipeline.Explain(cmd.Context(), c, *recording, *source)
+		page, err := pages.Explain(cmd.Context(), c, *recording, *source)
 		if err != nil {
 			return err
 		}
-		if err := pipeline.WriteLesson(lesson, *out); err != nil {
+		if err := pages.WriteTeachingPage(page, *out); err != nil {
 			return err
 		}
 		printWritten(cmd.OutOrStdout(), []string{*out})

@@ -22,7 +22,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/rundir"
 )
 
 func main() {
@@ -64,7 +64,7 @@ and it scores the segmentation against the reference annotations of the data set
 ` + caution + `
 
 Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.`,
-		Version:           pipeline.Version,
+		Version:           rundir.Version,
 		SilenceErrors:     true,
 		SilenceUsage:      true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
@@ -75,7 +75,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 	root.SetFlagErrorFunc(misuse)
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
-		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDictionary, newReport, newExplain,
+		newWindows, newCSV, newPartition, newMerge, newSynth, newDictionary, newReport, newExplain,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution

@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/pages"
 )
 
 func newReport() *cobra.Command {
@@ -26,7 +26,7 @@ some recordings and plays them.`,
 	flags := &configFlags{}
 	cmd.Flags().StringArrayVar(&flags.data, "data", nil, "`folder` of the data set, to show and play its recordings")
 	cmd.Flags().StringArrayVar(&flags.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
-	var files pipeline.PageFiles
+	var files pages.ReportFiles
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")
 	cmd.Flags().StringVar(&files.Tables, "tables", "", "`folder` for the tables as Markdown, LaTeX and CSV")
@@ -41,11 +41,11 @@ some recordings and plays them.`,
 		if err != nil {
 			return err
 		}
-		page, err := pipeline.ReportPage(cmd.Context(), pipeline.PageConfig{Results: results.folders, Names: results.names, Sources: sources})
+		page, err := pages.Report(cmd.Context(), pages.ReportOptions{Results: results.folders, Names: results.names, Inputs: sources})
 		if err != nil {
 			return err
 		}
-		written, err := pipeline.WritePage(page, files)
+		written, err := pages.WriteReport(page, files)
 		if err != nil {
 			return err
 		}

@@ -38,20 +38,6 @@ func (p *Page) WriteTables(dir string) ([]string, error) {
 	return paths, nil
 }
 
-// WriteFigures writes all figures of the page into a folder, each as SVG, PNG and
-// PDF, and returns the paths of the files.
-func (p *Page) WriteFigures(dir string) ([]string, error) {
-	var paths []string
-	for _, f := range append(p.Figures(), p.ViewFigures()...) {
-		written, err := f.Write(dir)
-		paths = append(paths, written...)
-		if err != nil {
-			return paths, err
-		}
-	}
-	return paths, nil
-}
-
 func (p *Page) paperTables() []paperTable {
 	s := p.Runs[0].Summary
 	at := fmt.Sprintf("within %g ms of the %s, in %%, with 95 %% intervals over people", s.Rules.HeadlineMS, s.Rules.Anchor)

@@ -11,17 +11,16 @@ import (
 	"phonocycle/eval"
 )
 
-// ConfusionFigure draws which share of the time of each annotated state was
-// predicted as which state. A fifth column for time at which nothing was predicted
-// stands only where there is such time.
-func ConfusionFigure(f *eval.FrameSummary) *Figure {
+// confusionFigure draws, for each annotated state, the share of its time by
+// predicted state. Time without a prediction has a fifth column, if there is any.
+func confusionFigure(f *eval.FrameSummary) *figure {
 	columns := append([]string{}, f.States...)
 	missed := false
 	for _, v := range f.Missed {
 		missed = missed || v > 0
 	}
 	if missed {
-		columns = append(columns, "nothing")
+		columns = append(columns, "none")
 	}
 	fig := newFigure("confusion", "Annotated and predicted state over time", narrow, 230)
 	p := fig.plot
@@ -40,7 +39,7 @@ func ConfusionFigure(f *eval.FrameSummary) *Figure {
 	}
 	p.X.Tick.Marker, p.Y.Tick.Marker = x, y
 	shares := shares(f, missed)
-	p.Add(drawing(func(c draw.Canvas, p *plot.Plot) { drawShares(&c, p, shares) }))
+	p.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) { drawShares(&c, p, shares) }))
 	var text strings.Builder
 	for i, row := range shares {
 		fmt.Fprintf(&text, "Annotated %s:", f.States[i])
@@ -49,11 +48,11 @@ func ConfusionFigure(f *eval.FrameSummary) *Figure {
 		}
 		text.WriteString(" ")
 	}
-	fig.Text = strings.ReplaceAll(strings.TrimSuffix(text.String(), ", ")+".", ", Annotated", ". Annotated")
+	fig.text = strings.ReplaceAll(strings.TrimSuffix(text.String(), ", ")+".", ", Annotated", ". Annotated")
 	return fig
 }
 
-// shares divides the rows of a confusion by their sums.
+// shares divides the rows of a confusion matrix by their sums.
 func shares(f *eval.FrameSummary, missed bool) [][]eval.Ratio {
 	rows := make([][]eval.Ratio, len(f.Confusion))
 	for i, row := range f.Confusion {
@@ -72,8 +71,8 @@ func shares(f *eval.FrameSummary, missed bool) [][]eval.Ratio {
 	return rows
 }
 
-// drawShares fills each cell the more the larger its share, and writes the share
-// into it.
+// drawShares writes each share into its cell. The larger the share, the darker
+// the cell.
 func drawShares(c *draw.Canvas, p *plot.Plot, rows [][]eval.Ratio) {
 	x, y := p.Transforms(c)
 	for i, row := range rows {
@@ -84,12 +83,12 @@ func drawShares(c *draw.Canvas, p *plot.Plot, rows [][]eval.Ratio) {
 				{X: x(float64(j+1)) - 1, Y: y(top) - 1}, {X: x(float64(j)) + 1, Y: y(top) - 1},
 			}
 			if !v.Null() {
-				c.FillPolygon(faint(blue, 0.04+0.46*float64(v)), corners)
+				c.FillPolygon(translucent(blue, 0.04+0.46*float64(v)), corners)
 			}
 			if i == j {
 				c.StrokeLines(draw.LineStyle{Color: ink, Width: 1}, append(corners, corners[0]))
 			}
-			c.FillText(small(p, draw.XCenter, draw.YCenter), vg.Point{X: x(float64(j) + 0.5), Y: y(top - 0.5)}, v.Percent()+" %")
+			c.FillText(smallText(p, draw.XCenter, draw.YCenter), vg.Point{X: x(float64(j) + 0.5), Y: y(top - 0.5)}, v.Percent()+" %")
 		}
 	}
 }

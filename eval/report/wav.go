@@ -10,13 +10,13 @@ import (
 	"phonocycle/pipeline/audio"
 )
 
-// loudness is the largest magnitude of a sound in a page. Each is brought to it,
-// since recordings differ in gain by far more than ears forgive.
-const loudness = 0.9
+// wavPeak is the largest magnitude of the audio in a page. All recordings are
+// scaled to it, because their gains differ widely.
+const wavPeak = 0.9
 
-// soundURI returns samples as a WAV file within a URI, so that the page needs no
+// wavURI returns samples as a WAV file in a data URI, so that the page needs no
 // other file.
-func soundURI(samples []float64, rate int) (template.URL, error) {
+func wavURI(samples []float64, rate int) (template.URL, error) {
 	peak := 0.0
 	for _, s := range samples {
 		peak = max(peak, math.Abs(s))
@@ -24,7 +24,7 @@ func soundURI(samples []float64, rate int) (template.URL, error) {
 	scaled := make([]float64, len(samples))
 	for i, s := range samples {
 		if peak > 0 {
-			scaled[i] = loudness * s / peak
+			scaled[i] = wavPeak * s / peak
 		}
 	}
 	var file memoryFile
@@ -34,8 +34,8 @@ func soundURI(samples []float64, rate int) (template.URL, error) {
 	return template.URL("data:audio/wav;base64," + base64.StdEncoding.EncodeToString(file.content)), nil
 }
 
-// memoryFile is an io.WriteSeeker in memory: a WAV file tells its length at its
-// beginning, which is known at its end.
+// memoryFile is an io.WriteSeeker in memory: the header of a WAV file holds its
+// length, which is known at the end.
 type memoryFile struct {
 	content []byte
 	at      int
@@ -56,7 +56,7 @@ func (f *memoryFile) Seek(offset int64, whence int) (int64, error) {
 	from := map[int]int{io.SeekStart: 0, io.SeekCurrent: f.at, io.SeekEnd: len(f.content)}[whence]
 	to := int64(from) + offset
 	if to < 0 {
-		return 0, errors.New("seek before the beginning")
+		return 0, errors.New("seek before the start")
 	}
 	f.at = int(to)
 	return to, nil
