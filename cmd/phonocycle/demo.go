@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/synth"
 )
 
@@ -34,8 +35,8 @@ the files that it wrote.`,
 		if err := synth.WriteDemo(cmd.Context(), data, demoSeed); err != nil {
 			return err
 		}
-		c := pipeline.DefaultConfig()
-		c.Sources = []pipeline.Source{{Data: data, Layout: filepath.Join(data, synth.Demo().Name+".yaml")}}
+		c := config.Default()
+		c.Inputs = []config.Input{{Data: data, Layout: filepath.Join(data, synth.Demo().Name+".yaml")}}
 		c.Out = filepath.Join(*out, "results")
 		c.Scoring.Strata = []string{"condition"} // gives the clean recordings a score of their own
 		report, err := pipeline.Run(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))

@@ -6,6 +6,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/workers"
 )
 
 func newExtract() *cobra.Command {
@@ -26,7 +29,7 @@ that a method found.`,
 		if err := states.check(); err != nil {
 			return err
 		}
-		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
 			return pipeline.Extract(ctx, c, states.folder, states.source, p)
 		})
 	}

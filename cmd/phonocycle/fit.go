@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/train"
 )
 
 func newFit() *cobra.Command {
@@ -37,7 +37,7 @@ without the interruption.`,
 	flags := addSourceFlags(cmd).addMethodFlags().addFitFlags()
 	flags.addFoldSeedFlag()
 	flags.addWorkersFlag()
-	var target pipeline.FitTarget
+	var target train.Target
 	cmd.Flags().StringVar(&target.Model, "model-out", "", "model `file` to write")
 	cmd.Flags().StringVar(&target.Date, "date", "", "`date` of the model, such as 2026-02-03")
 	cmd.Flags().StringVar(&target.CrossValidated, "cross-validated", "", "`folder` that crossval wrote; its score goes into the model file")
@@ -53,7 +53,7 @@ without the interruption.`,
 		if target.Date, err = fitDate(target.Date); err != nil {
 			return usageError{err}
 		}
-		report, err := pipeline.Fit(cmd.Context(), c, target, newProgress(cmd.ErrOrStderr()))
+		report, err := train.Fit(cmd.Context(), c, target, newProgress(cmd.ErrOrStderr()))
 		if report != nil {
 			printFit(cmd.OutOrStdout(), report, target.Model)
 		}
@@ -89,13 +89,13 @@ func fitDate(given string) (string, error) {
 }
 
 // printFit says what a model was fitted to and which recordings were left out.
-func printFit(w io.Writer, r *pipeline.FitReport, path string) {
+func printFit(w io.Writer, r *train.Report, path string) {
 	m := r.Model
 	fmt.Fprintf(w, "%s fitted to %d recordings of %d people; %.1f s\n", m.Method, m.Recordings, len(m.People), r.Elapsed.Seconds())
 	if m.Remark != "" {
 		fmt.Fprintln(w, "warning:", m.Remark)
 	}
-	printProblems(w, r.Left)
+	printProblems(w, r.Unused)
 	if s := m.Score; s != nil {
 		fmt.Fprintf(w, "Cross-validated in %d folds by person: F1 %.1f %% (%.1f–%.1f) within %g ms of the %s\n",
 			s.Folds, 100*s.F1, 100*s.Low, 100*s.High, s.ToleranceMS, s.Anchor)

@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"phonocycle/eval"
-	"phonocycle/pipeline"
+	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
 )
@@ -23,7 +23,7 @@ type configFlags struct {
 	layouts []string
 	options []string
 	fit     []string
-	given   pipeline.Config
+	given   config.Config
 }
 
 // textFlag is a value that is written as text, such as 60ms or 3/8.
@@ -41,8 +41,8 @@ func (f textFlag) Type() string       { return f.kind }
 
 // addSourceFlags adds the flags that say what to read.
 func addSourceFlags(cmd *cobra.Command) *configFlags {
-	f := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
-	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(pipeline.ConfigNames(), ", "))
+	f := &configFlags{set: cmd.Flags(), given: config.Default()}
+	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
 	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
 	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
 	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
@@ -97,14 +97,14 @@ func (f *configFlags) addMethodFlags() *configFlags {
 
 // addModelFlag adds the flag of commands that segment with a fitted model.
 func (f *configFlags) addModelFlag() *configFlags {
-	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` from fit, or the name of a built-in model: "+strings.Join(pipeline.ModelNames(), ", "))
+	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` from fit, or the name of a built-in model: "+strings.Join(config.ModelNames(), ", "))
 	return f
 }
 
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
-	f.set.Var(textFlag{&f.given.Known, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
+	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f
 }
@@ -120,11 +120,11 @@ func (f *configFlags) addRuleFlags() {
 
 // config returns the configuration: that of the file, overridden by the flags
 // on the command line.
-func (f *configFlags) config() (pipeline.Config, error) {
-	c := pipeline.DefaultConfig()
+func (f *configFlags) config() (config.Config, error) {
+	c := config.Default()
 	if f.file != "" {
 		var err error
-		if c, err = pipeline.LoadConfig(f.file); err != nil {
+		if c, err = config.Load(f.file); err != nil {
 			return c, err
 		}
 	}
@@ -143,7 +143,7 @@ func (f *configFlags) config() (pipeline.Config, error) {
 		"folds":            func() { c.Folds = g.Folds },
 		"fold-seed":        func() { c.FoldSeed = g.FoldSeed },
 		"most-people":      func() { c.MostPeople = g.MostPeople },
-		"training-overlap": func() { c.Known = g.Known },
+		"training-overlap": func() { c.Overlap = g.Overlap },
 		"anchor":           func() { c.Scoring.Anchor = g.Scoring.Anchor },
 		"tolerance":        func() { c.Scoring.Tolerance = g.Scoring.Tolerance },
 		"resamples":        func() { c.Scoring.Resamples = g.Scoring.Resamples },
@@ -156,11 +156,11 @@ func (f *configFlags) config() (pipeline.Config, error) {
 	}
 	if len(f.data)+len(f.layouts) > 0 {
 		var err error
-		if c.Sources, err = f.sources(); err != nil {
+		if c.Inputs, err = f.sources(); err != nil {
 			return c, err
 		}
 	}
-	if len(c.Sources) == 0 {
+	if len(c.Inputs) == 0 {
 		return c, usageError{errors.New("no data: give a folder with --data and its layout with --layout")}
 	}
 	if err := c.SetOptions(f.options); err != nil {
@@ -173,13 +173,13 @@ func (f *configFlags) config() (pipeline.Config, error) {
 }
 
 // sources pairs each --data with its --layout.
-func (f *configFlags) sources() ([]pipeline.Source, error) {
+func (f *configFlags) sources() ([]config.Input, error) {
 	if len(f.data) != len(f.layouts) {
 		return nil, usageError{fmt.Errorf("--data is given %d times and --layout %d times: each data set needs both", len(f.data), len(f.layouts))}
 	}
-	var sources []pipeline.Source
+	var sources []config.Input
 	for i := range f.data {
-		sources = append(sources, pipeline.Source{Data: f.data[i], Layout: f.layouts[i]})
+		sources = append(sources, config.Input{Data: f.data[i], Layout: f.layouts[i]})
 	}
 	return sources, nil
 }
@@ -236,17 +236,17 @@ func addJSONFlag(cmd *cobra.Command) *bool {
 
 // tableFlag is the format of a table that is printed in place of text. The
 // zero value means text.
-type tableFlag struct{ format eval.TableFormat }
+type tableFlag struct{ format tabular.Format }
 
 func addTableFlag(cmd *cobra.Command) *tableFlag {
 	f := &tableFlag{}
-	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex or csv")
+	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex, csv, html or text")
 	return f
 }
 
 func (f *tableFlag) String() string { return string(f.format) }
 func (f *tableFlag) Type() string   { return "format" }
 func (f *tableFlag) Set(name string) (err error) {
-	f.format, err = eval.ParseTableFormat(name)
+	f.format, err = tabular.ParseFormat(name)
 	return err
 }

@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/compare"
 )
 
 func newLeakage() *cobra.Command {
@@ -43,11 +43,11 @@ of several, separated by commas, it is each combination.`,
 		if o.By, err = eval.ParseGrouping(*by); err != nil {
 			return usageError{err}
 		}
-		result, err := pipeline.Leakage(cmd.Context(), *tables, o, newProgress(cmd.ErrOrStderr()))
+		result, err := compare.Identifiability(cmd.Context(), *tables, o, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
-		return printResult(cmd.OutOrStdout(), result, *asJSON, format)
+		return printResult(cmd.OutOrStdout(), result, *asJSON, format.format)
 	}
 	return cmd
 }

@@ -22,7 +22,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/rundir"
 )
 
 func main() {
@@ -64,7 +64,7 @@ and it scores the segmentation against the reference annotations of the data set
 ` + caution + `
 
 Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.`,
-		Version:           pipeline.Version,
+		Version:           rundir.Version,
 		SilenceErrors:     true,
 		SilenceUsage:      true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},

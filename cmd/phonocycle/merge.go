@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
 )
 
 func newMerge() *cobra.Command {
@@ -17,7 +18,7 @@ summary and the manifest.`,
   phonocycle run --data circor --layout circor --out results --resume --shard 2/2
   phonocycle merge --out results`,
 	}
-	flags := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
+	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.addScoringWorkersFlag()
 	out := cmd.Flags().String("out", "", "`folder` of the run")
 	asJSON := addJSONFlag(cmd)

@@ -7,7 +7,8 @@ import (
 	"time"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline"
+	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/rundir"
 )
 
 // caution stands in the help of every command and at the end of every summary.
@@ -16,7 +17,7 @@ Its output is not for diagnosis; clinical questions go to licensed practitioners
 
 // printReport prints what a stage did. It returns errPartly if recordings
 // failed.
-func printReport(w io.Writer, r *pipeline.Report, asJSON bool) error {
+func printReport(w io.Writer, r *rundir.Report, asJSON bool) error {
 	if asJSON {
 		if err := printReportJSON(w, r); err != nil {
 			return err
@@ -28,14 +29,14 @@ func printReport(w io.Writer, r *pipeline.Report, asJSON bool) error {
 }
 
 // partly returns errPartly if recordings failed.
-func partly(r *pipeline.Report) error {
+func partly(r *rundir.Report) error {
 	if r.Counts.Failed > 0 {
 		return errPartly
 	}
 	return nil
 }
 
-func printReportText(w io.Writer, r *pipeline.Report) {
+func printReportText(w io.Writer, r *rundir.Report) {
 	c := r.Counts
 	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
 	if more := c.Failed + c.Excluded - printProblems(w, r.Problems); more > 0 {
@@ -52,14 +53,14 @@ func printReportText(w io.Writer, r *pipeline.Report) {
 	printWritten(w, r.Written)
 }
 
-func printReportJSON(w io.Writer, r *pipeline.Report) error {
+func printReportJSON(w io.Writer, r *rundir.Report) error {
 	return printJSON(w, struct {
-		Counts   pipeline.Counts    `json:"counts"`
-		Problems []pipeline.Problem `json:"problems"`
-		Warnings []string           `json:"warnings"`
-		Summary  *eval.Summary      `json:"summary,omitempty"`
-		Written  []string           `json:"written"`
-		Seconds  float64            `json:"seconds"`
+		Counts   rundir.Counts    `json:"counts"`
+		Problems []rundir.Problem `json:"problems"`
+		Warnings []string         `json:"warnings"`
+		Summary  *eval.Summary    `json:"summary,omitempty"`
+		Written  []string         `json:"written"`
+		Seconds  float64          `json:"seconds"`
 	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
 }
 
@@ -73,7 +74,7 @@ func orEmpty[T any](s []T) []T {
 
 // printProblems lists the first recordings that failed or were excluded. It
 // returns their number.
-func printProblems(w io.Writer, problems []pipeline.Problem) int {
+func printProblems(w io.Writer, problems []rundir.Problem) int {
 	const limit = 20
 	n := min(limit, len(problems))
 	for _, p := range problems[:n] {
@@ -85,12 +86,12 @@ func printProblems(w io.Writer, problems []pipeline.Problem) int {
 // result is the result of a command that writes no files.
 type result interface {
 	WriteText(io.Writer) error
-	WriteTable(io.Writer, eval.TableFormat) error
+	WriteTable(io.Writer, tabular.Format) error
 }
 
 // printResult prints a result as a table if a format is given, as JSON, or as
 // text with the caution.
-func printResult(w io.Writer, r result, asJSON bool, table eval.TableFormat) error {
+func printResult(w io.Writer, r result, asJSON bool, table tabular.Format) error {
 	if table != "" {
 		return r.WriteTable(w, table)
 	}

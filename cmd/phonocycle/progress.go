@@ -8,12 +8,12 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/workers"
 )
 
 // newProgress returns a progress bar if w is standard error and a terminal.
 // Otherwise it returns a display that only prints notes.
-func newProgress(w io.Writer) pipeline.Progress {
+func newProgress(w io.Writer) workers.Progress {
 	if w != io.Writer(os.Stderr) || !term.IsTerminal(int(os.Stderr.Fd())) {
 		return notes{w}
 	}

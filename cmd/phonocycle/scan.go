@@ -1,14 +1,11 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/audio"
-	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/corpus"
 )
 
 func newScan() *cobra.Command {
@@ -33,13 +30,14 @@ by file and line, and what run does about each.`,
 		if *all {
 			most = -1
 		}
-		var inventories []*dataset.Inventory
-		for _, src := range c.Sources {
-			inv, err := scanSource(cmd, src.Data, src.Layout)
-			if err != nil {
-				return err
-			}
-			inventories = append(inventories, inv)
+		data, err := corpus.Open(c.Inputs)
+		if err != nil {
+			return err
+		}
+		defer data.Close()
+		inventories, err := data.Scan(cmd.Context(), newProgress(cmd.ErrOrStderr()))
+		if err != nil {
+			return err
 		}
 		if *asJSON {
 			return printJSON(cmd.OutOrStdout(), inventories)
@@ -55,34 +53,4 @@ by file and line, and what run does about each.`,
 		return nil
 	}
 	return cmd
-}
-
-// scanSource takes the inventory of one data set.
-func scanSource(cmd *cobra.Command, data, layoutName string) (*dataset.Inventory, error) {
-	layout, err := dataset.LoadLayout(layoutName)
-	if err != nil {
-		return nil, err
-	}
-	set, err := dataset.Open(data, layout)
-	if err != nil {
-		return nil, err
-	}
-	defer set.Close()
-	progress := newProgress(cmd.ErrOrStderr())
-	progress.Start("scan", len(set.Recordings))
-	defer progress.Done()
-	step := func() { progress.Step(1) }
-	var decoder audio.Decoder
-	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
-		content, err := s.ReadFile(path)
-		if err != nil {
-			return 0, 0, err
-		}
-		clip, err := decoder.Decode(bytes.NewReader(content))
-		if err != nil {
-			return 0, 0, err
-		}
-		return clip.Rate, clip.Duration(), nil
-	}
-	return set.Scan(cmd.Context(), probe, step)
 }

@@ -7,6 +7,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/workers"
 )
 
 func newScore() *cobra.Command {
@@ -57,12 +61,12 @@ and report read the output folder like that of a run.`,
 
 // scoreReport scores the states in a folder or the predictions of another
 // program.
-func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predictions pipeline.Predictions) (*pipeline.Report, error) {
+func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predictions pipeline.Predictions) (*rundir.Report, error) {
 	switch {
 	case predictions.Path != "" && states != "":
 		return nil, usageError{errors.New("give --states or --predictions, not both")}
 	case predictions.Path != "":
-		return stageReport(cmd, flags, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+		return stageReport(cmd, flags, func(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
 			return pipeline.ScorePredictions(ctx, c, predictions, p)
 		})
 	case states == "":
@@ -71,5 +75,5 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	if err := needOut(flags.given.Out); err != nil {
 		return nil, err
 	}
-	return pipeline.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))
+	return scoring.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))
 }

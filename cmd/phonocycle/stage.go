@@ -5,11 +5,13 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/workers"
 )
 
 // stage is one stage of the pipeline, or all of them.
-type stage func(context.Context, pipeline.Config, pipeline.Progress) (*pipeline.Report, error)
+type stage func(context.Context, config.Config, workers.Progress) (*rundir.Report, error)
 
 // runStage runs a stage and prints what it did.
 func runStage(cmd *cobra.Command, flags *configFlags, asJSON bool, run stage) error {
@@ -21,7 +23,7 @@ func runStage(cmd *cobra.Command, flags *configFlags, asJSON bool, run stage) er
 }
 
 // stageReport runs a stage.
-func stageReport(cmd *cobra.Command, flags *configFlags, run stage) (*pipeline.Report, error) {
+func stageReport(cmd *cobra.Command, flags *configFlags, run stage) (*rundir.Report, error) {
 	c, err := flags.config()
 	if err != nil {
 		return nil, err

@@ -7,6 +7,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/workers"
 )
 
 func newWindows() *cobra.Command {
@@ -30,7 +33,7 @@ gets one window, filled up with zeros.`,
     --align fixed --length 3s --hop 1s --out circor-fixed`,
 	}
 	flags := addRunFlags(cmd)
-	rules := pipeline.DefaultWindowRules()
+	rules := config.DefaultWindowRules()
 	states := addStatesFlags(cmd)
 	cmd.Flags().StringVar(&rules.Align, "align", rules.Align, "`start` of each window: cycle or fixed")
 	cmd.Flags().Var(textFlag{&rules.Length, "time"}, "length", "length of a window")
@@ -40,7 +43,7 @@ gets one window, filled up with zeros.`,
 		if err := states.check(); err != nil {
 			return err
 		}
-		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
 			c.Windows = overridden(c.Windows, rules, cmd.Flags())
 			return pipeline.Windows(ctx, c, states.folder, states.source, p)
 		})
@@ -50,7 +53,7 @@ gets one window, filled up with zeros.`,
 
 // overridden returns the rules of a configuration file, overridden by the flags
 // on the command line.
-func overridden(file *pipeline.WindowRules, given pipeline.WindowRules, flags *pflag.FlagSet) *pipeline.WindowRules {
+func overridden(file *config.WindowRules, given config.WindowRules, flags *pflag.FlagSet) *config.WindowRules {
 	if file == nil {
 		return &given
 	}

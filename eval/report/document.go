@@ -26,13 +26,9 @@ var (
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"percent": eval.Ratio.Percent,
 		"bounds":  bounds,
-		"signed":  signed,
 		"number":  number,
 		"fixed":   func(places int, v float64) string { return fmt.Sprintf("%.*f", places, v) },
-		"class":   className,
-		"mean":    aggregateName,
 		"sort":    sortKey,
-		"ms":      milliseconds,
 		"count":   count,
 		"short":   func(digest string) string { return digest[:min(len(digest), 16)] },
 		"day":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") },

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 
 	"phonocycle/eval"
 )
@@ -72,10 +73,11 @@ type pageContent struct {
 	*Page
 	document
 	First    *Run
-	Drawn    map[string]template.HTML // by name of figure
+	Drawn    map[string]template.HTML // figures by name
+	Tables   map[string]template.HTML // by name
+	Others   []template.HTML          // tables without a place of their own
 	Examples []playerGroup
 	Audited  []playerGroup
-	Strata   []stratum
 	Reasons  []reasonCount
 	Listed   []ScoredRecording
 }
@@ -97,9 +99,13 @@ const maxListed = 5000
 
 // Write writes the page as one HTML file.
 func (p *Page) Write(w io.Writer) (err error) {
-	content := pageContent{Page: p, document: newDocument(p.Title), First: &p.Runs[0], Drawn: make(map[string]template.HTML)}
+	content := pageContent{Page: p, document: newDocument(p.Title), First: &p.Runs[0]}
+	content.Drawn, content.Tables = make(map[string]template.HTML), make(map[string]template.HTML)
 	for _, f := range p.figures() {
 		content.Drawn[f.name] = f.svg("")
+	}
+	if err := content.addTables(); err != nil {
+		return err
 	}
 	if content.Examples, err = newPlayers(p.Examples, 0); err != nil {
 		return err
@@ -107,7 +113,6 @@ func (p *Page) Write(w io.Writer) (err error) {
 	if content.Audited, err = newPlayers(p.Audited, len(p.Examples)); err != nil {
 		return err
 	}
-	content.Strata = strataOf(content.First.Summary)
 	if p.Audit != nil {
 		content.Reasons = countReasons(p.Audit)
 	}
@@ -115,6 +120,22 @@ func (p *Page) Write(w io.Writer) (err error) {
 	content.Listed = all[:min(len(all), maxListed)]
 	if err := templates.ExecuteTemplate(w, "report.html", &content); err != nil {
 		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
+// placedTables are the tables that have a place of their own in the page.
+var placedTables = []string{"scores", "strata", "timing", "agreement", "runs"}
+
+// addTables writes the tables of the page as HTML.
+func (c *pageContent) addTables() (err error) {
+	for _, t := range c.tables() {
+		if c.Tables[t.Name], err = tableHTML(&t); err != nil {
+			return err
+		}
+		if !slices.Contains(placedTables, t.Name) {
+			c.Others = append(c.Others, c.Tables[t.Name])
+		}
 	}
 	return nil
 }

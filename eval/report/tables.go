@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"os"
 	"path/filepath"
-	"slices"
 
 	"phonocycle/eval"
 	"phonocycle/eval/tabular"
@@ -55,34 +54,6 @@ func ofHeadline(fields []tabular.Field[eval.Score]) []tabular.Field[Run] {
 		list = append(list, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
 	}
 	return list
-}
-
-// Table returns one of the tables of the page as HTML, or nothing where there is
-// none of that name.
-func (p *Page) Table(name string) (template.HTML, error) {
-	list := p.tables()
-	i := slices.IndexFunc(list, func(t tabular.Table) bool { return t.Name == name })
-	if i < 0 {
-		return "", nil
-	}
-	return tableHTML(&list[i])
-}
-
-// OtherTables returns the tables of the page as HTML but for those named, which
-// have places of their own.
-func (p *Page) OtherTables(placed ...string) ([]template.HTML, error) {
-	var list []template.HTML
-	for _, t := range p.tables() {
-		if slices.Contains(placed, t.Name) {
-			continue
-		}
-		written, err := tableHTML(&t)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, written)
-	}
-	return list, nil
 }
 
 // tableHTML writes a table that scrolls where it is wider than the screen.
