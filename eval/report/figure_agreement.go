@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -52,7 +53,15 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 	if len(pairs) == 0 {
 		f.plot.X.Min, f.plot.X.Max = 0, 1
 	}
-	f.plot.Y.Min, f.plot.Y.Max = -1.1*largest, 1.1*largest
+	margin := 0.03 * (f.plot.X.Max - f.plot.X.Min) // so that no symbol is cut
+	f.plot.X.Min, f.plot.X.Max = f.plot.X.Min-margin, f.plot.X.Max+margin
+	height := largest
+	for _, limit := range []eval.Ratio{a.Lower, a.Upper} {
+		if !limit.Null() {
+			height = max(height, math.Abs(float64(limit)))
+		}
+	}
+	f.plot.Y.Min, f.plot.Y.Max = -1.2*height, 1.2*height // with room for the labels of the limits
 	f.grid(false, true)
 	f.plot.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
 		drawPairs(&c, p, pairs)
@@ -76,7 +85,7 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 			if !line.above {
 				align, away = draw.YTop, -1
 			}
-			c.FillText(smallText(p, draw.XRight, align), vg.Point{X: c.Max.X, Y: at + away}, fmt.Sprintf("%s %+.1f", line.name, float64(line.at)))
+			c.FillText(smallText(p, draw.XRight, align), vg.Point{X: c.Max.X, Y: at + away}, line.name+" "+strings.Replace(signed(line.at), "\u2212", "-", 1))
 		}
 	}))
 	f.text = fmt.Sprintf("%d recordings of %d people. Bias %s %s, 95 %% limits of agreement %s to %s. Largest absolute difference: %.1f %s.",

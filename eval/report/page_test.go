@@ -289,6 +289,18 @@ func TestHistogramBins(t *testing.T) {
 	}
 }
 
+// The limits of agreement are within the axis, even where all differences are
+// smaller.
+func TestAgreementFigureShowsLimits(t *testing.T) {
+	f := agreementFigure("x", "x", "ms", eval.Agreement{Lower: -9, Upper: 11, Bias: -0.01}, []pair{{300, 302}, {310, 305}})
+	if f.plot.Y.Min > -9 || f.plot.Y.Max < 11 || f.plot.X.Min >= 301 || f.plot.X.Max <= 307.5 {
+		t.Errorf("axes from %v to %v and from %v to %v", f.plot.X.Min, f.plot.X.Max, f.plot.Y.Min, f.plot.Y.Max)
+	}
+	if got := signed(-0.01); got != "+0.0" {
+		t.Errorf("-0.01 is printed as %q", got)
+	}
+}
+
 func TestDetailsAgreeWithTheSummary(t *testing.T) {
 	page := examplePage(t, "rec", 45*ms)
 	headline, details := page.Runs[0].Summary.HeadlineRow, page.Runs[0].Details

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -37,7 +38,8 @@ func signed(r eval.Ratio) string {
 	if r.Null() {
 		return "–"
 	}
-	return strings.Replace(fmt.Sprintf("%+.1f", float64(r)), "-", "\u2212", 1)
+	rounded := math.Round(10*float64(r))/10 + 0 // + 0 turns -0 into 0
+	return strings.Replace(fmt.Sprintf("%+.1f", rounded), "-", "\u2212", 1)
 }
 
 // sortKey prints a value for the script that sorts tables, empty where there is
