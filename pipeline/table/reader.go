@@ -214,7 +214,7 @@ type decoder[T Row] struct {
 	r        io.ReaderAt
 	size     int64 // of the file in bytes
 	without  kinds
-	sources  []*source // one for each column that is read
+	sources  []*columnReader // one for each column that is read
 	extra    []Column
 	dynamic  []kindOf // those of extra, and those left out
 	skipped  []string
@@ -233,7 +233,6 @@ type decoder[T Row] struct {
 
 // newDecoder reads the footer and assigns the columns.
 func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], err error) {
-	defer recoverCorrupt(&err)
 	size, err := r.Seek(0, io.SeekEnd)
 	if err != nil {
 		return nil, err
@@ -241,7 +240,11 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 	if err := checkFooter(r, size); err != nil {
 		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
 	}
-	f, err := file.NewParquetReader(r)
+	var f *file.Reader
+	err = protect(func() (err error) {
+		f, err = file.NewParquetReader(r)
+		return err
+	})
 	if err != nil {
 		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
 	}
@@ -303,7 +306,7 @@ func (d *decoder[T]) assign() error {
 	seen := make(map[string]bool)
 	var slots [len(kindNames)]int
 	for leaf := range schema.NumColumns() {
-		s, ok := newSource(schema, leaf)
+		s, ok := newColumnReader(schema, leaf)
 		if seen[s.name] {
 			return fmt.Errorf("column %q occurs twice", s.name)
 		}
@@ -369,7 +372,6 @@ func (d *decoder[T]) cells() Cells {
 
 // load decodes the next batch and returns its number of rows, or io.EOF.
 func (d *decoder[T]) load() (n int, err error) {
-	defer recoverCorrupt(&err)
 	for d.remaining == 0 {
 		if d.group == d.file.NumRowGroups() {
 			return 0, io.EOF
@@ -381,7 +383,7 @@ func (d *decoder[T]) load() (n int, err error) {
 			return 0, fmt.Errorf("row group %d claims %d rows", d.group-1, d.remaining)
 		}
 		for _, s := range d.sources {
-			if err := s.open(d.r, d.size, group); err != nil {
+			if err := protect(func() error { return s.open(d.r, d.size, group) }); err != nil {
 				return 0, fmt.Errorf("column %q: %w", s.name, err)
 			}
 		}
@@ -389,7 +391,7 @@ func (d *decoder[T]) load() (n int, err error) {
 	n = int(min(int64(d.batch), d.remaining))
 	d.first, d.next = d.next, d.next+int64(n)
 	for _, s := range d.sources {
-		if err := s.read(n); err != nil {
+		if err := protect(func() error { return s.read(n) }); err != nil {
 			return 0, fmt.Errorf("column %q from row %d: %w", s.name, d.first, err)
 		}
 	}
@@ -403,7 +405,7 @@ func (d *decoder[T]) record(i int, r *Record[T]) error {
 	for _, s := range d.sources {
 		var err error
 		if s.field < 0 {
-			err = s.cell(i, &r.Cells)
+			s.cell(i, &r.Cells)
 		} else {
 			err = s.set(i, d.value.Field(s.field))
 		}
@@ -415,14 +417,13 @@ func (d *decoder[T]) record(i int, r *Record[T]) error {
 	return nil
 }
 
-// recoverCorrupt turns a panic of the Parquet library, whose decoders trust
-// lengths that a damaged file gets wrong, into an error.
-func recoverCorrupt(err *error) {
-	switch r := recover().(type) {
-	case nil:
-	case error:
-		*err = fmt.Errorf("the file is damaged: %w", r)
-	default:
-		*err = fmt.Errorf("the file is damaged: %v", r)
-	}
+// protect returns a panic of f as an error: the decoders of Arrow trust lengths
+// that a damaged file gets wrong.
+func protect(f func() error) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("the file is damaged: %v", r)
+		}
+	}()
+	return f()
 }
