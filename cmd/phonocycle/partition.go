@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/export"
 )
 
 func newPartition() *cobra.Command {
@@ -25,7 +25,7 @@ query engine reads only those that are asked for.`,
 		if *from == "" || *out == "" {
 			return usageError{errors.New("name the folder of a table with --table, and where to copy it with --out")}
 		}
-		name, err := table.Partition(cmd.Context(), *from, *out)
+		name, err := export.Partition(cmd.Context(), *from, *out)
 		if err != nil {
 			return err
 		}

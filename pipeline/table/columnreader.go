@@ -14,9 +14,6 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/schema"
 )
 
-// maxVector bounds the elements of one vector.
-const maxVector = 1 << 24
-
 // columnReader reads a column of a file, a batch of rows at a time.
 type columnReader struct {
 	column

@@ -34,7 +34,7 @@ import (
 
 const (
 	maxPage       = 1 << 28 // bytes of a page after decompression
-	maxPageHeader = 1 << 15 // bytes
+	maxPageHeader = 1 << 14 // bytes; Arrow begins with as many
 	maxDelta      = 1 << 24 // values of a page in a delta encoding
 )
 

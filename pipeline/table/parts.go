@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 const (
@@ -94,7 +96,7 @@ func (p Parts) Temporary() ([]string, error) {
 	}
 	var paths []string
 	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), temporarySuffix) && e.Type().IsRegular() {
+		if strings.HasSuffix(e.Name(), atomicfile.Suffix) && e.Type().IsRegular() {
 			paths = append(paths, filepath.Join(p.Dir, e.Name()))
 		}
 	}
@@ -110,7 +112,7 @@ func (p Parts) RemoveTemporary() ([]string, error) {
 		return nil, err
 	}
 	for i, path := range paths {
-		if err := remove(path); err != nil {
+		if err := atomicfile.Remove(path); err != nil {
 			return paths[:i], fmt.Errorf("remove unfinished part: %w", err)
 		}
 	}
@@ -119,7 +121,7 @@ func (p Parts) RemoveTemporary() ([]string, error) {
 
 // Remove removes part i if it is there.
 func (p Parts) Remove(i int) error {
-	if err := remove(p.Path(i)); err != nil {
+	if err := atomicfile.Remove(p.Path(i)); err != nil {
 		return fmt.Errorf("remove table part: %w", err)
 	}
 	return nil
