@@ -81,9 +81,6 @@ func TestReadForeign(t *testing.T) {
 			if diff := cmp.Diff(wantColumns, r.Columns()); diff != "" {
 				t.Error(diff)
 			}
-			if diff := cmp.Diff([]string{"when", "counts"}, r.Skipped()); diff != "" {
-				t.Error(diff)
-			}
 			if diff := cmp.Diff(foreignWant(), readAll(t, r), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
 				t.Error(diff)
 			}
