@@ -17,20 +17,12 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/schema"
 )
 
-// Arrow reads, decompresses and decodes pages. It trusts what they state, and a
-// damaged page can do more harm than a panic, from which the reader recovers:
-//
-//   - a page header that states 2 GB gets a buffer of 2 GB (see chunkBytes);
-//   - a compressed block gets the memory that it states (see boundedCodec);
-//   - levels that end too early make ReadBatch loop forever, since it waits for
-//     levels that never come;
-//   - an index of 32 bits into a dictionary of three strings reserves 24 bytes
-//     for each of 2³² entries;
-//   - the header of a delta encoding reserves what it states.
-//
-// The checks in this file hold these numbers against the bytes that are there.
-// They do not look at values: a wrong value is found by the checksum of its page,
-// where the file has one.
+// Arrow reads, decompresses and decodes pages, and trusts what they state. A
+// damaged page can do more harm than a panic: levels that end too early make
+// ReadBatch loop forever, and an index of 32 bits, the header of a page or of a
+// delta encoding, or a compressed block make it take gigabytes. So these numbers
+// are held against the bytes that are there. A wrong value is found by the
+// checksum of its page alone, where the file has one.
 
 const (
 	maxPage       = 1 << 28 // bytes of a page after decompression
@@ -127,18 +119,18 @@ func (p *pageReader) check(page file.Page) error {
 			data = data[4+size:]
 		}
 	case *file.DataPageV2:
-		repetition, definition := int64(page.RepetitionLevelByteLen()), int64(page.DefinitionLevelByteLen())
-		if repetition < 0 || definition < 0 || repetition+definition > int64(len(data)) {
-			return errShort
+		for _, levels := range [...]struct {
+			size    int32
+			highest int16
+		}{{page.RepetitionLevelByteLen(), p.descr.MaxRepetitionLevel()}, {page.DefinitionLevelByteLen(), p.descr.MaxDefinitionLevel()}} {
+			if levels.size < 0 || int(levels.size) > len(data) {
+				return errShort
+			}
+			if err := checkLevels(data[:levels.size], levels.highest, n); err != nil {
+				return err
+			}
+			data = data[levels.size:]
 		}
-		if err := checkLevels(data[:repetition], p.descr.MaxRepetitionLevel(), n); err != nil {
-			return err
-		}
-		data = data[repetition:]
-		if err := checkLevels(data[:definition], p.descr.MaxDefinitionLevel(), n); err != nil {
-			return err
-		}
-		data = data[definition:]
 	}
 	return p.checkValues(parquet.Encoding(page.Encoding()), data, n)
 }

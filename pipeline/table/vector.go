@@ -29,41 +29,38 @@ const levelsAhead = 4096
 func (s *columnReader) readVectors(n int) error {
 	v := &s.vectors
 	v.floats, v.bytes, v.offsets = v.floats[:0], v.bytes[:0], append(v.offsets[:0], 0)
-	for i := range n {
+	for row := -1; ; {
 		more, err := s.fill()
 		if err != nil {
 			return err
 		}
-		if !more {
-			return fmt.Errorf("%d rows where %d were promised", i, n)
-		}
-		if s.rep[v.nextLevel] != 0 {
+		size := len(v.floats) + len(v.bytes)
+		if !more || s.rep[v.nextLevel] == 0 { // the row is complete
+			if row >= 0 {
+				if got := size - v.offsets[row]; s.at[row] >= 0 && s.Length > 0 && got != s.Length {
+					return fmt.Errorf("a vector of %d elements, want %d", got, s.Length)
+				}
+				v.offsets = append(v.offsets, size)
+			}
+			if row++; row == n {
+				return nil
+			}
+			if !more {
+				return fmt.Errorf("%d rows where %d were promised", row, n)
+			}
+			// Below defMin the list is empty or missing; one below that, missing.
+			if s.at[row] = row; s.def[v.nextLevel] < s.defMin-1 {
+				s.at[row] = -1
+			}
+		} else if row < 0 {
 			return errors.New("a row begins in the middle of a list")
+		} else if size-v.offsets[row] >= maxVector {
+			return fmt.Errorf("a list of more than %d elements", maxVector)
 		}
-		// Below defMin the list is empty or missing; one below that, missing.
-		if s.at[i] = i; s.def[v.nextLevel] < s.defMin-1 {
-			s.at[i] = -1
+		if err := s.takeElement(); err != nil {
+			return err
 		}
-		for first := true; ; first = false {
-			if more, err = s.fill(); err != nil {
-				return err
-			}
-			if !more || !first && s.rep[v.nextLevel] == 0 {
-				break
-			}
-			if err := s.takeElement(); err != nil {
-				return err
-			}
-			if size := len(v.floats) + len(v.bytes) - v.offsets[i]; size > maxVector {
-				return fmt.Errorf("a list of more than %d elements", maxVector)
-			}
-		}
-		if size := len(v.floats) + len(v.bytes) - v.offsets[i]; s.at[i] >= 0 && s.Length > 0 && size != s.Length {
-			return fmt.Errorf("a vector of %d elements, want %d", size, s.Length)
-		}
-		v.offsets = append(v.offsets, len(v.floats)+len(v.bytes))
 	}
-	return nil
 }
 
 // takeElement moves the next element, if its level says there is one, to the
