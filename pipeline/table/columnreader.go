@@ -12,6 +12,8 @@ import (
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/schema"
+
+	"phonocycle/pipeline/table/pages"
 )
 
 // columnReader reads a column of a file, a batch of rows at a time.
@@ -23,7 +25,7 @@ type columnReader struct {
 	list   bool
 	defMin int16 // a definition level of a list below it stands for a missing or empty list
 
-	pages pageReader
+	pages pages.Reader
 	chunk file.ColumnChunkReader
 
 	def, rep []int16
@@ -127,7 +129,7 @@ var scratch = sync.Pool{New: func() any { return memory.NewResizableBuffer(memor
 
 // open begins to read the column's chunk of a row group.
 func (s *columnReader) open(r io.ReaderAt, size int64, group *file.RowGroupReader) error {
-	if err := s.pages.open(r, size, group, s.leaf, s.descr); err != nil {
+	if err := s.pages.Open(r, size, group, s.leaf, s.descr); err != nil {
 		return err
 	}
 	s.chunk = file.NewColumnReader(s.descr, &s.pages, memory.DefaultAllocator, &scratch)

@@ -10,6 +10,8 @@ import (
 
 	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
+
+	"phonocycle/pipeline/table/pages"
 )
 
 // Rows are decoded so many at a time; fewer where vectors make them large.
@@ -46,11 +48,11 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 	if err != nil {
 		return nil, err
 	}
-	if err := checkFooter(r, size); err != nil {
+	if err := pages.CheckFooter(r, size); err != nil {
 		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
 	}
 	var f *file.Reader
-	err = protect(func() (err error) {
+	err = pages.Protect(func() (err error) {
 		f, err = file.NewParquetReader(r)
 		return err
 	})
@@ -185,7 +187,7 @@ func (d *decoder[T]) load() (n int, err error) {
 			return 0, fmt.Errorf("row group %d claims %d rows", d.group-1, d.remaining)
 		}
 		for _, s := range d.sources {
-			if err := protect(func() error { return s.open(d.r, d.size, group) }); err != nil {
+			if err := pages.Protect(func() error { return s.open(d.r, d.size, group) }); err != nil {
 				return 0, fmt.Errorf("column %q: %w", s.name, err)
 			}
 		}
@@ -193,7 +195,7 @@ func (d *decoder[T]) load() (n int, err error) {
 	n = int(min(int64(d.batch), d.remaining))
 	d.first, d.next = d.next, d.next+int64(n)
 	for _, s := range d.sources {
-		if err := protect(func() error { return s.read(n) }); err != nil {
+		if err := pages.Protect(func() error { return s.read(n) }); err != nil {
 			return 0, fmt.Errorf("column %q from row %d: %w", s.name, d.first, err)
 		}
 	}
@@ -217,15 +219,4 @@ func (d *decoder[T]) record(i int, r *Record[T]) error {
 	}
 	r.Row = d.row
 	return nil
-}
-
-// protect returns a panic of f as an error: the decoders of Arrow trust lengths
-// that a damaged file gets wrong.
-func protect(f func() error) (err error) {
-	defer func() {
-		if r := recover(); r != nil {
-			err = fmt.Errorf("the file is damaged: %v", r)
-		}
-	}()
-	return f()
 }

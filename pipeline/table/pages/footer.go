@@ -1,4 +1,4 @@
-package table
+package pages
 
 import (
 	"bytes"
@@ -21,8 +21,8 @@ const (
 	maxSchema = 1 << 16  // elements of the schema
 )
 
-// checkFooter walks over the footer of the Parquet file r of size bytes.
-func checkFooter(r io.ReaderAt, size int64) error {
+// CheckFooter walks over the footer of the Parquet file r of size bytes.
+func CheckFooter(r io.ReaderAt, size int64) error {
 	var tail [8]byte
 	if size < int64(len(tail)) {
 		return fmt.Errorf("%d bytes are too few for a Parquet file", size)

@@ -1,4 +1,12 @@
-package table
+// Package pages guards Arrow's Parquet readers against damaged files.
+//
+// Arrow reads, decompresses and decodes pages, and trusts what they state. A
+// damaged page can do more harm than a panic: levels that end too early make
+// ReadBatch loop forever, and an index of 32 bits, the header of a page or of a
+// delta encoding, or a compressed block make it take gigabytes. So these numbers
+// are held against the bytes that are there. A wrong value is found by the
+// checksum of its page alone, where the file has one.
+package pages
 
 import (
 	"bufio"
@@ -17,21 +25,14 @@ import (
 	"github.com/apache/arrow/go/v17/parquet/schema"
 )
 
-// Arrow reads, decompresses and decodes pages, and trusts what they state. A
-// damaged page can do more harm than a panic: levels that end too early make
-// ReadBatch loop forever, and an index of 32 bits, the header of a page or of a
-// delta encoding, or a compressed block make it take gigabytes. So these numbers
-// are held against the bytes that are there. A wrong value is found by the
-// checksum of its page alone, where the file has one.
-
 const (
 	maxPage       = 1 << 28 // bytes of a page after decompression
 	maxPageHeader = 1 << 14 // bytes; Arrow begins with as many
 	maxDelta      = 1 << 24 // values of a page in a delta encoding
 )
 
-// pageReader is Arrow's page reader with a check of each page.
-type pageReader struct {
+// Reader is Arrow's page reader with a check of each page.
+type Reader struct {
 	file.PageReader
 	bytes   chunkBytes
 	descr   *schema.Column
@@ -39,8 +40,8 @@ type pageReader struct {
 	err     error
 }
 
-// open begins to read the column chunk of a row group in a file of the given size.
-func (p *pageReader) open(r io.ReaderAt, size int64, group *file.RowGroupReader, leaf int, descr *schema.Column) error {
+// Open begins to read the column chunk of a row group in a file of the given size.
+func (p *Reader) Open(r io.ReaderAt, size int64, group *file.RowGroupReader, leaf int, descr *schema.Column) error {
 	chunk, err := group.MetaData().ColumnChunk(leaf)
 	if err != nil {
 		return err
@@ -75,10 +76,10 @@ func (p *pageReader) open(r io.ReaderAt, size int64, group *file.RowGroupReader,
 }
 
 // Err implements file.PageReader.
-func (p *pageReader) Err() error { return p.err }
+func (p *Reader) Err() error { return p.err }
 
 // Next implements file.PageReader.
-func (p *pageReader) Next() bool {
+func (p *Reader) Next() bool {
 	if p.err != nil {
 		return false
 	}
@@ -92,7 +93,7 @@ func (p *pageReader) Next() bool {
 	return p.err == nil
 }
 
-func (p *pageReader) check(page file.Page) error {
+func (p *Reader) check(page file.Page) error {
 	data, n := page.Data(), int64(page.NumValues())
 	switch page := page.(type) {
 	case *file.DictionaryPage:
@@ -137,7 +138,7 @@ func (p *pageReader) check(page file.Page) error {
 
 // checkValues sees that the values of a page, n at most, need no memory beyond
 // what their bytes justify.
-func (p *pageReader) checkValues(e parquet.Encoding, b []byte, n int64) error {
+func (p *Reader) checkValues(e parquet.Encoding, b []byte, n int64) error {
 	switch e {
 	case parquet.Encodings.Plain, parquet.Encodings.RLE:
 		return nil
@@ -279,4 +280,15 @@ func (c *chunkBytes) checkSum() error {
 		return errors.New("the checksum of a page does not fit its bytes")
 	}
 	return nil
+}
+
+// Protect returns a panic of f as an error: the decoders of Arrow trust lengths
+// that a damaged file gets wrong.
+func Protect(f func() error) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("the file is damaged: %v", r)
+		}
+	}()
+	return f()
 }

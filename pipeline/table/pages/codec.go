@@ -1,4 +1,4 @@
-package table
+package pages
 
 import (
 	"encoding/binary"
@@ -31,7 +31,7 @@ func init() {
 	}
 }
 
-// A codec says by a panic that it cannot decode; see protect.
+// A codec says by a panic that it cannot decode; see Protect.
 
 type boundedSnappy struct{ compress.Codec }
 
