@@ -22,6 +22,7 @@ type columnReader struct {
 	name   string
 	leaf   int
 	descr  *schema.Column
+	typ    parquet.Type // of the values in the file
 	list   bool
 	defMin int16 // a definition level of a list below it stands for a missing or empty list
 
@@ -50,7 +51,7 @@ type packed struct {
 func newColumnReader(sc *schema.Schema, leaf int) (*columnReader, bool) {
 	descr := sc.Column(leaf)
 	root := sc.ColumnRoot(leaf)
-	s := &columnReader{name: root.Name(), leaf: leaf, descr: descr}
+	s := &columnReader{name: root.Name(), leaf: leaf, descr: descr, typ: descr.PhysicalType()}
 	switch depth := len(descr.ColumnPath()); {
 	case depth == 1 && descr.MaxRepetitionLevel() == 0:
 		return s, true
@@ -68,9 +69,9 @@ func newColumnReader(sc *schema.Schema, leaf int) (*columnReader, bool) {
 
 func (s *columnReader) describe() string {
 	if s.list {
-		return "a list of " + s.descr.PhysicalType().String()
+		return "a list of " + s.typ.String()
 	}
-	return s.descr.PhysicalType().String()
+	return s.typ.String()
 }
 
 // plainInteger reports whether the integers of the column are numbers, not
@@ -90,7 +91,7 @@ func (s *columnReader) holds(st storage) bool {
 	if s.list {
 		return false // no field of a struct is a list
 	}
-	switch s.descr.PhysicalType() {
+	switch s.typ {
 	case parquet.Types.ByteArray:
 		return st == storeString || st == storeCategory
 	case parquet.Types.Double, parquet.Types.Float:
@@ -105,7 +106,7 @@ func (s *columnReader) holds(st storage) bool {
 
 // dynamicKind returns the kind of dynamic column that the values make.
 func (s *columnReader) dynamicKind() (Kind, bool) {
-	switch t := s.descr.PhysicalType(); {
+	switch t := s.typ; {
 	case s.list && t == parquet.Types.Float:
 		return FloatVector, true
 	case s.list && t == parquet.Types.Int32:
@@ -187,7 +188,7 @@ func (s *columnReader) readBatch(n int) (levels int64, values int, err error) {
 		p.strings = resize(p.strings, n)
 		levels, values, err = c.ReadBatch(size, p.strings, s.def, s.rep)
 	default:
-		err = fmt.Errorf("unexpected physical type %v", s.descr.PhysicalType())
+		err = fmt.Errorf("unexpected physical type %v", s.typ)
 	}
 	if err == nil {
 		err = s.chunk.Err()
@@ -197,7 +198,7 @@ func (s *columnReader) readBatch(n int) (levels int64, values int, err error) {
 
 // float returns the number at k.
 func (s *columnReader) float(k int) float64 {
-	switch s.descr.PhysicalType() {
+	switch s.typ {
 	case parquet.Types.Double:
 		return s.packed.doubles[k]
 	case parquet.Types.Float:
@@ -208,7 +209,7 @@ func (s *columnReader) float(k int) float64 {
 
 // integer returns the integer at k.
 func (s *columnReader) integer(k int) int64 {
-	if s.descr.PhysicalType() == parquet.Types.Int32 {
+	if s.typ == parquet.Types.Int32 {
 		return int64(s.packed.int32s[k])
 	}
 	return s.packed.int64s[k]

@@ -101,7 +101,7 @@ func TestPageHeaderClaims(t *testing.T) {
 // A compressed block of another size than its page is refused, and takes no
 // memory beyond that of the page.
 func TestCompressedClaims(t *testing.T) {
-	content := make([]byte, 64<<20)
+	content := make([]byte, 36<<20)
 	for _, kind := range []compress.Compression{compress.Codecs.Snappy, compress.Codecs.Zstd, compress.Codecs.Gzip, compress.Codecs.Brotli} {
 		t.Run(kind.String(), func(t *testing.T) {
 			codec, err := compress.GetCodec(kind)
