@@ -8,34 +8,32 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// HeartRate returns the heart rate of a reference in beats a minute: 60 s over
+// heartRate returns the heart rate of a reference in beats per minute: 60 s over
 // the median time from one S1 to the next, over the cycles that are annotated
-// whole. With intervals the time runs from onset to onset, over S1, systole, S2
-// and diastole with no gap of more than [MaxMend]; with points from centre to
-// centre, over an S2 between. ok is false if no cycle is whole.
-//
-// An S1 at the very start of a recording may have begun before it, so the
-// cycle it opens is not whole.
-func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
-	var cycles []time.Duration
-	if ref.Kind == pcg.PointReference {
-		cycles = pointCycles(ref.Points)
-	} else {
-		cycles = intervalCycles(ref.Intervals)
+// whole. ok is false if there is none.
+func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
+	kind, ok := referenceKinds[ref.Kind]
+	if !ok {
+		return math.NaN(), false
 	}
+	cycles := kind.cycles(ref)
 	if len(cycles) == 0 {
 		return math.NaN(), false
 	}
 	slices.Sort(cycles)
 	n := len(cycles)
-	middle := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
-	return 60 * float64(time.Second) / middle, true
+	median := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
+	return 60 * float64(time.Second) / median, true
 }
 
-func intervalCycles(iv []pcg.Interval) []time.Duration {
+// intervalCycles returns the times from onset to onset of S1, over S1, systole,
+// S2 and diastole with no gap of more than maxRepair. An S1 at the very start of
+// a recording may have begun before it, so the cycle that it opens is not whole.
+func intervalCycles(ref *pcg.Reference) []time.Duration {
+	iv := ref.Intervals
 	var cycles []time.Duration
 	adjoins := func(i int) bool {
-		return iv[i].State == iv[i-1].State.Next() && iv[i].Start-iv[i-1].End <= MaxMend
+		return iv[i].State == iv[i-1].State.Next() && iv[i].Start-iv[i-1].End <= maxRepair
 	}
 	for i := 0; i+4 < len(iv); i++ {
 		if iv[i].State == pcg.S1 && iv[i].Start > 0 && adjoins(i+1) && adjoins(i+2) && adjoins(i+3) && adjoins(i+4) {
@@ -45,7 +43,9 @@ func intervalCycles(iv []pcg.Interval) []time.Duration {
 	return cycles
 }
 
-func pointCycles(p []pcg.Point) []time.Duration {
+// pointCycles returns the times from one S1 to the next with an S2 between them.
+func pointCycles(ref *pcg.Reference) []time.Duration {
+	p := ref.Points
 	var cycles []time.Duration
 	for i := 0; i+2 < len(p); i++ {
 		if p[i].Sound == pcg.S1 && p[i+1].Sound == pcg.S2 && p[i+2].Sound == pcg.S1 {
@@ -53,27 +53,4 @@ func pointCycles(p []pcg.Point) []time.Duration {
 		}
 	}
 	return cycles
-}
-
-// quantile returns the q-th quantile of sorted values, interpolated linearly
-// between order statistics (definition 7 of Hyndman and Fan 1996, doi
-// 10.1080/00031305.1996.10473566).
-func quantile(sorted []float64, q float64) float64 {
-	h := q * float64(len(sorted)-1)
-	lo := int(math.Floor(h))
-	hi := min(lo+1, len(sorted)-1)
-	return sorted[lo] + (h-float64(lo))*(sorted[hi]-sorted[lo])
-}
-
-// summariseRates returns nil without any rate.
-func summariseRates(bpm []float64) *RateSummary {
-	if len(bpm) == 0 {
-		return nil
-	}
-	sorted := slices.Sorted(slices.Values(bpm))
-	s := &RateSummary{Recordings: len(sorted), Min: sorted[0], Max: sorted[len(sorted)-1]}
-	for d := range s.Deciles {
-		s.Deciles[d] = quantile(sorted, float64(d+1)/10)
-	}
-	return s
 }
