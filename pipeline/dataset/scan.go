@@ -249,3 +249,21 @@ func summariseRates(bpm []float64) *RateSummary {
 	}
 	return s
 }
+
+// heartRate returns the heart rate of a reference in beats per minute: 60 s over
+// the median time from one S1 to the next, over the cycles that are annotated
+// whole. ok is false if there is none.
+func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
+	kind, ok := referenceKinds[ref.Kind]
+	if !ok {
+		return math.NaN(), false
+	}
+	cycles := kind.cycles(ref)
+	if len(cycles) == 0 {
+		return math.NaN(), false
+	}
+	slices.Sort(cycles)
+	n := len(cycles)
+	median := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
+	return 60 * float64(time.Second) / median, true
+}

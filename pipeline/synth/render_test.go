@@ -182,22 +182,6 @@ func TestThirdSound(t *testing.T) {
 	}
 }
 
-func TestExchange(t *testing.T) {
-	r := render(t, NewHeart(120, Exercise, 5), 5*time.Second)
-	swapped := Exchange(r.Truth)
-	if err := (&pcg.Segmentation{Intervals: swapped}).Check(r.Length()); err != nil {
-		t.Error(err)
-	}
-	for i, iv := range swapped {
-		if iv.State == r.Truth[i].State || iv.Start != r.Truth[i].Start || iv.End != r.Truth[i].End {
-			t.Errorf("%v became %v", r.Truth[i], iv)
-		}
-	}
-	if !slices.Equal(Exchange(swapped), r.Truth) {
-		t.Error("exchanging twice does not give back the truth")
-	}
-}
-
 func TestRenderErrors(t *testing.T) {
 	tests := []struct {
 		name   string
