@@ -53,7 +53,7 @@ func (a *annotationReader) read(text io.Reader) {
 		a.add(number, fields)
 		return nil
 	})
-	a.defects = append(a.defects, textDefects(a.file, ends, err, annotationCut)...)
+	a.defects = append(a.defects, textDefects(a.file, ends, err, annotationUnreadable)...)
 }
 
 // textDefects describes what readLines found in a file; cut is the type of a

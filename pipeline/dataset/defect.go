@@ -104,7 +104,6 @@ var (
 // Defects of the text of one annotation.
 var (
 	annotationUnreadable = excluding("unreadable text", "%v")
-	annotationCut        = excluding("unreadable text", "%v")
 	annotationTableCut   = excluding("unreadable text", "%v (the table was not read to its end)")
 	annotationColumn     = excluding("missing column", "header without a column %q: it has %s")
 	annotationWidth      = excluding("wrong number of columns", "%d columns instead of %d")
@@ -119,8 +118,7 @@ var (
 var (
 	zeroLength     = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
 	endFirst       = excluding("end before start", "end %s before start %s")
-	startsBack     = excluding("end before start", "start %s is before that of line %d, %s")
-	pointsBack     = excluding("end before start", "time %s is before that of line %d, %s")
+	startsBack     = excluding("end before start", "time %s is before that of line %d, %s")
 	unsorted       = repaired("rows not in time order", "start %s is before that of line %d, %s", "rows sorted by start")
 	gap            = noted(KindGap, "starts %s after the row of line %d ends at %s", "kept: this time is not annotated")
 	overlap        = repaired("overlapping rows", "starts %s before the row of line %d ends at %s", "the earlier row ends where this one starts")

@@ -23,7 +23,6 @@ type joiner struct {
 	compiled   *compiledLayout
 	recordings []pcg.Recording
 
-	words    words
 	tables   map[tableID]*table
 	provided map[string]bool // labels that the data set has
 	united   people
@@ -32,7 +31,7 @@ type joiner struct {
 
 func newJoiner(f *folder, list *listing, l *Layout, c *compiledLayout, recordings []pcg.Recording) *joiner {
 	j := &joiner{folder: f, listing: list, layout: l, compiled: c, recordings: recordings,
-		words: newWords(), tables: map[tableID]*table{}, provided: map[string]bool{}, united: people{}}
+		tables: map[tableID]*table{}, provided: map[string]bool{}, united: people{}}
 	for _, group := range l.Recording.Labels {
 		j.provided[group] = true
 	}
@@ -85,7 +84,7 @@ func (j *joiner) tableOf(n int, rec *pcg.Recording) *table {
 	var t *table
 	if _, exists := j.listing.find(file); exists {
 		var defects []Defect
-		t, defects = readTable(j.folder, rule, file, &j.words)
+		t, defects = readTable(j.folder, rule, file)
 		j.defects = append(j.defects, defects...)
 	} else if !rule.Optional {
 		j.defects = append(j.defects, tableMissing.at(file, 0))
@@ -211,8 +210,8 @@ func (j *joiner) setLabels(rows [][]*tableRow) {
 		}
 		for n := range rows {
 			if row := rows[n][i]; row != nil {
-				for k, word := range row.labels {
-					set(j.layout.Tables[n].Labels[k].Name, j.words.values[word])
+				for k, l := range j.layout.Tables[n].Labels {
+					set(l.Name, row.label(k))
 				}
 			}
 		}

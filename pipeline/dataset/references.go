@@ -151,7 +151,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		t.lines[id] = append(t.lines[id], textLine{number, slices.Clone(fields)})
 		return nil
 	})
-	defects = append(defects, textDefects(file, ends, err, annotationCut)...)
+	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
 	// Nobody knows what the unread rest says of a recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects

@@ -214,7 +214,7 @@ func (p *repairer) exchange(rows []row) []row {
 		asWritten := alternates(rows, i, a.state, b.state)
 		exchanged := alternates(rows, i, b.state, a.state)
 		if !fits || asWritten == exchanged {
-			p.found(pointsBack, b.line, seconds(b.start), a.line, seconds(a.start))
+			p.found(startsBack, b.line, seconds(b.start), a.line, seconds(a.start))
 			continue
 		}
 		exchange := rowsExchanged

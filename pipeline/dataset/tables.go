@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unique"
 
 	"phonocycle/pipeline/yamlcheck"
 )
@@ -21,8 +22,8 @@ type table struct {
 // listing a data set.
 type tableRow struct {
 	key    string
-	names  *rowNames // nil if the row has none
-	labels []uint32  // by rule, as numbers of words
+	names  *rowNames               // nil if the row has none
+	labels []unique.Handle[string] // by rule; many rows share their values
 	line   int32
 	used   bool
 }
@@ -41,42 +42,26 @@ func (r *tableRow) other() string {
 	return r.names.other
 }
 
-// words numbers the values that many rows share. The empty value is 0.
-type words struct {
-	number map[string]uint32
-	values []string
-}
-
-func newWords() words { return words{map[string]uint32{"": 0}, []string{""}} }
-
-// of returns the number of a value.
-func (w *words) of(value string) uint32 {
-	if n, ok := w.number[value]; ok {
-		return n
+// label returns the value of label k of the rule.
+func (r *tableRow) label(k int) string {
+	if r.labels[k] == (unique.Handle[string]{}) { // the table has no such column
+		return ""
 	}
-	n := uint32(len(w.values))
-	value = strings.Clone(value) // so that the rest of the line is freed
-	w.number[value] = n
-	w.values = append(w.values, value)
-	return n
+	return r.labels[k].Value()
 }
-
-// intern returns the one copy of a value.
-func (w *words) intern(value string) string { return w.values[w.of(value)] }
 
 // tableReader turns the lines of a table into rows.
 type tableReader struct {
 	rule    *compiledTable
 	table   *table
-	words   *words
 	column  map[string]int // by its name in the layout; absent ones are missing
 	width   int
 	defects []Defect
 }
 
 // readTable reads a table below f.
-func readTable(f *folder, rule *compiledTable, name string, w *words) (*table, []Defect) {
-	r := tableReader{rule: rule, table: &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}, words: w}
+func readTable(f *folder, rule *compiledTable, name string) (*table, []Defect) {
+	r := tableReader{rule: rule, table: &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}}
 	file, err := f.open(name)
 	if err != nil {
 		r.found(tableUnreadable, 0, err)
@@ -193,15 +178,15 @@ func (r *tableReader) row(n int, fields []string) {
 			r.found(takeNotNumber, n, r.rule.Take, shorten(names.take))
 		}
 	}
-	row.labels = make([]uint32, len(r.rule.Labels))
+	row.labels = make([]unique.Handle[string], len(r.rule.Labels))
 	for i := range r.rule.Labels {
 		if l := &r.rule.Labels[i]; r.table.provided[l.Name] {
-			row.labels[i] = r.words.of(r.label(n, l, r.cell(l.Column, fields)))
+			row.labels[i] = unique.Make(r.label(n, l, r.cell(l.Column, fields)))
 		}
 	}
 	row.key = strings.Clone(row.key) // so that the rest of the line is freed
 	if names != (rowNames{}) {
-		row.names = &rowNames{other: strings.Clone(names.other), person: strings.Clone(names.person), site: r.words.intern(names.site), take: r.words.intern(names.take)}
+		row.names = &rowNames{other: strings.Clone(names.other), person: strings.Clone(names.person), site: strings.Clone(names.site), take: strings.Clone(names.take)}
 	}
 	r.table.byKey[row.key] = len(r.table.rows)
 	r.table.rows = append(r.table.rows, row)
