@@ -15,10 +15,10 @@ import (
 func newScan() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "scan --data DIR --layout NAME",
-		Short: "List what a data set holds and what is wrong with it",
+		Short: "Print the inventory and the defects of a data set",
 		Long: `Prints the inventory of a data set (recordings, people, hours, sampling rates,
-labels, heart rates of the reference) and every defect of its files by file and
-line, with what run does about it.`,
+labels, heart rates of the reference) and each defect by file and line, with what
+run does about it.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
@@ -30,9 +30,9 @@ line, with what run does about it.`,
 		if err != nil {
 			return err
 		}
-		most := 5
+		limit := 5 // defects of each kind
 		if *all {
-			most = -1
+			limit = -1
 		}
 		var inventories []*dataset.Inventory
 		for _, src := range c.Sources {
@@ -51,7 +51,7 @@ line, with what run does about it.`,
 			if i > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
-			if err := inv.WriteText(cmd.OutOrStdout(), most); err != nil {
+			if err := inv.WriteText(cmd.OutOrStdout(), limit); err != nil {
 				return err
 			}
 		}

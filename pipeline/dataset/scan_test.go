@@ -89,14 +89,14 @@ func TestWriteText(t *testing.T) {
 cite: not stated
 licence: not stated
 
-recordings       3, of which 1 cannot be used
-length           0.00 h, 5.0 to 7.5 s each
-people           2
-at 4000 Hz       1
-at 8000 Hz       1
-with annotation  2, of which 1 can be used
-annotated time   0.00 h, 2 S1 and 1 S2
-heart rate       60 to 60 a minute in 1 recordings, deciles 60 60 60 60 60 60 60 60 60
+recordings      3, of which 1 cannot be used
+length          0.00 h, 5.0 to 7.5 s each
+people          2
+at 4000 Hz      1
+at 8000 Hz      1
+annotations     2, of which 1 can be used
+annotated time  0.00 h, 2 S1 and 1 S2
+heart rate      60 to 60 per minute in 1 recordings; 10th, 20th ... 90th percentile 60 60 60 60 60 60 60 60 60
 
 labels, in recordings (people):
   site   aortic 1 (1), mitral 2 (2)
