@@ -217,7 +217,7 @@ func TestFitLeavesACopyOut(t *testing.T) {
 	}
 	got := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
 	if len(got.Left) != len(want.Left)+1 || !slices.ContainsFunc(got.Left, func(p Problem) bool {
-		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" is already that of")
+		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" already belongs to")
 	}) {
 		t.Errorf("left out: %v, want the copy beside %v", got.Left, want.Left)
 	}

@@ -96,7 +96,7 @@ var (
 	annotationMissing     = noted("recording without annotation", "recording %s has no annotation", "not scored")
 	annotationSecond      = noted("second annotation", "recording %s already has the annotation %s", "not read")
 	annotationUnused      = noted("annotation without recording", "no recording for this annotation", "not used")
-	annotationRowsUnused  = noted("annotation without recording", "no recording for the annotation of %q", "not used")
+	annotationRowsUnused  = noted("annotation without recording", "annotation of %q, which is no recording of the data set", "not used")
 	annotationsMissing    = noted("missing table", "the table of annotations does not exist", "nothing is scored")
 	annotationsUnreadable = noted("unreadable text", "%v", "nothing is scored")
 )

@@ -156,7 +156,7 @@ const maxFileSize = 1 << 30
 
 // read returns the content of a file, in the memory of buffer if that is large
 // enough. A file that changes while it is read is an error, since half of the
-// old and half of the new content would be a recording that nobody made.
+// old and half of the new content make no recording.
 func (d *folder) read(buffer []byte, name string) ([]byte, error) {
 	f, err := d.open(name)
 	if err != nil {

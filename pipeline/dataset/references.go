@@ -152,7 +152,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		return nil
 	})
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
-	// Nobody knows what the unread rest says of a recording.
+	// The unread rest may hold more rows of any recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects
 }

@@ -46,6 +46,9 @@ func brief(defects []Defect) []string {
 		} else if d.repaired {
 			mark = "*"
 		}
+		if strings.Contains(d.Message, "%!") {
+			mark += " whose arguments do not fit the message: " + d.Message
+		}
 		out = append(out, fmt.Sprintf("%d %s%s", d.Line, d.Kind, mark))
 	}
 	return out
@@ -104,7 +107,7 @@ func TestIntervals(t *testing.T) {
 		{"other delimiter", "0,1,1\n", "", []string{"1 wrong number of columns!"}},
 		{"nothing", "", "", []string{"0 empty annotation!"}},
 		{"nothing annotated", "0\t10\t0\n", "", []string{"0 empty annotation!"}},
-		{"several flaws", "x\t1\t1\n3\t2\t2\n", "", []string{"1 not a number!", "2 end before start!"}},
+		{"several defects", "x\t1\t1\n3\t2\t2\n", "", []string{"1 not a number!", "2 end before start!"}},
 		{"binary", "0\t1\x00\t1\n", "", []string{"1 unreadable text!"}},
 	} {
 		ref, defects := read(p, c.text, 4000, 10*second)

@@ -62,7 +62,7 @@ type TableRule struct {
 	KeyPattern string      `yaml:"key_pattern"`
 	Match      string      `yaml:"match"`   // template
 	Missing    []string    `yaml:"missing"` // cells that stand for a missing value, besides empty ones
-	Person     string      `yaml:"person"`  // columns that overrule the recording's name; may be absent
+	Person     string      `yaml:"person"`  // columns that replace what the path says; may be absent
 	Site       string      `yaml:"site"`
 	Take       string      `yaml:"take"`
 	SamePerson string      `yaml:"same_person"` // column with another name of the person that match names

@@ -189,7 +189,7 @@ func (c *counter) inventory(s *Set) *Inventory {
 		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric[c.labels[i].name]))
 	}
 	inv.HeartRate = summariseRates(c.bpm)
-	inv.Defects = append(slices.Clone(s.Defects), inv.Defects...)
+	inv.Defects = append(append([]Defect{}, s.Defects...), inv.Defects...)
 	sortDefects(inv.Defects)
 	inv.DefectCounts = countKinds(inv.Defects)
 	inv.Notes = append(inv.Notes, l.Notes...)

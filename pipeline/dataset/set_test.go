@@ -63,7 +63,11 @@ func openLayout(t testing.TB, root, layout string) *Set {
 func places(defects []Defect) []string {
 	var out []string
 	for i := range defects {
-		out = append(out, defects[i].Place()+" "+string(defects[i].Kind))
+		at := defects[i].Place() + " " + string(defects[i].Kind)
+		if text := defects[i].String(); strings.Contains(text, "%!") || strings.Contains(defects[i].Action, "%s") {
+			at += ", whose arguments do not fit: " + text
+		}
+		out = append(out, at)
 	}
 	return out
 }
@@ -450,7 +454,7 @@ func TestNoRecordings(t *testing.T) {
 	}
 }
 
-func TestTableFlaws(t *testing.T) {
+func TestTableDefects(t *testing.T) {
 	for name, c := range map[string]struct {
 		table string
 		want  []string
@@ -469,7 +473,7 @@ func TestTableFlaws(t *testing.T) {
 }
 
 // The header of a shared table of points may be wrong, or its end unreadable.
-func TestSharedTableFlaws(t *testing.T) {
+func TestSharedTableDefects(t *testing.T) {
 	const head = "fname,cycle,sound,location\n"
 	const good = "set_a/normal__1.wav,1,S1,441\nset_a/normal__1.wav,1,S2,4410\n"
 	for name, c := range map[string]struct {

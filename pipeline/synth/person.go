@@ -20,7 +20,7 @@ type Person struct {
 	HeartRate      float64       `yaml:"heart-rate"`      // beats per minute
 	Systole        string        `yaml:"systole"`         // name of a SystoleLaw; by age and sex if left out
 	CycleVariation *float64      `yaml:"cycle-variation"` // standard deviation, as a fraction
-	Breaths        float64       `yaml:"breaths"`         // a minute
+	Breaths        float64       `yaml:"breaths"`         // per minute
 	Swing          *float64      `yaml:"swing"`           // of the cycle with breathing, as a fraction
 	Pitch          float64       `yaml:"pitch"`           // factor on all frequencies of the sounds
 	ThirdSound     float64       `yaml:"third-sound"`     // gain of S3 relative to M1
@@ -60,7 +60,7 @@ type Take struct {
 
 	Noise    Colour   `yaml:"noise"`
 	SNR      *float64 `yaml:"snr"`    // dB; no noise if left out
-	Clicks   float64  `yaml:"clicks"` // a minute
+	Clicks   float64  `yaml:"clicks"` // per minute
 	Gain     float64  `yaml:"gain"`
 	Clip     float64  `yaml:"clip"` // fraction of full scale
 	Inverted bool     `yaml:"inverted"`

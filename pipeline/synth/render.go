@@ -148,11 +148,11 @@ func (o *options) check(length time.Duration) error {
 	}
 	for _, t := range o.clickTimes {
 		if t < 0 || t >= length {
-			return fmt.Errorf("click at %v lies outside the recording of %v", t, length)
+			return fmt.Errorf("click at %v is outside the recording of %v", t, length)
 		}
 	}
 	if !(o.clicksPerMinute >= 0 && o.clicksPerMinute <= 6000) {
-		return fmt.Errorf("%g clicks a minute is not between 0 and 6000", o.clicksPerMinute)
+		return fmt.Errorf("%g clicks per minute is not between 0 and 6000", o.clicksPerMinute)
 	}
 	if !(o.gain > 0) || math.IsInf(o.gain, 0) {
 		return fmt.Errorf("gain %g is not a positive number", o.gain)

@@ -217,7 +217,7 @@ func TestRenderErrors(t *testing.T) {
 		{"colour", nil, 4000, time.Second, []Option{WithNoise("mauve", 3)}, "mauve"},
 		{"snr", nil, 4000, time.Second, []Option{WithNoise(White, math.NaN())}, "signal-to-noise"},
 		{"click", nil, 4000, time.Second, []Option{WithClicks(2 * time.Second)}, "click at 2s"},
-		{"click rate", nil, 4000, time.Second, []Option{WithClickRate(-1)}, "clicks a minute"},
+		{"click rate", nil, 4000, time.Second, []Option{WithClickRate(-1)}, "clicks per minute"},
 		{"recording gain", nil, 4000, time.Second, []Option{WithGain(0)}, "gain 0"},
 		{"clip", nil, 4000, time.Second, []Option{ClippedAt(2)}, "clipping level 2"},
 		{"planted first", nil, 4000, time.Second, []Option{PrematureAt(0)}, "index below 1"},
