@@ -40,7 +40,7 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 	if row.Duration != nil {
 		c.Length = *row.Duration
 	}
-	c.Strata = append(c.Strata, pcg.Label{Name: "source", Value: row.Source}, pcg.Label{Name: "site", Value: row.Site})
+	c.Strata = append(c.Strata, pcg.Label{Name: "data_set", Value: row.Source}, pcg.Label{Name: "site", Value: row.Site})
 	for i, name := range names {
 		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: s.Labels[i]})
 	}
