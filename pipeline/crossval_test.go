@@ -224,7 +224,7 @@ func TestFitLeavesACopyOut(t *testing.T) {
 	}
 	got := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})
 	if len(got.Unused) != len(want.Unused)+1 || !slices.ContainsFunc(got.Unused, func(p rundir.Problem) bool {
-		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" is already that of")
+		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" already belongs to")
 	}) {
 		t.Errorf("left out: %v, want the copy beside %v", got.Unused, want.Unused)
 	}

@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/export"
 )
 
 func newCSV() *cobra.Command {
@@ -25,7 +25,7 @@ A null is an empty cell.`,
 			return usageError{errors.New("no table: give its folder with --table")}
 		}
 		w := bufio.NewWriter(cmd.OutOrStdout())
-		if err := table.WriteCSV(w, *dir, *columns); err != nil {
+		if err := export.WriteCSV(w, *dir, *columns); err != nil {
 			return err
 		}
 		return w.Flush()

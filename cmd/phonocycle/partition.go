@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/export"
 )
 
 func newPartition() *cobra.Command {
@@ -24,7 +24,7 @@ can be recordings, cycles, people or windows.`,
 		if *from == "" || *out == "" {
 			return usageError{errors.New("give the folder of a table with --table, and an output folder with --out")}
 		}
-		name, err := table.Partition(cmd.Context(), *from, *out)
+		name, err := export.Partition(cmd.Context(), *from, *out)
 		if err != nil {
 			return err
 		}

@@ -26,9 +26,9 @@ by file and line, and what run does about each.`,
 		if err != nil {
 			return err
 		}
-		most := 5
+		limit := 5 // defects of each kind
 		if *all {
-			most = -1
+			limit = -1
 		}
 		data, err := corpus.Open(c.Inputs)
 		if err != nil {
@@ -46,7 +46,7 @@ by file and line, and what run does about each.`,
 			if i > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
-			if err := inv.WriteText(cmd.OutOrStdout(), most); err != nil {
+			if err := inv.WriteText(cmd.OutOrStdout(), limit); err != nil {
 				return err
 			}
 		}

@@ -26,7 +26,7 @@ func TestCentreByEnvelope(t *testing.T) {
 	for rate := 50.0; rate <= 110; rate += 10 {
 		for _, site := range Sites() {
 			h := NewHeart(rate, RestingMen, uint64(rate))
-			site.place(&h)
+			site.applyTo(&h)
 			r, err := Render(h, 10*time.Second, fs, WithNoise(Pink, 25))
 			if err != nil {
 				t.Fatal(err)

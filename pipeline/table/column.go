@@ -43,6 +43,9 @@ type Column struct {
 	Length          int // number of elements of a vector; 0 for the other kinds
 }
 
+// maxVector bounds the elements of one vector.
+const maxVector = 1 << 24
+
 // Cells are the values of the dynamic columns of one row, kind by kind, each in
 // the order of the columns of that kind.
 type Cells struct {

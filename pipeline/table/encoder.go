@@ -40,7 +40,7 @@ func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.buffers = f.take()
 	e.out.Reset(w)
 	e.sink = &quietWriter{w: e.out}
-	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.words))
+	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
 }
 
 func (e *encoder[T]) append(row T, extra Cells) error {
@@ -112,17 +112,17 @@ func (e *encoder[T]) check(c *column, extra Cells) error {
 }
 
 func checkCell(c *column, extra Cells) error {
+	n := c.Length
 	switch c.storage {
 	case storeCategory:
 		return checkString(extra.Labels[c.slot])
 	case storeFloatVector:
-		if v := extra.Vectors[c.slot]; len(v) != c.Length {
-			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
-		}
+		n = len(extra.Vectors[c.slot])
 	case storeByteVector:
-		if v := extra.Bytes[c.slot]; len(v) != c.Length {
-			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
-		}
+		n = len(extra.Bytes[c.slot])
+	}
+	if n != c.Length {
+		return fmt.Errorf("vector of %d elements, want %d", n, c.Length)
 	}
 	return nil
 }

@@ -1,4 +1,4 @@
-package table
+package export
 
 import (
 	"context"
@@ -10,27 +10,29 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"phonocycle/pipeline/table"
 )
 
 // Every row stands in the folder of its data set, as it was and in its order.
 func TestPartition(t *testing.T) {
 	root, out := t.TempDir(), t.TempDir()
-	p := PartsOf[Cycle](root)
+	p := table.PartsOf[table.Cycle](root)
 	if err := p.Make(); err != nil {
 		t.Fatal(err)
 	}
-	meta := Metadata{Tool: "test", Config: "c", Warnings: []string{"w"}}
-	columns := []Column{{Name: "murmur", Kind: Category}, {Name: "f", Unit: "Hz", Null: "never", Kind: Float}, {Name: "v", Kind: ByteVector, Length: 2}}
-	want := map[string][]Record[Cycle]{}
+	meta := table.Metadata{Tool: "test", Config: "c", Warnings: []string{"w"}}
+	columns := []table.Column{{Name: "murmur", Kind: table.Category}, {Name: "f", Unit: "Hz", Null: "never", Kind: table.Float}, {Name: "v", Kind: table.ByteVector, Length: 2}}
+	want := map[string][]table.Record[table.Cycle]{}
 	for part, sets := range [][]string{{"a", "a", "b"}, {"b", "c"}} {
-		w, err := Create[Cycle](p.Path(part), columns, meta)
+		w, err := table.Create[table.Cycle](p.Path(part), columns, meta)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for i, set := range sets {
-			record := Record[Cycle]{
-				Row:   Cycle{Recording: fmt.Sprint(set, part, i), DataSet: set, Person: "1", Source: Predicted},
-				Cells: Cells{Labels: []string{set}, Floats: []float64{[]float64{1.5, math.NaN()}[i%2]}, Bytes: [][]uint8{{1, byte(i)}}},
+			record := table.Record[table.Cycle]{
+				Row:   table.Cycle{Recording: fmt.Sprint(set, part, i), DataSet: set, Person: "1", Source: table.Predicted},
+				Cells: table.Cells{Labels: []string{set}, Floats: []float64{[]float64{1.5, math.NaN()}[i%2]}, Bytes: [][]uint8{{1, byte(i)}}},
 			}
 			want[set] = append(want[set], record)
 			if err := w.Append(record.Row, record.Cells); err != nil {
@@ -45,7 +47,7 @@ func TestPartition(t *testing.T) {
 		t.Fatal(name, err)
 	}
 	for set, rows := range want {
-		r, err := OpenParts[Cycle](Parts{Dir: filepath.Join(out, "cycles", "data_set="+set)})
+		r, err := table.OpenParts[table.Cycle](table.Parts{Dir: filepath.Join(out, "cycles", "data_set="+set)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -55,7 +57,7 @@ func TestPartition(t *testing.T) {
 		if diff := cmp.Diff(meta.Warnings, r.Metadata().Warnings); diff != "" || r.Metadata().Config != "c" {
 			t.Errorf("%+v", r.Metadata())
 		}
-		var got []Record[Cycle]
+		var got []table.Record[table.Cycle]
 		for record, err := range r.Rows() {
 			if err != nil {
 				t.Fatal(err)

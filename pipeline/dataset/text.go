@@ -23,7 +23,7 @@ type lineEnds struct {
 	firstCRLF int // the first of them, from 1
 }
 
-// lineError is an objection to one line.
+// lineError is what is wrong with one line.
 type lineError struct {
 	line int
 	err  error
@@ -147,14 +147,4 @@ func cutQuoted(s string) (field, rest string, err error) {
 		b.WriteByte('"')
 		s = s[1:]
 	}
-}
-
-// shorten keeps messages readable whatever a file holds.
-func shorten(s string) string {
-	const most = 40
-	s = strings.ToValidUTF8(s, "?")
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
 }

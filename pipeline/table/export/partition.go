@@ -1,41 +1,37 @@
-package table
+package export
 
 import (
 	"context"
 	"fmt"
 	"path/filepath"
+
+	"phonocycle/pipeline/table"
 )
 
+// maxRows bounds the rows of a file that Partition writes.
+const maxRows = 1 << 16
+
 // Partition copies a table whose rows name their data set (recordings, cycles,
-// people or windows), and whose parts lie in dir, into one folder a data set
+// people or windows), and whose parts lie in dir, into one folder per data set
 // below out, named as query engines expect it:
 //
 //	out/cycles/data_set=circor/part-000000.parquet
 //
-// Rows keep their order and their columns, data_set among them; files keep what
-// they say of their making. One row is held at a time. Partition returns the name
-// of the table.
+// Rows keep their order and their columns, data_set among them; files keep their
+// metadata. One row is held at a time. Partition returns the name of the table.
 func Partition(ctx context.Context, dir, out string) (string, error) {
-	kind, err := tableIn(dir)
+	t, err := tableIn(dir)
 	if err != nil {
 		return "", err
 	}
-	p := Parts{Dir: dir}
-	switch kind {
-	case nameOf[Recording]():
-		return kind, partition(ctx, p, out, func(r *Recording) string { return r.Source })
-	case nameOf[Cycle]():
-		return kind, partition(ctx, p, out, func(c *Cycle) string { return c.DataSet })
-	case nameOf[Person]():
-		return kind, partition(ctx, p, out, func(p *Person) string { return p.DataSet })
-	case nameOf[Window]():
-		return kind, partition(ctx, p, out, func(w *Window) string { return w.DataSet })
+	if t.partition == nil {
+		return "", fmt.Errorf("%s holds %s, whose rows name no data set; give recordings, cycles, people or windows", dir, t.name)
 	}
-	return "", fmt.Errorf("%s holds %s, whose rows name no data set; give recordings, cycles, people or windows", dir, kind)
+	return t.name, t.partition(ctx, table.Parts{Dir: dir}, out)
 }
 
-func partition[T Row](ctx context.Context, from Parts, out string, setOf func(*T) string) error {
-	r, err := OpenParts[T](from)
+func partition[T table.Row](ctx context.Context, from table.Parts, out string, setOf func(*T) string) error {
+	r, err := table.OpenParts[T](from)
 	if err != nil {
 		return err
 	}
@@ -58,18 +54,18 @@ func partition[T Row](ctx context.Context, from Parts, out string, setOf func(*T
 
 // partitioner writes rows to the folder of their data set. A file ends where the
 // next data set begins or a file has the rows of a row group.
-type partitioner[T Row] struct {
+type partitioner[T table.Row] struct {
 	dir     string
-	columns []Column
-	meta    Metadata
+	columns []table.Column
+	meta    table.Metadata
 	written map[string]int // files of each data set
 
 	set string
-	w   *Writer[T]
+	w   *table.Writer[T]
 }
 
-func (s *partitioner[T]) add(set string, record *Record[T]) error {
-	if s.w == nil || set != s.set || s.w.Rows() == maxGroupRows {
+func (s *partitioner[T]) add(set string, record *table.Record[T]) error {
+	if s.w == nil || set != s.set || s.w.Rows() == maxRows {
 		if err := s.next(set); err != nil {
 			return err
 		}
@@ -82,11 +78,11 @@ func (s *partitioner[T]) next(set string) error {
 	if err := s.commit(); err != nil {
 		return err
 	}
-	p := Parts{Dir: filepath.Join(s.dir, "data_set="+filepath.Base(set))}
+	p := table.Parts{Dir: filepath.Join(s.dir, "data_set="+filepath.Base(set))}
 	if err := p.Make(); err != nil {
 		return err
 	}
-	w, err := Create[T](p.Path(s.written[set]), s.columns, s.meta)
+	w, err := table.Create[T](p.Path(s.written[set]), s.columns, s.meta)
 	if err != nil {
 		return err
 	}

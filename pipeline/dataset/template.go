@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"errors"
 	"fmt"
 	"path"
 	"regexp"
@@ -99,4 +100,17 @@ func expand(template string, field map[string]string) (s string, ok bool) {
 func expandPath(template string, field map[string]string) (string, bool) {
 	s, ok := expand(template, field)
 	return path.Clean(strings.TrimPrefix(s, "/")), ok
+}
+
+var errEscape = errors.New("leads out of the data root: give a path below it")
+
+// checkLocal refuses paths that are absolute or climb.
+func checkLocal(p string) error {
+	if p == "" {
+		return errors.New("missing: an empty path")
+	}
+	if strings.HasPrefix(p, "/") || strings.Contains(p, `\`) || strings.Contains(p, ":") || slices.Contains(strings.Split(p, "/"), "..") {
+		return fmt.Errorf("%q %w, with / between folders", p, errEscape)
+	}
+	return nil
 }

@@ -3,62 +3,87 @@ package dataset
 import (
 	"errors"
 	"fmt"
-	"path"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/yamlcheck"
 )
 
-// program is a layout made ready: patterns compiled, codes resolved, every
-// value checked.
-type program struct {
-	names     []*regexp.Regexp
-	tables    []tableProgram
-	reference referenceProgram
+// compiledLayout is a layout whose every value was checked: patterns are
+// compiled and codes are resolved.
+type compiledLayout struct {
+	paths     *pathReader
+	tables    []compiledTable
+	reference compiledReference
 }
 
-type tableProgram struct {
+type compiledTable struct {
 	TableRule
-	key *regexp.Regexp // nil: the cell is the key
+	key joinKey
 }
 
-type referenceProgram struct {
+type compiledReference struct {
 	ReferenceRule
-	key    *regexp.Regexp
+	kind   referenceKind
+	key    joinKey
 	states map[string]pcg.State // by lower-case code
-	roles  []string             // columns in the order of the kind
 }
 
-const (
-	headerPresent  = "present"
-	headerAbsent   = "absent"
-	headerOptional = "optional"
+// joinKey takes the key out of a cell, by a pattern unless that is nil.
+type joinKey struct{ *regexp.Regexp }
 
-	unitSeconds = "seconds"
-	unitSamples = "samples"
+// of returns the key of a cell; ok is false if the cell does not match.
+func (k joinKey) of(cell string) (key string, ok bool) {
+	if k.Regexp == nil {
+		return cell, true
+	}
+	m := k.FindStringSubmatch(cell)
+	if m == nil {
+		return "", false
+	}
+	return m[k.SubexpIndex("key")], true
+}
 
-	labelText   = "text"
-	labelNumber = "number"
-	labelAny    = "any"
-)
+// keyError is what is wrong with the value of a key of a YAML file.
+type keyError struct {
+	key string // such as $.reference.kind
+	err error
+}
 
-var delimiters = map[string]byte{"comma": ',', "tab": '\t', "semicolon": ';', "space": ' '}
+func (e *keyError) Error() string { return strings.TrimPrefix(e.key, "$.") + ": " + e.err.Error() }
+func (e *keyError) Unwrap() error { return e.err }
 
-// compile checks l and returns the program. Errors are keyErrors.
-func (l *Layout) compile() (*program, error) {
-	p := &program{}
-	groups, err := p.compileNames(l)
+func bad(key, format string, args ...any) error {
+	return &keyError{key, fmt.Errorf(format, args...)}
+}
+
+// placed adds file, line and column to a keyError.
+func placed(doc *yamlcheck.Document, err error) error {
+	key := "$"
+	var bad *keyError
+	if errors.As(err, &bad) {
+		key = bad.key
+	}
+	return fmt.Errorf("%s: %w", doc.Place(key), err)
+}
+
+// compile checks l. Errors are keyErrors.
+func (l *Layout) compile() (*compiledLayout, error) {
+	p := &compiledLayout{}
+	paths, fields, err := compilePaths(l)
 	if err != nil {
 		return nil, err
 	}
+	p.paths = paths
 	if err := l.Audio.check(); err != nil {
 		return nil, err
 	}
 	for i := range l.Tables {
-		t, err := compileTable(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], groups)
+		t, err := compileTable(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], fields)
 		if err != nil {
 			return nil, err
 		}
@@ -67,42 +92,39 @@ func (l *Layout) compile() (*program, error) {
 	if err := l.checkStratify(); err != nil {
 		return nil, err
 	}
-	p.reference, err = compileReference("$.reference", &l.Reference, groups)
+	p.reference, err = compileReference("$.reference", &l.Reference, fields)
 	return p, err
 }
 
-func bad(key, format string, args ...any) error {
-	return &keyError{key, fmt.Errorf(format, args...)}
-}
-
-// compileNames checks what is said of the data set and of names, and returns
-// the fields that templates may use.
-func (p *program) compileNames(l *Layout) (fields []string, err error) {
+// compilePaths checks the description of the data set and the patterns of paths,
+// and returns the fields that templates may use.
+func compilePaths(l *Layout) (paths *pathReader, fields []string, err error) {
+	paths = &pathReader{fields: map[string]string{}}
 	for _, want := range []struct{ key, value string }{
 		{"$.name", l.Name}, {"$.title", l.Title}, {"$.version", l.Version},
 		{"$.citation", l.Citation}, {"$.licence", l.Licence}, {"$.source", l.Source},
 	} {
 		if strings.TrimSpace(want.value) == "" {
-			return nil, bad(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
+			return nil, nil, bad(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
 		}
 	}
 	if !regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`).MatchString(l.Name) {
-		return nil, bad("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
+		return nil, nil, bad("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
 	}
 	if len(l.Recording.Patterns) == 0 {
-		return nil, bad("$.recording.patterns", "missing: at least one regular expression over the path, such as '(?P<id>.+)\\.wav'")
+		return nil, nil, bad("$.recording.patterns", "missing: at least one regular expression over the path, such as '(?P<id>.+)\\.wav'")
 	}
 	fields = []string{"path", "dir", "stem", "id", "person", "site"}
 	var captured []string
 	for i, text := range l.Recording.Patterns {
 		re, err := regexp.Compile("^(?:" + text + ")$")
 		if err != nil {
-			return nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "%w", err)
+			return nil, nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "%w", err)
 		}
-		p.names = append(p.names, re)
+		paths.patterns = append(paths.patterns, re)
 		for _, g := range re.SubexpNames() {
 			if slices.Contains(fields[:3], g) {
-				return nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "the group name %q is taken by the file's path", g)
+				return nil, nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "the group name %q is reserved for the file's path", g)
 			}
 			if g != "" {
 				captured = append(captured, g)
@@ -111,20 +133,17 @@ func (p *program) compileNames(l *Layout) (fields []string, err error) {
 	}
 	for i, g := range l.Recording.Labels {
 		if !slices.Contains(captured, g) {
-			return nil, bad(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
+			return nil, nil, bad(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
 		}
 	}
-	return append(fields, captured...), nil
+	return paths, append(fields, captured...), nil
 }
 
-// checkStratify makes sure that people are spread over folds by labels that
-// the layout has.
+// checkStratify checks that people are spread over folds by labels of the layout.
 func (l *Layout) checkStratify() error {
-	labels := slices.Clone(l.Recording.Labels)
-	for _, t := range l.Tables {
-		for _, r := range t.Labels {
-			labels = append(labels, r.Name)
-		}
+	var labels []string
+	for _, s := range l.labels() {
+		labels = append(labels, s.name)
 	}
 	for i, name := range l.Stratify {
 		if !slices.Contains(labels, name) {
@@ -154,8 +173,8 @@ func (a *AudioRule) check() error {
 	return nil
 }
 
-func compileTable(at string, t *TableRule, fields []string) (tableProgram, error) {
-	p := tableProgram{TableRule: *t}
+func compileTable(at string, t *TableRule, fields []string) (compiledTable, error) {
+	p := compiledTable{TableRule: *t}
 	if err := checkTemplate(t.Path, fields); err != nil {
 		return p, bad(at+".path", "%w", err)
 	}
@@ -200,46 +219,39 @@ func compileTable(at string, t *TableRule, fields []string) (tableProgram, error
 	return p, err
 }
 
-// compileJoin checks the template and the pattern by which rows are joined to
-// recordings.
-func compileJoin(at, match, pattern string, fields []string) (*regexp.Regexp, error) {
+// compileJoin checks the template and the pattern that join rows to recordings.
+func compileJoin(at, match, pattern string, fields []string) (key joinKey, err error) {
 	if match == "" {
-		return nil, bad(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
+		return key, bad(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
 	}
 	if err := checkFields(match, fields); err != nil {
-		return nil, bad(at+".match", "%w", err)
+		return key, bad(at+".match", "%w", err)
 	}
 	if pattern == "" {
-		return nil, nil
+		return key, nil
 	}
 	re, err := regexp.Compile("^(?:" + pattern + ")$")
 	if err != nil {
-		return nil, bad(at+".key_pattern", "%w", err)
+		return key, bad(at+".key_pattern", "%w", err)
 	}
 	if re.SubexpIndex("key") < 0 {
-		return nil, bad(at+".key_pattern", "has no group (?P<key>...)")
+		return key, bad(at+".key_pattern", "has no group (?P<key>...)")
 	}
-	return re, nil
+	return joinKey{re}, nil
 }
 
-// compileReference checks the rule of a reference, which stands at the key at.
-func compileReference(at string, r *ReferenceRule, fields []string) (referenceProgram, error) {
-	p := referenceProgram{ReferenceRule: *r}
-	var columns []string
-	switch r.Kind {
-	case pcg.NoReference:
+// compileReference checks the rule of a reference at a key.
+func compileReference(at string, r *ReferenceRule, fields []string) (compiledReference, error) {
+	p := compiledReference{ReferenceRule: *r}
+	if r.Kind == pcg.NoReference {
 		if len(r.Paths) > 0 {
-			return p, bad(at+".kind", "missing: want intervals, points or starts")
+			return p, bad(at+".kind", "missing: want %s", kindNames())
 		}
 		return p, nil
-	case pcg.IntervalReference:
-		p.roles, columns = []string{"start", "end", "state"}, []string{r.Columns.Start, r.Columns.End, r.Columns.State}
-	case pcg.PointReference:
-		p.roles, columns = []string{"time", "state"}, []string{r.Columns.Time, r.Columns.State}
-	case pcg.StateStartsReference:
-		p.roles, columns = []string{"start", "state"}, []string{r.Columns.Start, r.Columns.State}
-	default:
-		return p, bad(at+".kind", "unknown kind %q: want intervals, points or starts", r.Kind)
+	}
+	var ok bool
+	if p.kind, ok = referenceKinds[r.Kind]; !ok {
+		return p, bad(at+".kind", "unknown kind %q: want %s", r.Kind, kindNames())
 	}
 	if len(r.Paths) == 0 {
 		return p, bad(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
@@ -255,12 +267,12 @@ func compileReference(at string, r *ReferenceRule, fields []string) (referencePr
 	if err := checkHeader(r.Header, headerPresent, headerAbsent, headerOptional); err != nil {
 		return p, bad(at+".header", "%w", err)
 	}
-	for i, c := range columns {
-		key := at + ".columns." + p.roles[i]
-		if c == "" {
+	for _, role := range p.kind.roles {
+		key, column := at+".columns."+string(role), r.Columns.of(role)
+		if column == "" {
 			return p, bad(key, "missing: a reference of kind %s needs it", r.Kind)
 		}
-		if err := checkColumn(c, r.Header); err != nil {
+		if err := checkColumn(column, r.Header); err != nil {
 			return p, bad(key, "%w", err)
 		}
 	}
@@ -293,27 +305,22 @@ func compileReference(at string, r *ReferenceRule, fields []string) (referencePr
 	return p, err
 }
 
-func (p *referenceProgram) compileStates(at string) error {
+func (p *compiledReference) compileStates(at string) error {
 	if len(p.States) == 0 {
-		return bad(at+".states", "missing: which code means which state?")
+		return bad(at+".states", "missing: which code stands for which state?")
 	}
-	codes := make([]string, 0, len(p.States))
-	for code := range p.States {
-		codes = append(codes, code)
-	}
-	slices.Sort(codes)
-	p.states = make(map[string]pcg.State, len(codes))
-	for _, code := range codes {
+	p.states = make(map[string]pcg.State, len(p.States))
+	for _, code := range slices.Sorted(maps.Keys(p.States)) {
 		state, err := pcg.ParseState(p.States[code])
 		if err != nil {
 			return bad(at+".states", "code %q: %w", code, err)
 		}
-		if p.Kind == pcg.PointReference && !state.IsSound() {
+		if p.kind.soundsOnly && !state.IsSound() {
 			return bad(at+".states", "code %q: a point marks S1 or S2, not %v", code, state)
 		}
 		lower := strings.ToLower(code)
 		if before, ok := p.states[lower]; ok && before != state {
-			return bad(at+".states", "code %q: means %v in another spelling", code, before)
+			return bad(at+".states", "code %q: stands for %v in another spelling", code, before)
 		}
 		p.states[lower] = state
 	}
@@ -341,30 +348,6 @@ func checkColumn(column, header string) error {
 	}
 	if n, err := strconv.Atoi(column); err != nil || n < 1 || n > maxFields {
 		return fmt.Errorf("%q: a table without header has columns 1, 2, and so on", column)
-	}
-	return nil
-}
-
-// delimiterOf returns the named delimiter, or the usual one for the file.
-func delimiterOf(name, file string) byte {
-	if d, ok := delimiters[name]; ok {
-		return d
-	}
-	if strings.EqualFold(path.Ext(file), ".tsv") {
-		return '\t'
-	}
-	return ','
-}
-
-var errEscape = errors.New("leads out of the data root: give a path below it")
-
-// checkLocal refuses paths that are absolute or climb.
-func checkLocal(p string) error {
-	if p == "" {
-		return errors.New("missing: an empty path")
-	}
-	if strings.HasPrefix(p, "/") || strings.Contains(p, `\`) || strings.Contains(p, ":") || slices.Contains(strings.Split(p, "/"), "..") {
-		return fmt.Errorf("%q %w, with / between folders", p, errEscape)
 	}
 	return nil
 }

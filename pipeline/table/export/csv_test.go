@@ -1,4 +1,4 @@
-package table
+package export
 
 import (
 	"bytes"
@@ -10,26 +10,28 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"phonocycle/pipeline/table"
 )
 
 // Values come back from the cells as they were, and nulls as nothing.
 func TestWriteCSV(t *testing.T) {
-	p := PartsOf[Cycle](t.TempDir())
+	p := table.PartsOf[table.Cycle](t.TempDir())
 	if err := p.Make(); err != nil {
 		t.Fatal(err)
 	}
-	columns := []Column{
-		{Name: "murmur", Kind: Category}, {Name: "window", Kind: FloatVector, Length: 1},
-		{Name: "feature", Kind: Float}, {Name: "other", Kind: Float},
+	columns := []table.Column{
+		{Name: "murmur", Kind: table.Category}, {Name: "window", Kind: table.FloatVector, Length: 1},
+		{Name: "feature", Kind: table.Float}, {Name: "other", Kind: table.Float},
 	}
 	third := 1.0 / 3
 	for part := range 2 {
-		w, err := Create[Cycle](p.Path(part), columns, Metadata{})
+		w, err := table.Create[table.Cycle](p.Path(part), columns, table.Metadata{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		row := Cycle{Recording: `a,"b"`, Person: "1", Source: Predicted, Index: int32(part), End: 1234567 * time.Microsecond}
-		cells := Cells{Labels: []string{[]string{"Present", ""}[part]}, Floats: []float64{third, math.NaN()}, Vectors: [][]float32{{1}}}
+		row := table.Cycle{Recording: `a,"b"`, Person: "1", Source: table.Predicted, Index: int32(part), End: 1234567 * time.Microsecond}
+		cells := table.Cells{Labels: []string{[]string{"Present", ""}[part]}, Floats: []float64{third, math.NaN()}, Vectors: [][]float32{{1}}}
 		if err := w.Append(row, cells); err != nil {
 			t.Fatal(err)
 		}

@@ -15,7 +15,7 @@ import (
 
 // rule returns the reference rule of the embedded layout of that name, made
 // ready.
-func rule(t testing.TB, layout string) *referenceProgram {
+func rule(t testing.TB, layout string) *compiledReference {
 	t.Helper()
 	l, err := LoadLayout(layout)
 	if err != nil {
@@ -28,13 +28,11 @@ func rule(t testing.TB, layout string) *referenceProgram {
 	return &p.reference
 }
 
-// read mends the text of one annotation.
-func read(p *referenceProgram, text string, rate int, length time.Duration) (pcg.Reference, []Defect) {
-	a := p.readAnnotation("x.tsv", strings.NewReader(text))
-	m := mender{file: a.file, length: length, defects: a.defects}
-	ref := m.mend(p, a.entries, rate)
-	sortDefects(m.defects)
-	return ref, m.defects
+// read repairs the text of one annotation.
+func read(p *compiledReference, text string, rate int, length time.Duration) (pcg.Reference, []Defect) {
+	a := annotationReader{rule: p, file: "x.tsv", rate: rate}
+	a.read(strings.NewReader(text))
+	return a.reference("", length)
 }
 
 // brief writes defects as "line kind", with ! for those that exclude and * for
@@ -45,8 +43,11 @@ func brief(defects []Defect) []string {
 		mark := ""
 		if d.Excludes {
 			mark = "!"
-		} else if d.mends {
+		} else if d.repaired {
 			mark = "*"
+		}
+		if strings.Contains(d.Message, "%!") {
+			mark += " whose arguments do not fit the message: " + d.Message
 		}
 		out = append(out, fmt.Sprintf("%d %s%s", d.Line, d.Kind, mark))
 	}
@@ -73,41 +74,41 @@ func TestIntervals(t *testing.T) {
 		{"clean", "0\t1\t0\n1\t1.1\t1\n1.1\t1.3\t2\n1.3\t1.4\t3\n1.4\t2\t4\n2\t9\t0\n",
 			"S1 1000-1100, systole 1100-1300, S2 1300-1400, diastole 1400-2000", nil},
 		{"last line without end", "0\t1\t1", "S1 0-1000", nil},
-		{"CRLF", "0\t1\t1\r\n1\t2\t2\r\n", "S1 0-1000, systole 1000-2000", []string{"1 CRLF line ends"}},
+		{"CRLF", "0\t1\t1\r\n1\t2\t2\r\n", "S1 0-1000, systole 1000-2000", []string{"1 CR LF line ends"}},
 		{"no length", "0\t1\t1\n1\t1\t2\n1\t2\t2\n2\t2\t0\n", "S1 0-1000, systole 1000-2000",
-			[]string{"2 row without length*", "4 row without length*"}},
-		{"no length, no known code", "0\t1\t1\n0\t0\t28\n", "S1 0-1000", []string{"2 row without length*"}},
+			[]string{"2 row of zero length*", "4 row of zero length*"}},
+		{"no length, no known code", "0\t1\t1\n0\t0\t28\n", "S1 0-1000", []string{"2 row of zero length*"}},
 		{"gap", "0\t1\t1\n1.02\t2\t2\n5\t6\t3\n", "S1 0-1000, systole 1020-2000, S2 5000-6000",
 			[]string{"2 gap between rows", "3 gap between rows"}},
-		{"overlap of 30 ms", "0\t1\t1\n0.97\t2\t2\n", "S1 0-970, systole 970-2000", []string{"2 overlap of rows*"}},
-		{"overlap beyond 30 ms", "0\t1\t1\n0.969999999\t2\t2\n", "", []string{"2 overlap of rows!"}},
-		{"overlap that leaves nothing", "0\t0.02\t1\n0\t2\t2\n", "", []string{"2 overlap of rows!"}},
+		{"overlap of 30 ms", "0\t1\t1\n0.97\t2\t2\n", "S1 0-970, systole 970-2000", []string{"2 overlapping rows*"}},
+		{"overlap beyond 30 ms", "0\t1\t1\n0.969999999\t2\t2\n", "", []string{"2 overlapping rows!"}},
+		{"overlap that leaves nothing", "0\t0.02\t1\n0\t2\t2\n", "", []string{"2 overlapping rows!"}},
 		{"overlap with time not annotated", "0\t1\t1\n0.99\t2\t0\n1.98\t3\t1\n", "S1 0-990, S1 1980-3000",
-			[]string{"2 overlap of rows*", "3 overlap of rows*"}},
-		{"repeated row", "0\t1\t1\n0\t1\t1\n1\t2\t2\n", "S1 0-1000, systole 1000-2000", []string{"2 annotation repeated*"}},
+			[]string{"2 overlapping rows*", "3 overlapping rows*"}},
+		{"repeated row", "0\t1\t1\n0\t1\t1\n1\t2\t2\n", "S1 0-1000, systole 1000-2000", []string{"2 repeated annotation*"}},
 		{"unsorted", "1\t2\t2\n0\t1\t1\n2\t3\t3\n", "S1 0-1000, systole 1000-2000, S2 2000-3000",
-			[]string{"2 rows out of the order of time*"}},
+			[]string{"2 rows not in time order*"}},
 		{"order", "0\t1\t1\n1\t2\t3\n2\t3\t3\n", "S1 0-1000, S2 1000-2000, S2 2000-3000",
-			[]string{"2 broken order of states*", "3 broken order of states*"}},
+			[]string{"2 states out of order*", "3 states out of order*"}},
 		{"order across time not annotated", "0\t1\t1\n1\t2\t0\n2\t3\t1\n", "S1 0-1000, S1 2000-3000", nil},
 		{"past the end", "0\t1\t1\n1\t10.5\t2\n10.5\t11\t3\n", "S1 0-1000, systole 1000-10000",
-			[]string{"2 time past the recording*", "3 time past the recording*"}},
+			[]string{"2 time after the recording*", "3 time after the recording*"}},
 		{"to the end exactly", "9\t10\t1\n", "S1 9000-10000", nil},
 		{"before the start", "-0.02\t1\t1\n", "S1 0-1000", []string{"1 time before the recording*"}},
 		{"long before the start", "-1\t1\t1\n", "", []string{"1 time before the recording!"}},
 		{"all before the start", "-0.02\t0\t4\n0\t1\t1\n", "S1 0-1000", []string{"1 time before the recording*"}},
 		{"backwards", "0\t1\t1\n2\t1\t2\n", "", []string{"2 end before start!"}},
-		{"letters", "0\t1\t1\n1\ttwo\t2\n", "", []string{"2 letters where a number belongs!"}},
-		{"nan", "0\tnan\t1\n", "", []string{"1 letters where a number belongs!"}},
+		{"letters", "0\t1\t1\n1\ttwo\t2\n", "", []string{"2 not a number!"}},
+		{"nan", "0\tnan\t1\n", "", []string{"1 not a number!"}},
 		{"code", "0\t1\t1\n1\t2\t5\n", "", []string{"2 unknown code!"}},
 		{"too few columns", "0\t1\t1\n1\t2\n", "", []string{"2 wrong number of columns!"}},
 		{"too many columns", "0\t1\t1\t7\n", "", []string{"1 wrong number of columns!"}},
 		{"an empty column", "0\t1\t1\t\n", "S1 0-1000", []string{"1 wrong number of columns"}},
 		{"other delimiter", "0,1,1\n", "", []string{"1 wrong number of columns!"}},
-		{"nothing", "", "", []string{"0 annotation says nothing!"}},
-		{"nothing annotated", "0\t10\t0\n", "", []string{"0 annotation says nothing!"}},
-		{"several flaws", "x\t1\t1\n3\t2\t2\n", "", []string{"1 letters where a number belongs!", "2 end before start!"}},
-		{"binary", "0\t1\x00\t1\n", "", []string{"1 text unreadable!"}},
+		{"nothing", "", "", []string{"0 empty annotation!"}},
+		{"nothing annotated", "0\t10\t0\n", "", []string{"0 empty annotation!"}},
+		{"several defects", "x\t1\t1\n3\t2\t2\n", "", []string{"1 not a number!", "2 end before start!"}},
+		{"binary", "0\t1\x00\t1\n", "", []string{"1 unreadable text!"}},
 	} {
 		ref, defects := read(p, c.text, 4000, 10*second)
 		if diff := cmp.Diff(c.defects, brief(defects)); diff != "" {
@@ -132,17 +133,17 @@ func TestIntervalsOfUnknownLength(t *testing.T) {
 func TestMessages(t *testing.T) {
 	p := rule(t, "circor")
 	for text, want := range map[string]string{
-		"0.74\t0.61\t1\n":           "x.tsv:1: end 0.61 s before start 0.74 s",
-		"0\tone\t1\n":               `x.tsv:1: end "one": not a number`,
-		"0\t1\t9\n":                 `x.tsv:1: state "9" is none of the layout's codes`,
-		"0\t1\t1\n0.998\t2\t2\n":    "x.tsv:2: begins 2 ms before the row of line 1 ends at 1 s: the earlier row ends where this one begins",
-		"0\t1\t1\n1.0005\t2\t2\n":   "x.tsv:2: begins 0.5 ms after the row of line 1 ends at 1 s: kept; that time is not annotated",
-		"0\t1\t1\n1\t2\t4\n":        "x.tsv:2: diastole follows S1 of line 1, where systole belongs: kept; sounds are scored one by one",
-		"0\t12.000000001\t1\n":      "x.tsv:1: end 12.000000001 s lies past the recording, which ends at 10 s: cut to the recording",
-		"0\t1\t1\n1\t2e9\t2\n":      `x.tsv:2: end "2e9": beyond 1000000 s`,
-		"0\t1\t1\n1\t2\n":           "x.tsv:2: 2 columns where 3 belong",
-		"0\t1\t\x1b[31m\n":          `x.tsv:1: state "\x1b[31m" is none of the layout's codes`,
-		strings.Repeat("9", 70<<10): "x.tsv:1: longer than 65536 bytes: is this the right file?: nothing from here on is read",
+		"0.74\t0.61\t1\n":           "x.tsv:1: end 0.61 s before start 0.74 s: not scored",
+		"0\tone\t1\n":               `x.tsv:1: end "one": not a number: not scored`,
+		"0\t1\t9\n":                 `x.tsv:1: state "9" is none of the layout's codes: not scored`,
+		"0\t1\t1\n0.998\t2\t2\n":    "x.tsv:2: starts 2 ms before the row of line 1 ends at 1 s: the earlier row ends where this one starts",
+		"0\t1\t1\n1.0005\t2\t2\n":   "x.tsv:2: starts 0.5 ms after the row of line 1 ends at 1 s: kept: this time is not annotated",
+		"0\t1\t1\n1\t2\t4\n":        "x.tsv:2: diastole follows S1 of line 1 instead of systole: kept: each sound is scored on its own",
+		"0\t12.000000001\t1\n":      "x.tsv:1: end 12.000000001 s is after the end of the recording at 10 s: cut to the recording",
+		"0\t1\t1\n1\t2e9\t2\n":      `x.tsv:2: end "2e9": beyond 1000000 s: not scored`,
+		"0\t1\t1\n1\t2\n":           "x.tsv:2: 2 columns instead of 3: not scored",
+		"0\t1\t\x1b[31m\n":          `x.tsv:1: state "\x1b[31m" is none of the layout's codes: not scored`,
+		strings.Repeat("9", 70<<10): "x.tsv:1: longer than 65536 bytes: is this the right file?: not scored",
 	} {
 		_, defects := read(p, text, 4000, 10*second)
 		if len(defects) == 0 || defects[0].String() != want {
@@ -168,7 +169,7 @@ func TestOptionalHeader(t *testing.T) {
 		}
 	}
 	_, defects := read(p, "start_s\tstop_s\tstate\n0.5\t0.6\tS1\n", 0, 0)
-	if diff := cmp.Diff([]string{"1 column missing!"}, brief(defects)); diff != "" {
+	if diff := cmp.Diff([]string{"1 missing column!"}, brief(defects)); diff != "" {
 		t.Error(diff)
 	}
 	if want := `header without a column "end_s": it has start_s, stop_s, state`; defects[0].Message != want {
@@ -188,14 +189,14 @@ func TestStarts(t *testing.T) {
 		{"clean", "1,S1\n201,systole\n601,S2\n801,diastole\n1601,S1\n", "S1 0-100, systole 100-300, S2 300-400, diastole 400-800", nil},
 		{"header", "sample,state\n1,S1\n201,systole\n", "S1 0-100", nil},
 		{"noise", "1,S1\n201,(N\n601,N)\n801,diastole\n1601,S1\n", "S1 0-100, diastole 400-800", nil},
-		{"order", "1,S1\n201,S2\n601,diastole\n", "S1 0-100, S2 100-300", []string{"2 broken order of states*"}},
+		{"order", "1,S1\n201,S2\n601,diastole\n", "S1 0-100, S2 100-300", []string{"2 states out of order*"}},
 		{"same start", "1,S1\n201,systole\n201,S2\n601,diastole\n", "S1 0-100, S2 100-300",
-			[]string{"2 row without length*", "3 broken order of states*"}},
-		{"past the end", "1,S1\n201,systole\n40001,S2\n", "S1 0-100, systole 100-10000", []string{"2 time past the recording*"}},
+			[]string{"2 row of zero length*", "3 states out of order*"}},
+		{"past the end", "1,S1\n201,systole\n40001,S2\n", "S1 0-100, systole 100-10000", []string{"2 time after the recording*"}},
 		{"backwards", "1,S1\n801,systole\n601,S2\n", "", []string{"3 end before start!"}},
 		{"code", "1,S1\n201,S5\n601,S2\n", "", []string{"2 unknown code!"}},
-		{"half a sample", "1,S1\n201.5,systole\n", "", []string{"2 letters where a number belongs!"}},
-		{"one row", "1,S1\n", "", []string{"0 annotation says nothing!"}},
+		{"half a sample", "1,S1\n201.5,systole\n", "", []string{"2 not a number!"}},
+		{"one row", "1,S1\n", "", []string{"0 empty annotation!"}},
 		{"sample 0", "0,S1\n201,systole\n", "S1 0-100", []string{"1 time before the recording*"}},
 	} {
 		ref, defects := read(p, c.text, 2000, 10*second)
@@ -210,7 +211,7 @@ func TestStarts(t *testing.T) {
 		}
 	}
 	_, defects := read(p, "1,S1\n201,systole\n", 0, 0)
-	if diff := cmp.Diff([]string{"0 audio unreadable!"}, brief(defects)); diff != "" {
+	if diff := cmp.Diff([]string{"0 unknown sampling rate!"}, brief(defects)); diff != "" {
 		t.Errorf("without a rate:\n%s", diff)
 	}
 }
@@ -224,20 +225,20 @@ func TestPoints(t *testing.T) {
 		defects          []string
 	}{
 		{"clean", "441,S1\n4410,S2\n8820,S1\n", "S1 10, S2 100, S1 200", nil},
-		{"times exchanged", "441,S1\n8820,S2\n4410,S1\n13230,S2\n", "S1 10, S2 100, S1 200, S2 300", []string{"4 times exchanged*"}},
-		{"rows exchanged", "441,S1\n8820,S1\n4410,S2\n13230,S2\n", "S1 10, S2 100, S1 200, S2 300", []string{"4 times exchanged*"}},
-		{"exchanged at the end", "441,S1\n8820,S2\n4410,S1\n", "S1 10, S2 100, S1 200", []string{"4 times exchanged*"}},
+		{"exchanged points", "441,S1\n8820,S2\n4410,S1\n13230,S2\n", "S1 10, S2 100, S1 200, S2 300", []string{"4 exchanged points*"}},
+		{"rows exchanged", "441,S1\n8820,S1\n4410,S2\n13230,S2\n", "S1 10, S2 100, S1 200, S2 300", []string{"4 exchanged points*"}},
+		{"exchanged at the end", "441,S1\n8820,S2\n4410,S1\n", "S1 10, S2 100, S1 200", []string{"4 exchanged points*"}},
 		{"two alone", "8820,S1\n4410,S2\n", "", []string{"3 end before start!"}},
-		{"alike", "441,S1\n8820,S2\n4410,S2\n13230,S1\n", "", []string{"4 broken order of states*", "4 end before start!"}},
+		{"alike", "441,S1\n8820,S2\n4410,S2\n13230,S1\n", "", []string{"4 end before start!", "4 states out of order*"}},
 		{"far back", "4410,S1\n8820,S2\n441,S1\n13230,S2\n", "", []string{"4 end before start!"}},
-		{"same sound twice", "441,S1\n4410,S1\n", "S1 10, S1 100", []string{"3 broken order of states*"}},
-		{"repeated", "441,S1\n441,S1\n4410,S2\n", "S1 10, S2 100", []string{"3 annotation repeated*"}},
-		{"two sounds at once", "441,S1\n441,S2\n", "", []string{"3 row without length!"}},
-		{"past the end", "441,S1\n441000,S2\n", "S1 10", []string{"3 time past the recording*"}},
+		{"same sound twice", "441,S1\n4410,S1\n", "S1 10, S1 100", []string{"3 states out of order*"}},
+		{"repeated", "441,S1\n441,S1\n4410,S2\n", "S1 10, S2 100", []string{"3 repeated annotation*"}},
+		{"two sounds at once", "441,S1\n441,S2\n", "", []string{"3 two sounds at one time!"}},
+		{"past the end", "441,S1\n441000,S2\n", "S1 10", []string{"3 time after the recording*"}},
 		{"before the start", "-1,S1\n", "", []string{"2 time before the recording!"}},
 		{"code", "441,S3\n", "", []string{"2 unknown code!"}},
-		{"letters", "S1,441\n", "", []string{"2 letters where a number belongs!"}},
-		{"nothing", "", "", []string{"0 annotation says nothing!"}},
+		{"letters", "S1,441\n", "", []string{"2 not a number!"}},
+		{"nothing", "", "", []string{"0 empty annotation!"}},
 	} {
 		ref, defects := read(p, "location,sound\n"+c.text, 44100, 10*second)
 		if diff := cmp.Diff(c.defects, brief(defects)); diff != "" {
@@ -274,9 +275,9 @@ func checkReference(ref *pcg.Reference, length time.Duration) error {
 	return nil
 }
 
-// A clean annotation that is roughened by less than the mender tolerates comes
+// A clean annotation that is roughened by less than the repairer tolerates comes
 // back with every boundary within the roughness.
-func TestMendingUndoesRoughness(t *testing.T) {
+func TestRepairRemovesRoughness(t *testing.T) {
 	p := rule(t, "circor")
 	r := rand.New(rand.NewPCG(5, 6))
 	for trial := range 200 {
@@ -309,7 +310,7 @@ func FuzzAnnotation(f *testing.F) {
 	f.Add("location,sound\n441,S1\n8820,S2\n4410,S1\n", uint8(1), 44100)
 	f.Add("1,S1\n201,systole\n601,(N\n", uint8(2), 2000)
 	f.Add("start_s,end_s,state\r\n-0.01,1e-1,\"S1\"\r\n", uint8(3), 8000)
-	rules := []*referenceProgram{rule(f, "circor"), rule(f, "pascal"), rule(f, "cinc2016"), rule(f, "plain")}
+	rules := []*compiledReference{rule(f, "circor"), rule(f, "pascal"), rule(f, "cinc2016"), rule(f, "plain")}
 	rules[1].Key = ""
 	for _, p := range rules[1:] {
 		p.Delimiter = "comma"
