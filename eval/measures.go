@@ -23,7 +23,7 @@ func (w *measureWork) measure(rows []Match, tolerance time.Duration) Measures {
 		split++
 	}
 	reference, predicted := rows[:split], rows[split:]
-	w.gather(reference, predicted)
+	w.collect(reference, predicted)
 
 	var m Measures
 	for i := range reference {
@@ -47,8 +47,8 @@ func (w *measureWork) measure(rows []Match, tolerance time.Duration) Measures {
 	return m
 }
 
-// gather sorts the events of each side by class.
-func (w *measureWork) gather(sides ...[]Match) {
+// collect sorts the events of each side by class.
+func (w *measureWork) collect(sides ...[]Match) {
 	for source, side := range sides {
 		w.all[source] = w.all[source][:0]
 		for class := range w.times[source] {

@@ -60,7 +60,7 @@ func (s *Scorer) Score(c *Case) Result {
 		r.Status = Failed
 		predicted = nil
 	}
-	s.gather(c, predicted)
+	s.collect(c, predicted)
 	r.Counts = s.count(c)
 	s.anchorAt(s.rules.Anchor, c)
 	s.setStretches(c, s.rules.Headline)
@@ -80,8 +80,8 @@ func headlineAnchor(a Anchor, kind pcg.ReferenceKind) Anchor {
 	return a
 }
 
-// gather fills the events of both sides and classes.
-func (s *Scorer) gather(c *Case, predicted []pcg.Interval) {
+// collect fills the events of both sides and classes.
+func (s *Scorer) collect(c *Case, predicted []pcg.Interval) {
 	for source := range s.events {
 		for class := range s.events[source] {
 			s.events[source][class] = s.events[source][class][:0]
@@ -92,12 +92,12 @@ func (s *Scorer) gather(c *Case, predicted []pcg.Interval) {
 			s.add(FromReference, event{start: p.At, end: p.At, class: classOf(p.Sound)})
 		}
 	}
-	s.gatherIntervals(FromReference, c.Reference.Intervals, c.Length)
-	s.gatherIntervals(FromPrediction, predicted, c.Length)
+	s.collectIntervals(FromReference, c.Reference.Intervals, c.Length)
+	s.collectIntervals(FromPrediction, predicted, c.Length)
 }
 
-// gatherIntervals adds the sounds among intervals.
-func (s *Scorer) gatherIntervals(source Source, intervals []pcg.Interval, length time.Duration) {
+// collectIntervals adds the sounds among intervals.
+func (s *Scorer) collectIntervals(source Source, intervals []pcg.Interval, length time.Duration) {
 	for i, iv := range intervals {
 		if !iv.State.IsSound() {
 			continue
