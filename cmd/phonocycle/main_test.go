@@ -26,7 +26,7 @@ func TestDemo(t *testing.T) {
 	if status != exitDone {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
-	for _, want := range []string{"recall", "precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
+	for _, want := range []string{"Recall", "Precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
 		if !strings.Contains(stdout, want) {
 			t.Errorf("the demo does not print %q:\n%s", want, stdout)
 		}
@@ -83,7 +83,7 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"report", "--results", "x", "--out", "y", "--data", "z"}, "--layout"},
 		{[]string{"compare", "--results", "x"}, "--results"},
 		{[]string{"audit"}, "--results"},
-		{[]string{"audit", "--results", "x", "--table", "html"}, "markdown, latex or csv"},
+		{[]string{"audit", "--results", "x", "--table", "word"}, "markdown, latex, csv, html or text"},
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},
