@@ -282,7 +282,7 @@ func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
 }
 
 // within returns a prediction as a reference over the annotated time of c, so
-// that two methods are compared where the reference speaks.
+// that two methods are compared where the reference is annotated.
 func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
 	scored := stretches(nil, c.Reference.Intervals, a.scorer.rules.Gap)
 	if len(c.Reference.Points) > 0 {

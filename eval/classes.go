@@ -9,7 +9,7 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Class is what a score speaks of: one of the two sounds, or both together.
+// Class is what a score is about: one of the two sounds, or both together.
 type Class uint8
 
 // The classes. Events are S1 or S2; only sums of counts are Both.

@@ -165,12 +165,12 @@ func (p *Pair) difference(class Class, aggregate Aggregate) *Difference {
 	return &p.Differences[i]
 }
 
-// judge puts into words what the data say of the pair. A difference is
+// judge states what the data support. A difference is
 // supported when interval and test agree that it is not zero.
 func (p *Pair) judge() {
 	d := p.difference(Both, PerPerson)
 	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
-	if difference < 0 { // speak of the higher one
+	if difference < 0 { // name the higher one first
 		first, second, difference, low, high = second, first, -difference, -high, -low
 	}
 	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
@@ -184,9 +184,9 @@ func (p *Pair) judge() {
 	case apart || tested:
 		p.Words = fmt.Sprintf("Undecided between %s and %s: interval and test disagree; %s.", p.First, p.Second, size)
 	case d.Low.Null():
-		p.Words = fmt.Sprintf("Nothing can be said of %s and %s: there are too few people for an interval.", p.First, p.Second)
+		p.Words = fmt.Sprintf("No statement on %s and %s: there are too few people for an interval.", p.First, p.Second)
 	default:
-		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s. That is no proof that they are equal.", p.First, p.Second, size)
+		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s. This does not prove that they are equal.", p.First, p.Second, size)
 	}
 }
 

@@ -9,8 +9,8 @@ import (
 	"strings"
 )
 
-// Person is one to assign to a fold: who, and of which kind, so that each fold
-// has its share of every kind.
+// Person is one to assign to a fold, with the stratum of which each fold gets its
+// share.
 type Person struct{ ID, Stratum string }
 
 // Folds assigns people to k folds, numbered from 0, for cross-validation.

@@ -62,7 +62,7 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"report", "--results", "x", "--out", "y", "--data", "z"}, "--layout"},
 		{[]string{"compare", "--results", "x"}, "--results"},
 		{[]string{"audit"}, "--results"},
-		{[]string{"audit", "--results", "x", "--table", "html"}, "markdown, latex or csv"},
+		{[]string{"audit", "--results", "x", "--table", "word"}, "markdown, latex, csv, html or text"},
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},

@@ -7,51 +7,9 @@
 package tabular
 
 import (
-	"bytes"
 	"fmt"
-	"io"
 	"math"
-	"slices"
-	"strings"
 )
-
-// Format is a way to write a table.
-type Format string
-
-// The formats.
-const (
-	Text     Format = "text"     // aligned columns for a screen
-	Markdown Format = "markdown" // pipe table
-	LaTeX    Format = "latex"    // table of the package booktabs
-	CSV      Format = "csv"      // RFC 4180, without title and note; an interval takes two columns more
-	HTML     Format = "html"     // element table
-)
-
-// writers holds the file extension and the writer of each format.
-var writers = map[Format]struct {
-	extension string
-	write     func(*Table, *bytes.Buffer)
-}{
-	Text:     {".txt", (*Table).text},
-	Markdown: {".md", (*Table).markdown},
-	LaTeX:    {".tex", (*Table).latex},
-	CSV:      {".csv", (*Table).csv},
-	HTML:     {".html", (*Table).html},
-}
-
-// FileFormats are the formats in which tables are written as files.
-var FileFormats = []Format{Markdown, LaTeX, CSV}
-
-// ParseFormat returns the format of a name.
-func ParseFormat(name string) (Format, error) {
-	if _, ok := writers[Format(name)]; !ok {
-		return "", fmt.Errorf("unknown table format %q: want markdown, latex, csv, html or text", name)
-	}
-	return Format(name), nil
-}
-
-// Extension returns the extension of files of a format, such as ".md".
-func (f Format) Extension() string { return writers[f].extension }
 
 // Table is a table with its title and a note on how to read it.
 type Table struct {
@@ -228,80 +186,4 @@ func (t *Table) kindOf(column int) kind {
 		return word
 	}
 	return k
-}
-
-// Write writes the table in a format.
-func (t *Table) Write(w io.Writer, format Format) error {
-	f, ok := writers[format]
-	if !ok {
-		_, err := ParseFormat(string(format))
-		return err
-	}
-	var b bytes.Buffer
-	f.write(t, &b)
-	if _, err := w.Write(b.Bytes()); err != nil {
-		return fmt.Errorf("table %s: %w", t.Name, err)
-	}
-	return nil
-}
-
-// text writes aligned columns under the title.
-func (t *Table) text(b *bytes.Buffer) {
-	Wrap(b, "", t.Title)
-	lines := make([][]string, len(t.Rows)+1)
-	var isWord []bool
-	for i, c := range t.Columns {
-		if c.Screen == Hidden {
-			continue
-		}
-		lines[0] = append(lines[0], c.Name)
-		isWord = append(isWord, t.kindOf(i) == word)
-		for r, row := range t.Rows {
-			cell := row[i]
-			if c.Screen == Brief {
-				cell.low = ""
-			}
-			lines[r+1] = append(lines[r+1], cell.String())
-		}
-	}
-	for _, line := range lines {
-		var text strings.Builder
-		for i, cell := range line {
-			if i > 0 {
-				text.WriteString("  ")
-			}
-			column := slices.MaxFunc(lines, func(x, y []string) int { return letters(x[i]) - letters(y[i]) })
-			space := strings.Repeat(" ", letters(column[i])-letters(cell))
-			if isWord[i] {
-				text.WriteString(cell + space)
-			} else {
-				text.WriteString(space + cell)
-			}
-		}
-		fmt.Fprintln(b, strings.TrimRight(text.String(), " "))
-	}
-	if t.Note != "" {
-		Wrap(b, "  ", t.Note)
-	}
-}
-
-// letters returns the width of text on a screen.
-func letters(text string) int { return len([]rune(text)) }
-
-// Wrap writes text in lines of at most 98 columns behind a heading.
-func Wrap(b *bytes.Buffer, heading, text string) {
-	const width = 98
-	indent := strings.Repeat(" ", letters(heading))
-	line, empty := heading, true
-	for _, word := range strings.Fields(text) {
-		if !empty && letters(line)+1+letters(word) > width {
-			fmt.Fprintln(b, strings.TrimRight(line, " "))
-			line, empty = indent, true
-		}
-		if !empty {
-			line += " "
-		}
-		line, empty = line+word, false
-	}
-	fmt.Fprintln(b, line)
 }
