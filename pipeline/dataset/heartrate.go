@@ -34,12 +34,9 @@ func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 
 func intervalCycles(iv []pcg.Interval) []time.Duration {
 	var cycles []time.Duration
-	adjoins := func(i int) bool {
-		return iv[i].State == iv[i-1].State.Next() && iv[i].Start-iv[i-1].End <= MaxMend
-	}
-	for i := 0; i+4 < len(iv); i++ {
-		if iv[i].State == pcg.S1 && iv[i].Start > 0 && adjoins(i+1) && adjoins(i+2) && adjoins(i+3) && adjoins(i+4) {
-			cycles = append(cycles, iv[i+4].Start-iv[i].Start)
+	for c := range pcg.WholeCycles(iv, MaxMend) {
+		if c[0] > 0 {
+			cycles = append(cycles, c.Length())
 		}
 	}
 	return cycles
