@@ -8,36 +8,13 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Cycle is one whole heart cycle, given by where its four states begin and where
-// the last one ends.
-type Cycle [5]time.Duration
+// cycleGap is how far apart two states may be written that follow each other:
+// as far as gaps of the scored time are closed.
+const cycleGap = 30 * time.Millisecond
 
-// Length returns the length of the k-th state, counted from S1 as 0.
-func (c *Cycle) Length(k int) time.Duration { return c[k+1] - c[k] }
-
-// joined is how far apart two states may be written that follow each other.
-const joined = 30 * time.Millisecond
-
-// WholeCycles returns the cycles S1, systole, S2, diastole that another S1
-// follows, so that no state of them is cut by the end of what is marked.
-func WholeCycles(intervals []pcg.Interval) []Cycle {
-	var list []Cycle
-	for i := 0; i+4 < len(intervals); i++ {
-		if intervals[i].State != pcg.S1 {
-			continue
-		}
-		c := Cycle{intervals[i].Start}
-		whole := true
-		for k := 1; k <= 4; k++ {
-			a, b := intervals[i+k-1], intervals[i+k]
-			whole = whole && b.State == a.State.Next() && b.Start-a.End <= joined
-			c[k] = b.Start
-		}
-		if whole {
-			list = append(list, c)
-		}
-	}
-	return list
+// WholeCycles returns the whole cycles in intervals.
+func WholeCycles(intervals []pcg.Interval) []pcg.CycleTimes {
+	return slices.Collect(pcg.WholeCycles(intervals, cycleGap))
 }
 
 // Average is the mean cycle of a recording. Hearts do not keep time, so each state
@@ -64,7 +41,7 @@ const (
 
 // NewAverage averages the envelope of whole cycles. Envelope and wave are of the
 // whole recording, at their rates in hertz. Without a cycle it returns nil.
-func NewAverage(cycles []Cycle, wave []float64, waveRate int, envelope []float64, envelopeRate int) *Average {
+func NewAverage(cycles []pcg.CycleTimes, wave []float64, waveRate int, envelope []float64, envelopeRate int) *Average {
 	if len(cycles) == 0 {
 		return nil
 	}
@@ -72,7 +49,7 @@ func NewAverage(cycles []Cycle, wave []float64, waveRate int, envelope []float64
 	for k := range a.Lengths {
 		lengths := make([]time.Duration, len(cycles))
 		for i := range cycles {
-			lengths[i] = cycles[i].Length(k)
+			lengths[i] = cycles[i].StateLength(k)
 		}
 		slices.Sort(lengths)
 		a.Lengths[k] = lengths[len(lengths)/2]
@@ -92,7 +69,7 @@ func (a *Average) Length() time.Duration {
 }
 
 // stretched returns samples of one cycle, each state brought to its median length.
-func (a *Average) stretched(c *Cycle, x []float64, rate int, step time.Duration) []float64 {
+func (a *Average) stretched(c *pcg.CycleTimes, x []float64, rate int, step time.Duration) []float64 {
 	out := make([]float64, int(a.Length()/step))
 	state, began := 0, time.Duration(0)
 	for i := range out {
@@ -102,7 +79,7 @@ func (a *Average) stretched(c *Cycle, x []float64, rate int, step time.Duration)
 			state++
 		}
 		share := float64(t-began) / float64(a.Lengths[state])
-		out[i] = valueAt(x, (c[state].Seconds()+share*c.Length(state).Seconds())*float64(rate))
+		out[i] = valueAt(x, (c[state].Seconds()+share*c.StateLength(state).Seconds())*float64(rate))
 	}
 	return out
 }

@@ -21,7 +21,7 @@ type Lesson struct {
 
 	View    View     // a stretch of time
 	Average *Average // nil where no whole cycle is marked
-	Cycles  []Cycle
+	Cycles  []pcg.CycleTimes
 }
 
 // Duration is a length of time as measured and as textbooks have it.

@@ -53,7 +53,7 @@ func TestWholeCycles(t *testing.T) {
 			t.Errorf("%s: %d cycles, want %d", name, got, tt.want)
 		}
 	}
-	if c := WholeCycles(three)[1]; c != (Cycle{800 * ms, 920 * ms, 1100 * ms, 1200 * ms, 1600 * ms}) {
+	if c := WholeCycles(three)[1]; c != (pcg.CycleTimes{800 * ms, 920 * ms, 1100 * ms, 1200 * ms, 1600 * ms}) {
 		t.Errorf("the second cycle is %v", c)
 	}
 }
