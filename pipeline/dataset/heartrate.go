@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // HeartRate returns the heart rate of a reference in beats a minute: 60 s over
@@ -52,16 +53,6 @@ func pointCycles(p []pcg.Point) []time.Duration {
 	return cycles
 }
 
-// quantile returns the q-th quantile of sorted values, interpolated linearly
-// between order statistics (definition 7 of Hyndman and Fan 1996, doi
-// 10.1080/00031305.1996.10473566).
-func quantile(sorted []float64, q float64) float64 {
-	h := q * float64(len(sorted)-1)
-	lo := int(math.Floor(h))
-	hi := min(lo+1, len(sorted)-1)
-	return sorted[lo] + (h-float64(lo))*(sorted[hi]-sorted[lo])
-}
-
 // summariseRates returns nil without any rate.
 func summariseRates(bpm []float64) *RateSummary {
 	if len(bpm) == 0 {
@@ -70,7 +61,7 @@ func summariseRates(bpm []float64) *RateSummary {
 	sorted := slices.Sorted(slices.Values(bpm))
 	s := &RateSummary{Recordings: len(sorted), Min: sorted[0], Max: sorted[len(sorted)-1]}
 	for d := range s.Deciles {
-		s.Deciles[d] = quantile(sorted, float64(d+1)/10)
+		s.Deciles[d] = signal.Quantile(sorted, float64(d+1)/10)
 	}
 	return s
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // Prober returns the sampling rate in hertz and the length of an audio file,
@@ -209,7 +210,7 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 	if numeric {
 		if n := len(l.numbers); n > 0 {
 			slices.Sort(l.numbers)
-			sum.Range = &Range{N: n, Min: l.numbers[0], Median: quantile(l.numbers, 0.5), Max: l.numbers[n-1]}
+			sum.Range = &Range{N: n, Min: l.numbers[0], Median: signal.Quantile(l.numbers, 0.5), Max: l.numbers[n-1]}
 		}
 		return sum
 	}

@@ -57,18 +57,6 @@ func TestHeartRate(t *testing.T) {
 	}
 }
 
-// Values of numpy.quantile (NumPy 1.24.2, default method) on the same numbers:
-//
-//	numpy.quantile([1, 2, 4, 8, 16, 32], [0, .1, .25, .5, .9, 1])
-func TestQuantile(t *testing.T) {
-	x := []float64{1, 2, 4, 8, 16, 32}
-	for q, want := range map[float64]float64{0: 1, 0.1: 1.5, 0.25: 2.5, 0.5: 6, 0.9: 24, 1: 32} {
-		if got := quantile(x, q); math.Abs(got-want) > 1e-12 {
-			t.Errorf("quantile %v is %v, want %v", q, got, want)
-		}
-	}
-}
-
 func untidy(t testing.TB) string {
 	return plant(t, map[string]string{
 		"recordings.csv": "recording,person,site,label\na,1,mitral,good\nb,1,aortic,good\nc,2,mitral,poor\n",
