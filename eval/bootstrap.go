@@ -9,6 +9,8 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"phonocycle/pipeline/signal"
 )
 
 // Options are the choices of the statistics. Unlike [Rules] they do not change
@@ -302,19 +304,5 @@ func intervals(estimate float64, replicates []float64, a, z float64) Intervals {
 
 // quantiles returns two quantiles of sorted values.
 func quantiles(sorted []float64, low, high float64) Bounds {
-	at := func(k int) float64 { return sorted[k] }
-	return Bounds{Ratio(quantile(len(sorted), at, low)), Ratio(quantile(len(sorted), at, high))}
-}
-
-// quantile interpolates linearly between the order statistics at(0) …
-// at(n−1): definition 7 of Hyndman and Fan 1996,
-// doi:10.1080/00031305.1996.10473566.
-func quantile(n int, at func(int) float64, q float64) float64 {
-	place := q * float64(n-1)
-	k := min(int(place), n-1)
-	if k == n-1 {
-		return at(k)
-	}
-	low, high := at(k), at(k+1)
-	return low + (place-float64(k))*(high-low)
+	return Bounds{Ratio(signal.Quantile(sorted, low)), Ratio(signal.Quantile(sorted, high))}
 }

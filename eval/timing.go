@@ -3,6 +3,8 @@ package eval
 import (
 	"math"
 	"time"
+
+	"phonocycle/pipeline/signal"
 )
 
 // Spread describes the time differences Δ, predicted minus reference, at one
@@ -84,7 +86,7 @@ func (d *deltas) quantile(q float64) Ratio {
 		}
 		return milliseconds(d.max)
 	}
-	return Ratio(quantile(d.n, at, q))
+	return Ratio(signal.QuantileAt(d.n, at, q))
 }
 
 func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
