@@ -38,7 +38,7 @@ microbench:
 lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
 	$(GO) vet ./...
-	GOARCH=arm64 $(GO) vet ./pipeline/lanes
+	GOARCH=arm64 $(GO) vet ./pipeline/simd
 	$(GO) run $(STATICCHECK) ./...
 
 fuzz:

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/simd"
 )
 
 const (
@@ -24,7 +24,7 @@ type level struct {
 
 // levelOf returns the level of at least one sample.
 func levelOf(y []float64) level {
-	n, o := float64(len(y)), lanes.OscillationOf(y)
+	n, o := float64(len(y)), simd.OscillationOf(y)
 	if o.Least == 0 {
 		o.Changes = zeroCrossings(y)
 	}
@@ -189,7 +189,7 @@ func (c *cycle) centreShare(s *state) float64 {
 	for k := len(c.places); k < n; k++ {
 		c.places = append(c.places, float64(k)+0.5)
 	}
-	return ratio(lanes.Dot(s.envelope, c.places), float64(n)*float64(n)*s.envelopeMean)
+	return ratio(simd.Dot(s.envelope, c.places), float64(n)*float64(n)*s.envelopeMean)
 }
 
 // envelopeShape are the means of the envelope over the tenths of a state.

@@ -3,8 +3,8 @@ package features
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/simd"
 )
 
 const (
@@ -35,7 +35,7 @@ func complexityFeatures() []Feature {
 }
 
 // sampleEntropy holds the buffers of the computation.
-type sampleEntropy struct{ pairs lanes.Recurrence }
+type sampleEntropy struct{ pairs simd.Recurrence }
 
 // of returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2 times the
 // standard deviation (n in the denominator): of all pairs of the n − 2 places

@@ -7,9 +7,9 @@ import (
 	"slices"
 	"time"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // Rate is the sampling rate in hertz of the signal that features are defined
@@ -65,7 +65,7 @@ type Extractor struct {
 	cycle                  cycle
 	recording              recording
 	columns                []float64 // of four features, side by side
-	sorted                 [lanes.Width][]float64
+	sorted                 [simd.Width][]float64
 }
 
 // rawSignal is the signal at the rate of the file and, of a file of at least
@@ -204,10 +204,10 @@ func (e *Extractor) summarise(out Features) {
 		at -= bits.OnesCount8(uint8(cycleFeatures[k].Statistics))
 	}
 	for k := range cycleFeatures {
-		if k%lanes.Width == 0 {
+		if k%simd.Width == 0 {
 			e.sortColumns(out.Cycles, k)
 		}
-		column := e.sorted[k%lanes.Width]
+		column := e.sorted[k%simd.Width]
 		for _, s := range statistics {
 			if cycleFeatures[k].Statistics&s.bit != 0 {
 				out.Recording[at] = finite(s.of(column))
@@ -220,11 +220,11 @@ func (e *Extractor) summarise(out Features) {
 // sortColumns fills sorted with the values of four features from the k-th on, as
 // far as there are so many, without nulls.
 func (e *Extractor) sortColumns(cycles []Cycle, k int) {
-	width := min(lanes.Width, len(cycleFeatures)-k)
-	e.columns = slices.Grow(e.columns[:0], lanes.Width*len(cycles))
-	var count [lanes.Width]int
+	width := min(simd.Width, len(cycleFeatures)-k)
+	e.columns = slices.Grow(e.columns[:0], simd.Width*len(cycles))
+	var count [simd.Width]int
 	for i := range cycles {
-		row := [lanes.Width]float64{}
+		row := [simd.Width]float64{}
 		for l, v := range cycles[i].Values[k : k+width] {
 			if row[l] = v; math.IsNaN(v) {
 				row[l] = math.Inf(1) // behind all values
@@ -234,11 +234,11 @@ func (e *Extractor) sortColumns(cycles []Cycle, k int) {
 		}
 		e.columns = append(e.columns, row[:]...)
 	}
-	lanes.Sort(e.columns)
+	simd.Sort(e.columns)
 	for l, n := range count {
 		e.sorted[l] = slices.Grow(e.sorted[l][:0], n)[:n]
 		for i := range n {
-			e.sorted[l][i] = e.columns[lanes.Width*i+l]
+			e.sorted[l][i] = e.columns[simd.Width*i+l]
 		}
 	}
 }

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 const (
@@ -181,7 +181,7 @@ func spikeShare(r *recording) float64 {
 	const window = Rate / 2
 	r.windowed = r.windowed[:0]
 	for from := 0; from+window <= len(r.y); from += window {
-		low, high := lanes.Limits(r.y[from : from+window])
+		low, high := simd.Limits(r.y[from : from+window])
 		r.windowed = append(r.windowed, math.Max(-low, high))
 	}
 	if len(r.windowed) < 2 {

@@ -4,9 +4,9 @@ import (
 	"math"
 	"time"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // Frames of the envelope, which rhythm and complexity are measured on.
@@ -105,11 +105,11 @@ func (r *recording) viewRaw() {
 	for from := 0; from < len(r.raw); from += stretch {
 		to := min(from+stretch, len(r.raw))
 		x := r.raw[from:to]
-		low, high := lanes.Limits(x)
+		low, high := simd.Limits(x)
 		r.rawLow.take(low, !(low >= r.rawLow.value), from, to)
 		r.rawHigh.take(high, !(high <= r.rawHigh.value), from, to)
-		sum += lanes.Sum(x)
-		square += lanes.Dot(x, x)
+		sum += simd.Sum(x)
+		square += simd.Dot(x, x)
 	}
 	n := float64(len(r.raw))
 	r.rawMean = sum / n

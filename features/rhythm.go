@@ -5,7 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // The most cycles that are stacked, and the most frames whose sample entropy
@@ -127,7 +127,7 @@ func rhythmOf(a []float64) rhythm {
 // sums holds Σ x and Σ x² of a sequence.
 type sums struct{ one, square float64 }
 
-func sumsOf(x []float64) sums { return sums{lanes.Sum(x), lanes.Dot(x, x)} }
+func sumsOf(x []float64) sums { return sums{simd.Sum(x), simd.Dot(x, x)} }
 
 // and returns the sums with the values of x.
 func (s sums) and(x []float64) sums {
@@ -141,7 +141,7 @@ func correlation(x, y []float64, ofX, ofY sums) float64 {
 	n := float64(len(x))
 	mx, my := ofX.one/n, ofY.one/n
 	xx, yy := ofX.square-n*mx*mx, ofY.square-n*my*my
-	xy := lanes.Dot(x, y) - n*mx*my
+	xy := simd.Dot(x, y) - n*mx*my
 	// Where next to nothing is left of the sums, much of it is their rounding.
 	const least = 1e-3
 	if !(xx > least*ofX.square && yy > least*ofY.square) {

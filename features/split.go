@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // The search for the two parts of S2. They are 20 to 40 ms apart in
@@ -108,7 +108,7 @@ func smoothHann(dst, a []float64) []float64 {
 	dst = slices.Grow(dst[:0], n)[:n]
 	from := min(splitSmooth, n)
 	to := max(from, n-splitSmooth)
-	lanes.Correlate(dst[from:to], a, splitWindow[:], 1)
+	simd.Correlate(dst[from:to], a, splitWindow[:], 1)
 	for i := from; i < to; i++ {
 		dst[i] /= splitSmooth + 1 // the sum of the window
 	}
@@ -126,5 +126,5 @@ func smoothHann(dst, a []float64) []float64 {
 func hannAround(a []float64, i int) float64 {
 	window := splitWindow[max(splitSmooth-i, 0):min(splitSmooth-i+len(a), len(splitWindow))]
 	around := a[max(i-splitSmooth, 0):]
-	return lanes.Dot(window, around) / lanes.Sum(window)
+	return simd.Dot(window, around) / simd.Sum(window)
 }

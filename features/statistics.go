@@ -3,15 +3,15 @@ package features
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // mean returns the arithmetic mean of x, NaN of nothing.
-func mean(x []float64) float64 { return lanes.Sum(x) / float64(len(x)) }
+func mean(x []float64) float64 { return simd.Sum(x) / float64(len(x)) }
 
 // squares returns Σ (x − centre)².
 func squares(x []float64, centre float64) float64 {
-	sum, _, _ := lanes.Moments(x, centre)
+	sum, _, _ := simd.Moments(x, centre)
 	return sum
 }
 
@@ -64,7 +64,7 @@ func quantileOf(x []float64, q float64) float64 {
 	if i == n-1 {
 		return x[i]
 	}
-	next, _ := lanes.Limits(x[i+1:])
+	next, _ := simd.Limits(x[i+1:])
 	return quantile([]float64{x[i], next}, at-float64(i))
 }
 
@@ -102,7 +102,7 @@ type moments struct{ mean, second, third, fourth float64 }
 
 func momentsOf(x []float64) moments {
 	centre, n := mean(x), float64(len(x))
-	second, third, fourth := lanes.Moments(x, centre)
+	second, third, fourth := simd.Moments(x, centre)
 	return moments{centre, second / n, third / n, fourth / n}
 }
 

@@ -5,9 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // waveletBands are the bands of the undecimated transform at 1 kHz: level j of
@@ -38,8 +38,8 @@ func (e *Extractor) viewWavelet(s *state) {
 		d := e.details[b.level-1][s.from:s.to]
 		e.squares = slices.Grow(e.squares[:0], len(d))[:len(d)]
 		e.logs = slices.Grow(e.logs[:0], len(d))[:len(d)]
-		lanes.Weigh(e.squares, d, d, 0)
-		lanes.Log(e.logs, e.squares)
+		simd.Weigh(e.squares, d, d, 0)
+		simd.Log(e.logs, e.squares)
 		energy := energy(d)
 		s.wavelet[k] = detail{energy, signal.Evenness(e.squares, e.logs, energy)}
 	}
@@ -89,4 +89,4 @@ func waveletShare(s *state, k int) float64 {
 }
 
 // energy returns Σ d².
-func energy(d []float64) float64 { return lanes.Dot(d, d) }
+func energy(d []float64) float64 { return simd.Dot(d, d) }

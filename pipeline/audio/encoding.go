@@ -4,7 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // encoding is one way of writing a sample down.
@@ -50,7 +50,7 @@ func addInt16(dst []float64, src []byte, stride int) {
 	}
 }
 
-func setInt16(dst []float64, src []byte) { lanes.Int16s(dst, src, 0x1p-15) }
+func setInt16(dst []float64, src []byte) { simd.Int16s(dst, src, 0x1p-15) }
 
 func addInt24(dst []float64, src []byte, stride int) {
 	for i := range dst {

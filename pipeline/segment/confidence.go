@@ -3,8 +3,8 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/simd"
 )
 
 // normaliseLogs shifts each four logarithms so that the values they stand for add
@@ -21,12 +21,12 @@ func normaliseLogs(rows, work []float64) []float64 {
 			shifted[j] = row[j]
 		}
 	}
-	lanes.Exp(values, values)
+	simd.Exp(values, values)
 	for t := range sums {
 		v := values[4*t : 4*t+4 : 4*t+4]
 		sums[t] = v[0] + v[1] + v[2] + v[3]
 	}
-	lanes.Log(sums, sums)
+	simd.Log(sums, sums)
 	for t, shift := range sums {
 		row := rows[4*t : 4*t+4 : 4*t+4]
 		for j := range row {

@@ -3,8 +3,8 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/simd"
 )
 
 // Run is a stretch of frames [Start, End) in one state.
@@ -58,10 +58,10 @@ const leastLogLikelihood = -700
 // call Decode or Likelihood for each set of laws. After a warm-up nothing is allocated.
 type Decoder struct {
 	frames int
-	cum    []float64        // Σ of ℓ(·, j) over the frames before t, at 4t + j
-	best   lanes.Succession // the best paths that end in a whole run
-	last   int              // state of the last run of the best path
-	tail   int              // its length
+	cum    []float64       // Σ of ℓ(·, j) over the frames before t, at 4t + j
+	best   simd.Succession // the best paths that end in a whole run
+	last   int             // state of the last run of the best path
+	tail   int             // its length
 
 	stale       bool         // linear is not yet of the frames loaded
 	linear      scaledFrames // the frames as likelihoods
@@ -111,7 +111,7 @@ func (d *Decoder) Frames() int { return d.frames }
 func (d *Decoder) Decode(laws *Laws) float64 {
 	logCycle := math.Log(laws.cycle())
 	longest := d.prepare(laws, logCycle)
-	lanes.Succeed(&d.best, d.frames)
+	simd.Succeed(&d.best, d.frames)
 	return d.finish(laws, logCycle, longest)
 }
 

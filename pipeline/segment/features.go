@@ -1,8 +1,8 @@
 package segment
 
 import (
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // envelopes is the number of envelopes observed by logistic-hsmm.
@@ -85,7 +85,7 @@ func (f *featureFrames) predict(dst, weights []float64) {
 	weights = weights[1:]
 	of := 2*f.context + 1
 	for k, e := range f.extended {
-		lanes.Correlate(f.part, e, weights[k*of:(k+1)*of], 1)
+		simd.Correlate(f.part, e, weights[k*of:(k+1)*of], 1)
 		for t, v := range f.part {
 			dst[t] += v
 		}

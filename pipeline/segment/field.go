@@ -3,7 +3,7 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // field is a set of hypotheses that race against each other. Neighbours run side by
@@ -29,12 +29,12 @@ func (f *field) enter(e entry) { f.entries = append(f.entries, e) }
 
 // draw sorts the hypotheses that have entered into quartets and groups.
 func (f *field) draw() {
-	quartets := (len(f.entries) + lanes.Width - 1) / lanes.Width
+	quartets := (len(f.entries) + simd.Width - 1) / simd.Width
 	f.quartets, f.racers = lengthen(f.quartets, quartets), lengthen(f.racers, quartets)
-	var groups [lanes.Width][]*Laws
-	var laws [lanes.Width]*Laws
+	var groups [simd.Width][]*Laws
+	var laws [simd.Width]*Laws
 	for q := range f.quartets {
-		members := f.entries[lanes.Width*q : min(lanes.Width*(q+1), len(f.entries))]
+		members := f.entries[simd.Width*q : min(simd.Width*(q+1), len(f.entries))]
 		for l, e := range members {
 			laws[l] = e.laws
 			groups[f.group(q)] = append(groups[f.group(q)], e.laws)
@@ -53,7 +53,7 @@ func lengthen[T any](s []T, n int) []T {
 }
 
 // group returns the group of a quartet.
-func (f *field) group(q int) int { return lanes.Width * q / len(f.quartets) }
+func (f *field) group(q int) int { return simd.Width * q / len(f.quartets) }
 
 // start takes all to the start.
 func (f *field) start(frames *scaledFrames, ahead *futures, of paths) {
@@ -68,11 +68,11 @@ func (f *field) start(frames *scaledFrames, ahead *futures, of paths) {
 
 // score returns the score of a hypothesis, −Inf if it has not finished.
 func (f *field) score(i int) float64 {
-	r := &f.racers[i/lanes.Width]
+	r := &f.racers[i/simd.Width]
 	if !r.finished {
 		return math.Inf(-1)
 	}
-	return r.score[i%lanes.Width]
+	return r.score[i%simd.Width]
 }
 
 // leader returns the one of the quartets on their way of which a score may be the
@@ -80,9 +80,9 @@ func (f *field) score(i int) float64 {
 func (f *field) leader() (leader int, highest float64) {
 	leader, highest = -1, math.Inf(-1)
 	for i, e := range f.entries {
-		r := &f.racers[i/lanes.Width]
-		if b := r.bound[i%lanes.Width] - e.penalty; !r.finished && b > highest {
-			leader, highest = i/lanes.Width, b
+		r := &f.racers[i/simd.Width]
+		if b := r.bound[i%simd.Width] - e.penalty; !r.finished && b > highest {
+			leader, highest = i/simd.Width, b
 		}
 	}
 	return leader, highest

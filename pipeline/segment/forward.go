@@ -3,7 +3,7 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // paths says what forward makes of all paths.
@@ -42,15 +42,15 @@ type forward struct {
 	step   int // to the next state: 1, and 3 backwards in time
 
 	block    int // next to be done
-	scale    [lanes.Width]float64
-	first    [4][lanes.Width]float64 // probability of the first run, but for its tail; of the best path
-	entered  [4][]float64            // e_j: as many frames before the block as the longest sojourn has, then the block
+	scale    [simd.Width]float64
+	first    [4][simd.Width]float64 // probability of the first run, but for its tail; of the best path
+	entered  [4][]float64           // e_j: as many frames before the block as the longest sojourn has, then the block
 	finished bool
-	score    [lanes.Width]float64 // once finished: the logarithm of the sum, or of the best
+	score    [simd.Width]float64 // once finished: the logarithm of the sum, or of the best
 
-	bound   [lanes.Width]float64 // no more than this will the score be
-	pending [lanes.Width]float64 // logarithm of what has passed since the last bound
-	passed  int                  // frames since then
+	bound   [simd.Width]float64 // no more than this will the score be
+	pending [simd.Width]float64 // logarithm of what has passed since the last bound
+	passed  int                 // frames since then
 }
 
 // start begins the recursion anew, forwards in time.
@@ -60,21 +60,21 @@ func (f *forward) start(frames *scaledFrames, laws *quartet, of paths) { f.begin
 // is so many steps on.
 func (f *forward) begin(frames *scaledFrames, laws *quartet, of paths, step int) {
 	f.frames, f.laws, f.of, f.step = frames, laws, of, step
-	f.block, f.scale, f.finished, f.passed = 0, [lanes.Width]float64{}, false, 0
-	for l := range lanes.Width {
+	f.block, f.scale, f.finished, f.passed = 0, [simd.Width]float64{}, false, 0
+	for l := range simd.Width {
 		f.bound[l], f.pending[l] = math.Inf(1), math.Inf(-1)
 	}
 	for j := range f.entered {
 		longest := laws.sojourns[j].max
-		f.entered[j] = grow(f.entered[j], lanes.Width*(longest+blockFrames))
-		past := f.entered[j][:lanes.Width*longest]
+		f.entered[j] = grow(f.entered[j], simd.Width*(longest+blockFrames))
+		past := f.entered[j][:simd.Width*longest]
 		if of == bestPath {
 			clear(past)
 			f.first[j] = laws.first
 			continue
 		}
-		f.first[j] = [lanes.Width]float64{}
-		for ; len(past) > 0; past = past[lanes.Width:] {
+		f.first[j] = [simd.Width]float64{}
+		for ; len(past) > 0; past = past[simd.Width:] {
 			copy(past, laws.first[:])
 		}
 	}
@@ -100,46 +100,46 @@ func (f *forward) advance(ahead *future) {
 // crosses from one into the next times the most that is ahead. Where there is a
 // trail, what leaves a state at frame t, of n, is kept there at place n − t: going
 // backwards in time, a run that ends at t has begun at n − t.
-func (f *forward) pass(ahead *future, trail *[4][]float64) (crossing [lanes.Width]float64) {
+func (f *forward) pass(ahead *future, trail *[4][]float64) (crossing [simd.Width]float64) {
 	f.carry()
 	from, to := f.frames.starts[f.block], f.frames.starts[f.block+1]
 	f.block++
-	var ring [4]lanes.Renewing
+	var ring [4]simd.Renewing
 	for j := range ring {
 		next := (j + f.step) & 3
-		ring[j] = lanes.Renewing{
+		ring[j] = simd.Renewing{
 			Sojourn: f.laws.sojourns[j].falling,
 			Entered: f.entered[j],
 			Gain:    f.frames.product[j][from:to],
-			Left:    f.entered[next][lanes.Width*f.laws.sojourns[next].max:],
+			Left:    f.entered[next][simd.Width*f.laws.sojourns[next].max:],
 			Share:   f.frames.inverse[next][from:to],
 		}
 		if ahead != nil {
-			ring[j].Weight = ahead.most[next][lanes.Width*from+ahead.group:]
+			ring[j].Weight = ahead.most[next][simd.Width*from+ahead.group:]
 		}
 		if trail != nil {
-			ring[j].Trail = trail[j][:lanes.Width*(f.frames.frames()-from+1)]
+			ring[j].Trail = trail[j][:simd.Width*(f.frames.frames()-from+1)]
 		}
 	}
 	if f.of == bestPath {
 		return f.best(&ring, from, to)
 	}
-	return lanes.Renew(&ring, to-from)
+	return simd.Renew(&ring, to-from)
 }
 
-// best does for the best path what lanes.Renew does for the sum.
-func (f *forward) best(ring *[4]lanes.Renewing, from, to int) (crossing [lanes.Width]float64) {
+// best does for the best path what simd.Renew does for the sum.
+func (f *forward) best(ring *[4]simd.Renewing, from, to int) (crossing [simd.Width]float64) {
 	for t := range to - from {
 		for j := range ring {
 			s := &ring[j]
 			for l, v := range f.bestRun(j, from+t, t) {
 				v *= s.Gain[t]
-				s.Left[lanes.Width*t+l] = v * s.Share[t]
+				s.Left[simd.Width*t+l] = v * s.Share[t]
 				if s.Weight != nil {
-					crossing[l] += v * s.Weight[lanes.Width*t]
+					crossing[l] += v * s.Weight[simd.Width*t]
 				}
 				if s.Trail != nil {
-					s.Trail[len(s.Trail)-lanes.Width*(t+1)+l] = v
+					s.Trail[len(s.Trail)-simd.Width*(t+1)+l] = v
 				}
 			}
 		}
@@ -149,11 +149,11 @@ func (f *forward) best(ring *[4]lanes.Renewing, from, to int) (crossing [lanes.W
 
 // bestRun returns the greatest of the runs of j that end at frame t, which is that
 // of the block at the given place, over G_j.
-func (f *forward) bestRun(j, t, at int) [lanes.Width]float64 {
+func (f *forward) bestRun(j, t, at int) [simd.Width]float64 {
 	laws := &f.laws.sojourns[j]
-	m := greatestProducts(laws.falling, f.entered[j][lanes.Width*at:])
+	m := greatestProducts(laws.falling, f.entered[j][simd.Width*at:])
 	if t > 0 && t <= laws.max {
-		tail := laws.tail[lanes.Width*(t-1):]
+		tail := laws.tail[simd.Width*(t-1):]
 		for l, first := range f.first[j] {
 			m[l] = max(m[l], first*tail[l])
 		}
@@ -167,18 +167,18 @@ func (f *forward) carry() {
 	if f.block == 0 {
 		return
 	}
-	past := lanes.Width * (f.frames.starts[f.block] - f.frames.starts[f.block-1])
+	past := simd.Width * (f.frames.starts[f.block] - f.frames.starts[f.block-1])
 	level := f.level(past)
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
 		l0, l1, l2, l3 := factor*level[0], factor*level[1], factor*level[2], factor*level[3]
-		from := e[past:][:lanes.Width*f.laws.sojourns[j].max]
+		from := e[past:][:simd.Width*f.laws.sojourns[j].max]
 		e := e[:len(from)]
-		for len(from) >= lanes.Width && len(e) >= lanes.Width {
+		for len(from) >= simd.Width && len(e) >= simd.Width {
 			e[0], e[1], e[2], e[3] = from[0]*l0, from[1]*l1, from[2]*l2, from[3]*l3
-			from, e = from[lanes.Width:], e[lanes.Width:]
+			from, e = from[simd.Width:], e[simd.Width:]
 		}
-		for l := range lanes.Width {
+		for l := range simd.Width {
 			f.first[j][l] *= factor * level[l]
 		}
 	}
@@ -186,12 +186,12 @@ func (f *forward) carry() {
 
 // level returns the powers of two that bring near one what will lie before the
 // block, and takes them into account.
-func (f *forward) level(past int) (level [lanes.Width]float64) {
-	var peak [lanes.Width]float64
+func (f *forward) level(past int) (level [simd.Width]float64) {
+	var peak [simd.Width]float64
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][f.block-1]
 		longest := f.laws.sojourns[j].max
-		for l, v := range lanes.Peaks(e[past:][:lanes.Width*longest]) {
+		for l, v := range simd.Peaks(e[past:][:simd.Width*longest]) {
 			peak[l] = max(peak[l], v*factor)
 			if f.frames.starts[f.block] <= longest {
 				peak[l] = max(peak[l], f.first[j][l]*factor)
@@ -212,7 +212,7 @@ func (f *forward) level(past int) (level [lanes.Width]float64) {
 // finish adds up the last runs, which may go on after the recording.
 func (f *forward) finish() {
 	f.carry()
-	for l := range lanes.Width {
+	for l := range simd.Width {
 		total := 0.0
 		for j := range f.laws.sojourns {
 			last := f.last(j, l)
@@ -233,8 +233,8 @@ func (f *forward) last(j, l int) float64 {
 	laws, frames := &f.laws.sojourns[j], f.frames.frames()
 	sum, most, span := 0.0, 0.0, 0.0
 	for k := 1; k <= laws.max; k++ {
-		tail := laws.tail[lanes.Width*(k-1)+l]
-		v := f.entered[j][lanes.Width*(laws.max-k)+l] * tail
+		tail := laws.tail[simd.Width*(k-1)+l]
+		v := f.entered[j][simd.Width*(laws.max-k)+l] * tail
 		sum += v
 		if k < frames {
 			most = max(most, v)
@@ -250,7 +250,7 @@ func (f *forward) last(j, l int) float64 {
 
 // lower takes in the crossings of a block of so many frames, and the logarithm of
 // the scale of what they were multiplied by.
-func (f *forward) lower(crossings [lanes.Width]float64, scale float64, frames int) {
+func (f *forward) lower(crossings [simd.Width]float64, scale float64, frames int) {
 	f.passed += frames
 	enough := f.passed > f.laws.longest()
 	for l, c := range crossings {
@@ -277,14 +277,14 @@ func logSum(a, b float64) float64 {
 // greatestProducts returns the greatest product a[i]·b[i] of each hypothesis, of as
 // many values as a has. They are not negative, so that their bits are in their
 // order; comparing these spares a branch.
-func greatestProducts(a, b []float64) [lanes.Width]float64 {
+func greatestProducts(a, b []float64) [simd.Width]float64 {
 	var b0, b1, b2, b3 uint64
-	for len(a) >= lanes.Width && len(b) >= lanes.Width {
+	for len(a) >= simd.Width && len(b) >= simd.Width {
 		b0 = max(b0, math.Float64bits(a[0]*b[0]))
 		b1 = max(b1, math.Float64bits(a[1]*b[1]))
 		b2 = max(b2, math.Float64bits(a[2]*b[2]))
 		b3 = max(b3, math.Float64bits(a[3]*b[3]))
-		a, b = a[lanes.Width:], b[lanes.Width:]
+		a, b = a[simd.Width:], b[simd.Width:]
 	}
-	return [lanes.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
+	return [simd.Width]float64{math.Float64frombits(b0), math.Float64frombits(b1), math.Float64frombits(b2), math.Float64frombits(b3)}
 }

@@ -3,9 +3,9 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // FrameRate is the number of frames a second that hidden-Markov methods work
@@ -81,7 +81,7 @@ func (f *frontEnd) load(x []float64, fs float64) error {
 	}
 	// A power of two brings the peak near one without rounding, so that the
 	// squares of no sample leave the range of a float64.
-	_, exponent := math.Frexp(lanes.Peak(x))
+	_, exponent := math.Frexp(simd.Peak(x))
 	f.clean = grow(f.clean, len(x))
 	scale(f.clean, x, -exponent)
 	f.clean = f.bandPass.Filter(f.clean, f.clean)
@@ -136,7 +136,7 @@ const logFloor = 1e-5
 // standardLog replaces an envelope by its logarithm, standardised. An envelope
 // that is zero throughout becomes zero.
 func standardLog(e []float64) {
-	floor := logFloor * lanes.Peak(e)
+	floor := logFloor * simd.Peak(e)
 	if floor == 0 {
 		clear(e)
 		return
@@ -146,7 +146,7 @@ func standardLog(e []float64) {
 			e[i] = floor
 		}
 	}
-	lanes.Log(e, e)
+	simd.Log(e, e)
 	signal.Standardise(e)
 }
 

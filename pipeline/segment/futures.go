@@ -3,15 +3,15 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // futures bounds what can come after a crossing, whatever the hypothesis of a
 // group, for up to four groups side by side.
 type futures struct {
-	most     [4][]float64           // of frames t and later if state j is entered at t, scaled
-	scale    [][lanes.Width]float64 // logarithm of the scale of most in each block
-	all      [lanes.Width]float64   // logarithm of the most that the whole recording can be
+	most     [4][]float64          // of frames t and later if state j is entered at t, scaled
+	scale    [][simd.Width]float64 // logarithm of the scale of most in each block
+	all      [simd.Width]float64   // logarithm of the most that the whole recording can be
 	reversed scaledFrames
 	pass     forward
 }
@@ -22,8 +22,8 @@ func (f *futures) set(frames *scaledFrames, envelopes *quartet, of paths) {
 	f.reversed.reverse(frames)
 	n, blocks := frames.frames(), frames.blocks()
 	for j := range f.most {
-		f.most[j] = grow(f.most[j], lanes.Width*(n+1))
-		clear(f.most[j][:lanes.Width]) // nothing crosses at the start
+		f.most[j] = grow(f.most[j], simd.Width*(n+1))
+		clear(f.most[j][:simd.Width]) // nothing crosses at the start
 	}
 	f.scale = grow(f.scale, blocks)
 	f.pass.begin(&f.reversed, envelopes, of, 3)
@@ -42,10 +42,10 @@ func (f *futures) set(frames *scaledFrames, envelopes *quartet, of paths) {
 // rescale brings frame t, the first after a block, which the backward pass has done
 // with that block, to the scale of its own.
 func (f *futures) rescale(t, block int) {
-	for l := range lanes.Width {
+	for l := range simd.Width {
 		shift := math.Exp(f.scale[block][l] - f.scale[block+1][l])
 		for j := range f.most {
-			f.most[j][lanes.Width*t+l] *= shift
+			f.most[j][simd.Width*t+l] *= shift
 		}
 	}
 }

@@ -1,6 +1,6 @@
 package segment
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // Likelihood returns the log-probability of the loaded frames under the given
 // laws, summed over all paths: the figure by which two sets of laws should be
@@ -20,7 +20,7 @@ func (d *Decoder) Likelihood(laws *Laws) float64 {
 func (d *Decoder) Likelihoods(laws []*Laws) []float64 {
 	d.likelihoods = d.likelihoods[:0]
 	for len(laws) > 0 {
-		n := min(lanes.Width, len(laws))
+		n := min(simd.Width, len(laws))
 		d.quartet.set(laws[:n])
 		d.pass.start(d.scaled(), &d.quartet, sumOfPaths)
 		for !d.pass.finished {

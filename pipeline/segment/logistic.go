@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // logisticRegression fits P(y = 1 | x) = σ(w₀ + Σ w_k x_k), σ(z) = 1/(1 + e^−z),
@@ -193,11 +193,11 @@ func logSigmoids(dst, z []float64) []float64 {
 	for i, v := range z {
 		dst[i] = -math.Abs(v)
 	}
-	lanes.Exp(dst, dst)
+	simd.Exp(dst, dst)
 	for i := range dst {
 		dst[i]++
 	}
-	lanes.Log(dst, dst)
+	simd.Log(dst, dst)
 	for i, v := range z {
 		dst[i] = min(v, 0) - dst[i]
 	}

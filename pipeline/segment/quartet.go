@@ -3,17 +3,17 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // quartet holds the laws of up to four hypotheses side by side, at index 4k + l
-// those of hypothesis l, as package lanes has it: four share the frames and take
+// those of hypothesis l, as package simd has it: four share the frames and take
 // little more time than one. Where there are fewer, the others have a probability
 // of zero.
 type quartet struct {
 	count    int
 	sojourns [4]sojourns // by state
-	first    [lanes.Width]float64
+	first    [simd.Width]float64
 }
 
 // sojourns are the laws of one state under the hypotheses of a quartet.
@@ -57,8 +57,8 @@ func (q *quartet) clear(groups ...[]*Laws) {
 				s.min, s.max = min(s.min, h[j].min), max(s.max, h[j].Max())
 			}
 		}
-		s.falling = grow(s.falling, lanes.Width*(s.max-s.min+1))
-		s.tail = grow(s.tail, lanes.Width*s.max)
+		s.falling = grow(s.falling, simd.Width*(s.max-s.min+1))
+		s.tail = grow(s.tail, simd.Width*s.max)
 		clear(s.falling)
 		clear(s.tail)
 	}
@@ -70,11 +70,11 @@ func (q *quartet) raise(l int, h *Laws) {
 	for j := range q.sojourns {
 		s := &q.sojourns[j]
 		for k, v := range h[j].p {
-			at := &s.falling[lanes.Width*(s.max-h[j].min-k)+l]
+			at := &s.falling[simd.Width*(s.max-h[j].min-k)+l]
 			*at = max(*at, v)
 		}
 		for k, v := range h[j].tail {
-			at := &s.tail[lanes.Width*k+l]
+			at := &s.tail[simd.Width*k+l]
 			*at = max(*at, v)
 		}
 	}

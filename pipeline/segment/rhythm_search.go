@@ -7,7 +7,7 @@ import (
 	"math"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // rhythmGrid is the set of rhythms that a recording is decoded under.
@@ -179,7 +179,7 @@ func (s *rhythmSearch) race(ctx context.Context, d *Decoder, f *field, winners i
 		}
 		f.racers[leader].advance(&future{&s.futures, f.group(leader)})
 		if f.racers[leader].finished {
-			for i := lanes.Width * leader; i < min(lanes.Width*(leader+1), len(f.entries)); i++ {
+			for i := simd.Width * leader; i < min(simd.Width*(leader+1), len(f.entries)); i++ {
 				s.rank(f.score(i) - f.entries[i].penalty)
 			}
 		}

@@ -6,7 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // exampleTiming are sojourns as those of children.
@@ -162,18 +162,18 @@ func TestForwardBounds(t *testing.T) {
 			race.start(d.scaled(), &later, of)
 			for q := range race.racers {
 				f := &race.racers[q]
-				var bounds [][lanes.Width]float64
+				var bounds [][simd.Width]float64
 				for ; !f.finished; f.advance(&future{&later, race.group(q)}) {
 					bounds = append(bounds, f.bound)
 				}
 				for l := range race.quartets[q].count {
 					for k, b := range bounds {
 						if b[l] < f.score[l]-1e-9*math.Abs(f.score[l]) {
-							t.Errorf("best path %v, spread %g, hypothesis %d: bound %g before block %d is below the score %g", of, spread, lanes.Width*q+l, b[l], k, f.score[l])
+							t.Errorf("best path %v, spread %g, hypothesis %d: bound %g before block %d is below the score %g", of, spread, simd.Width*q+l, b[l], k, f.score[l])
 						}
 					}
 					if spread < 400 && math.IsInf(f.score[l], 0) {
-						t.Errorf("best path %v, spread %g, hypothesis %d: score %g", of, spread, lanes.Width*q+l, f.score[l])
+						t.Errorf("best path %v, spread %g, hypothesis %d: score %g", of, spread, simd.Width*q+l, f.score[l])
 					}
 				}
 			}

@@ -1,6 +1,6 @@
 package segment
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // scaledFrames are the likelihoods of frames, b_j(t) = exp ℓ(t, j) over the
 // largest of the four, in products that stay within the range of a float64: they
@@ -66,8 +66,8 @@ func (s *scaledFrames) multiply() {
 			}
 			s.factor[j][k] = sum
 		}
-		lanes.Exp(s.product[j], s.product[j])
-		lanes.Exp(s.factor[j], s.factor[j])
+		simd.Exp(s.product[j], s.product[j])
+		simd.Exp(s.factor[j], s.factor[j])
 		for t, p := range s.product[j] {
 			s.inverse[j][t] = 1 / p
 		}

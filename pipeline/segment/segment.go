@@ -30,8 +30,8 @@ import (
 	"slices"
 	"time"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/simd"
 )
 
 // Segmenter segments recordings, one at a time. It owns buffers and must not
@@ -67,7 +67,7 @@ func checkInput(x []float64, fs float64) error {
 	if got := pcg.FromSamples(int64(len(x)), Rate); got < Shortest {
 		return fmt.Errorf("%w: %.3f s: want at least %.0f s", ErrTooShort, got.Seconds(), Shortest.Seconds())
 	}
-	if p := lanes.Peak(x); !(p <= math.MaxFloat64) {
+	if p := simd.Peak(x); !(p <= math.MaxFloat64) {
 		i := slices.IndexFunc(x, func(v float64) bool { return !(math.Abs(v) <= math.MaxFloat64) })
 		return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, x[i])
 	}

@@ -1,6 +1,6 @@
 package signal
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // Autocorrelator computes the autocorrelation of a sequence, mean removed, as
 // the sums of products that it is: for the few hundred lags that rhythms take,
@@ -30,9 +30,9 @@ func (a *Autocorrelator) Biased(dst, x []float64, maxLag int) []float64 {
 	for i, v := range x {
 		a.centred[i] = v - mean
 	}
-	power := lanes.Dot(a.centred, a.centred)
+	power := simd.Dot(a.centred, a.centred)
 	for k := 0; k <= maxLag && k < len(x); k++ {
-		dst[k] = lanes.Dot(a.centred[k:], a.centred) / power
+		dst[k] = simd.Dot(a.centred[k:], a.centred) / power
 	}
 	return dst
 }

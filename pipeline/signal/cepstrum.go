@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // CosineTransform is the orthonormal discrete cosine transform of type II of n
@@ -46,7 +46,7 @@ func (t *CosineTransform) Transform(dst, x []float64) {
 		panic(fmt.Sprintf("signal: cosine transform of %d values to %d coefficients, planned for %d and %d", len(x), len(dst), t.n, len(t.rows)))
 	}
 	for k, row := range t.rows {
-		dst[k] = lanes.Dot(row, x)
+		dst[k] = simd.Dot(row, x)
 	}
 }
 
@@ -130,9 +130,9 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 		panic(fmt.Sprintf("signal: cepstrum of bins of %v Hz, planned for %v Hz", s.Step, m.step))
 	}
 	for i, t := range m.triangles {
-		m.energy[i] = lanes.Dot(t.weights, s.Density[t.first-s.First:])
+		m.energy[i] = simd.Dot(t.weights, s.Density[t.first-s.First:])
 	}
-	_, greatest := lanes.Limits(m.energy)
+	_, greatest := simd.Limits(m.energy)
 	if !(greatest > 0) {
 		for k := range dst {
 			dst[k] = math.NaN()
@@ -144,6 +144,6 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 			m.energy[i] = cepstralFloor * greatest
 		}
 	}
-	lanes.Log(m.energy, m.energy)
+	simd.Log(m.energy, m.energy)
 	m.dct.Transform(dst, m.energy)
 }

@@ -6,7 +6,7 @@ import (
 	"math/bits"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Mel returns the pitch in mel of a tone of f hertz,
@@ -181,7 +181,7 @@ func (fb *FilterBank) LogEnergies(dst, x []float64, first, hop, frames int) []fl
 		fb.eight.transform()
 		for s, density := range fb.density[:together] {
 			for b, h := range fb.bands {
-				e := lanes.Dot(h.weights, density[h.first:])
+				e := simd.Dot(h.weights, density[h.first:])
 				dst[b*frames+t+s] = math.Log(e + energyFloor)
 			}
 		}
@@ -197,7 +197,7 @@ func (fb *FilterBank) put(s int, x []float64, c int) {
 	shift := half - c // index in the window of sample 0
 	row := fb.eight.rows[s][:to+shift]
 	clear(row[:from+shift])
-	lanes.Weigh(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
+	simd.Weigh(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
 	fb.eight.rows[s], fb.eight.power[s] = row, fb.density[s]
 	fb.eight.scale[s] = 1 / (fb.power[to+shift] - fb.power[from+shift])
 }

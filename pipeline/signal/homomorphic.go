@@ -1,6 +1,6 @@
 package signal
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // floorBelowPeak bounds the logarithm in Homomorphic: values are taken to be
 // at least this fraction of the largest, −120 dB, which is below the step of
@@ -42,7 +42,7 @@ func (h *Homomorphic) Envelope(dst, x []float64) []float64 {
 // already; dst may be a. An envelope that is zero throughout stays so.
 func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	dst = resize(dst, len(a))
-	peak := lanes.Peak(a)
+	peak := simd.Peak(a)
 	if peak == 0 {
 		clear(dst)
 		return dst
@@ -54,8 +54,8 @@ func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 		}
 		dst[i] = v
 	}
-	lanes.Log(dst, dst)
+	simd.Log(dst, dst)
 	h.lowPass.Filter(dst, dst)
-	lanes.Exp(dst, dst)
+	simd.Exp(dst, dst)
 	return dst
 }

@@ -1,13 +1,13 @@
 package signal
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // eight takes the power spectra of up to eight stretches of signal of up to n
 // samples in one transform: four as the real and four as the imaginary parts of
 // sequences that lie side by side.
 type eight struct {
-	fft      *lanes.FFT
-	in, work lanes.Block
+	fft      *simd.FFT
+	in, work simd.Block
 	rows     [most][]float64 // the stretches, weighed, in the memory of store
 	store    [most][]float64
 	scale    [most]float64
@@ -15,12 +15,12 @@ type eight struct {
 	spare    [most][]float64 // of which no one wants to know
 }
 
-const most = 2 * lanes.Width
+const most = 2 * simd.Width
 
 // newEight returns a plan of n points, a power of two, or three times one, and
 // even.
 func newEight(n int) eight {
-	e := eight{fft: lanes.NewFFT(n), in: lanes.NewBlock(n)}
+	e := eight{fft: simd.NewFFT(n), in: simd.NewBlock(n)}
 	e.work = e.fft.NewWork()
 	for s := range most {
 		e.store[s] = make([]float64, n)
@@ -44,8 +44,8 @@ func (e *eight) transform() {
 	for _, r := range e.rows {
 		longest = max(longest, len(r))
 	}
-	lay(e.in.Re, e.rows[:lanes.Width], longest)
-	lay(e.in.Im, e.rows[lanes.Width:], longest)
+	lay(e.in.Re, e.rows[:simd.Width], longest)
+	lay(e.in.Im, e.rows[simd.Width:], longest)
 	e.fft.RealPowers(&e.power, e.in, e.work, longest, &e.scale)
 	e.begin()
 }
@@ -53,10 +53,10 @@ func (e *eight) transform() {
 // lay lays four stretches side by side, with zeros behind each up to the given
 // length.
 func lay(dst []float64, rows [][]float64, length int) {
-	var even [lanes.Width][]float64
+	var even [simd.Width][]float64
 	for l, r := range rows {
 		even[l] = r[:length]
 		clear(even[l][len(r):])
 	}
-	lanes.Interleave(dst, &even)
+	simd.Interleave(dst, &even)
 }

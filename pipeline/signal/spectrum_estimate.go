@@ -6,7 +6,7 @@ import (
 
 	"github.com/mjibson/go-dsp/window"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Periodogram estimates the spectrum of one short stretch of signal of any
@@ -130,10 +130,10 @@ func (p *Periodogram) put(s int, x []float64, fs float64, w hannWindow) {
 		return
 	}
 	p.eight.scale[s] = 2 / (fs * w.square)
-	mean := lanes.Sum(x) / float64(len(x))
+	mean := simd.Sum(x) / float64(len(x))
 	row := p.eight.rows[s][:min(len(x), p.n)]
 	p.eight.rows[s] = row
-	lanes.Weigh(row, x[:len(row)], w.weights, mean)
+	simd.Weigh(row, x[:len(row)], w.weights, mean)
 	for from := p.n; from < len(x); from += p.n {
 		for i, v := range x[from:min(from+p.n, len(x))] {
 			row[i] += w.weights[from+i] * (v - mean)

@@ -1,0 +1,390 @@
+package simd
+
+import "golang.org/x/sys/cpu"
+
+// vector says whether the processor can run the assembly. The tests turn it off
+// to compare.
+var vector = cpu.X86.HasAVX2 && cpu.X86.HasFMA
+
+func dot(a, b []float64) float64 {
+	if vector && len(a) > 0 {
+		return dotAVX2(&a[0], &b[0], len(a))
+	}
+	return dotPortable(a, b)
+}
+
+func sum(x []float64) float64 {
+	if vector && len(x) > 0 {
+		return sumAVX2(&x[0], len(x))
+	}
+	return sumPortable(x)
+}
+
+func weigh(dst, x, weights []float64, offset float64) {
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		weighAVX2(&dst[0], &x[0], &weights[0], offset, whole)
+		dst, x, weights = dst[whole:], x[whole:], weights[whole:]
+	}
+	weighPortable(dst, x, weights, offset)
+}
+
+func interleave(dst []float64, rows *[Width][]float64) {
+	whole := len(rows[0]) &^ (Width - 1)
+	if !vector {
+		whole = 0
+	}
+	if whole > 0 {
+		interleaveAVX2(&dst[0], &rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], whole)
+	}
+	interleavePortable(dst, rows, whole)
+}
+
+func separate(rows *[Width][]float64, src []float64) {
+	whole := len(rows[0]) &^ (Width - 1)
+	if !vector {
+		whole = 0
+	}
+	if whole > 0 {
+		separateAVX2(&rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], &src[0], whole)
+	}
+	separatePortable(rows, src, whole)
+}
+
+func int16s(dst []float64, src []byte, scale float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		int16sAVX2(&dst[0], &src[0], scale, whole)
+		dst, src = dst[whole:], src[2*whole:]
+	}
+	int16sPortable(dst, src, scale)
+}
+
+func unzip(even, odd, x []float64) {
+	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
+		unzipAVX2(&even[0], &odd[0], &x[0], whole)
+		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
+	}
+	unzipPortable(even, odd, x)
+}
+
+func zip(x, even, odd []float64) {
+	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
+		zipAVX2(&x[0], &even[0], &odd[0], whole)
+		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
+	}
+	zipPortable(x, even, odd)
+}
+
+func magnitudes(dst, a, b []float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		magnitudesAVX2(&dst[0], &a[0], &b[0], whole)
+		dst, a, b = dst[whole:], a[whole:], b[whole:]
+	}
+	magnitudesPortable(dst, a, b)
+}
+
+func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
+	n := len(x) / Width
+	if !vector || n == 0 {
+		cascadePortable(x, sections, states, backwards)
+		return
+	}
+	at, step := 0, 8*Width
+	if backwards {
+		at, step = Width*(n-1), -step
+	}
+	cascadeAVX2(&x[at], n, step, sections, states)
+}
+
+func correlate(dst, x, taps []float64, spacing int) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		correlateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), spacing)
+		dst, x = dst[whole:], x[whole:]
+	}
+	correlatePortable(dst, x, taps, spacing)
+}
+
+func decimate(dst, x, taps []float64, step int) {
+	if whole := len(dst) &^ 7; vector && whole > 0 && len(taps) > 0 {
+		decimateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), step)
+		if dst = dst[whole:]; len(dst) > 0 {
+			x = x[whole*step:]
+		}
+	}
+	decimatePortable(dst, x, taps, step)
+}
+
+func halfBand(dst, even, odd, sides []float64, middle float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		halfBandAVX2(&dst[0], &even[0], &odd[0], &sides[0], middle, whole, len(sides))
+		dst, even, odd = dst[whole:], even[whole:], odd[whole:]
+	}
+	halfBandPortable(dst, even, odd, sides, middle)
+}
+
+func logs(dst, x []float64) int {
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		if n := logAVX2(&dst[0], &x[0], whole); n > 0 {
+			return n
+		}
+	}
+	return logsPortable(dst, x)
+}
+
+func succeed(s *Succession, frames int) {
+	if vector {
+		succeedAVX2(s, frames)
+		return
+	}
+	succeedPortable(s, frames)
+}
+
+func peaks(peak *[Width]float64, x []float64) {
+	if whole := len(x) &^ 15; vector && whole > 0 {
+		peaksAVX2(peak, &x[0], whole)
+		x = x[whole:]
+	}
+	peaksPortable(peak, x)
+}
+
+func exps(dst, x []float64) int {
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		if n := expAVX2(&dst[0], &x[0], whole); n > 0 {
+			return n
+		}
+	}
+	return expsPortable(dst, x)
+}
+
+func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
+	if vector {
+		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride, apart, skip)
+		return
+	}
+	radix4Portable(dst, src, turns, m, stride, apart, skip)
+}
+
+func radix4Half(dst, src Block, turns []float64, m, apart int) {
+	if vector {
+		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, apart)
+		return
+	}
+	radix4HalfPortable(dst, src, turns, m, apart)
+}
+
+func radix4Last(dst, src Block, stride int) {
+	if vector {
+		radix4LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		return
+	}
+	radix4LastPortable(dst, src, stride)
+}
+
+func radix2(dst, src Block, turns []float64, m, stride int) {
+	if vector {
+		radix2AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride)
+		return
+	}
+	radix2Portable(dst, src, turns, m, stride)
+}
+
+func radix3Last(dst, src Block, stride int) {
+	if vector {
+		radix3LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		return
+	}
+	radix3LastPortable(dst, src, stride)
+}
+
+func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
+	n := 2 * (len(dst[0]) - 1)
+	groups := n/8 - 1 // of the bins from 4 to n/2 − 1
+	if !vector || groups <= 0 || n%8 != 0 {
+		realPowersPortable(dst, &z, scale, 0, n/2+1)
+		return
+	}
+	var to [2 * Width]*float64
+	for s := range to {
+		to[s] = &dst[s][4]
+	}
+	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, groups, z.apart, z.step)
+	realPowersPortable(dst, &z, scale, 0, 4)
+	realPowersPortable(dst, &z, scale, n/2, n/2+1)
+}
+
+func renew(ring *[4]Renewing, frames int, sum *[Width]float64) {
+	if vector {
+		renewAVX2(ring, frames, sum)
+		return
+	}
+	renewPortable(ring, frames, sum)
+}
+
+func hilbert(h *Hilbert, y Block) {
+	parts := h.n / 8
+	groups := (parts - 1) / 2 / Width
+	if !vector || groups == 0 {
+		hilbertPortable(h, y, 1)
+		return
+	}
+	var scratch [64]float64
+	hilbertAVX2(&y.Re[0], &y.Im[0], &h.turns[0], &scratch, parts, groups)
+	hilbertPortable(h, y, 1+Width*groups)
+}
+
+func exchange(x []float64, first, block, distance int) {
+	if vector {
+		exchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
+		return
+	}
+	exchangePortable(x, first, block, distance)
+}
+
+func addMoments(sums *[3][parts]float64, x []float64, centre float64) {
+	if vector && len(x) > 0 {
+		addMomentsAVX2(sums, &x[0], len(x), centre)
+		return
+	}
+	addMomentsPortable(sums, x, centre)
+}
+
+func takeLimits(lows, highs *[parts]float64, x []float64) {
+	if vector && len(x) > 0 {
+		takeLimitsAVX2(lows, highs, &x[0], len(x))
+		return
+	}
+	takeLimitsPortable(lows, highs, x)
+}
+
+func oscillate(o *oscillation, x []float64, n int) {
+	if vector && n > 0 {
+		oscillateAVX2(o, &x[0], n)
+		return
+	}
+	oscillatePortable(o, x, n)
+}
+
+// The assembly. Pointers stand for as many values as the functions above say.
+
+//go:noescape
+func dotAVX2(a, b *float64, n int) float64
+
+//go:noescape
+func sumAVX2(x *float64, n int) float64
+
+// weighAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func weighAVX2(dst, x, weights *float64, offset float64, n int)
+
+// interleaveAVX2 takes n values of each row, a multiple of four.
+//
+//go:noescape
+func interleaveAVX2(dst, a, b, c, d *float64, n int)
+
+// separateAVX2 takes n values to each row, a multiple of four.
+//
+//go:noescape
+func separateAVX2(a, b, c, d, src *float64, n int)
+
+// int16sAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func int16sAVX2(dst *float64, src *byte, scale float64, n int)
+
+// unzipAVX2, zipAVX2 and magnitudesAVX2 take n values of the halves or sequences, a
+// multiple of four.
+//
+//go:noescape
+func unzipAVX2(even, odd, x *float64, n int)
+
+//go:noescape
+func zipAVX2(x, even, odd *float64, n int)
+
+//go:noescape
+func magnitudesAVX2(dst, a, b *float64, n int)
+
+// cascadeAVX2 filters n elements of four sequences, step bytes from one to the next.
+//
+//go:noescape
+func cascadeAVX2(x *float64, n, step int, sections *[2]Section, states *[2]State)
+
+// correlateAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func correlateAVX2(dst, x, taps *float64, n, k, spacing int)
+
+// decimateAVX2 writes n values, a multiple of eight, from k taps, a multiple of
+// four.
+//
+//go:noescape
+func decimateAVX2(dst, x, taps *float64, n, k, step int)
+
+// halfBandAVX2 writes n values, a multiple of four, of k weights each.
+//
+//go:noescape
+func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)
+
+// logAVX2 writes logarithms four at a time, of n values, a multiple of four, up to
+// the first four of which one is not positive and normal, and returns their number.
+//
+//go:noescape
+func logAVX2(dst, x *float64, n int) int
+
+// peaksAVX2 takes n values, a multiple of sixteen.
+//
+//go:noescape
+func peaksAVX2(peak *[4]float64, x *float64, n int)
+
+// expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
+// four of which one is beyond expLimit.
+//
+//go:noescape
+func expAVX2(dst, x *float64, n int) int
+
+//go:noescape
+func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+
+//go:noescape
+func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+
+//go:noescape
+func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+
+//go:noescape
+func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
+
+//go:noescape
+func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+
+// realPowersAVX2 writes as many groups of four bins of each sequence, from bin 4 on,
+// of a spectrum with apart and step.
+//
+//go:noescape
+func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, groups, apart, step int)
+
+//go:noescape
+func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
+
+//go:noescape
+func succeedAVX2(s *Succession, frames int)
+
+// hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
+//
+//go:noescape
+func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)
+
+// exchangeAVX2 brings elements i below end and i + distance into order.
+//
+//go:noescape
+func exchangeAVX2(x *float64, end, first, block, distance int)
+
+// addMomentsAVX2 and takeLimitsAVX2 take n values, a multiple of eight.
+//
+//go:noescape
+func addMomentsAVX2(sums *[3][parts]float64, x *float64, n int, centre float64)
+
+//go:noescape
+func takeLimitsAVX2(lows, highs *[parts]float64, x *float64, n int)
+
+//go:noescape
+func oscillateAVX2(o *oscillation, x *float64, n int)
