@@ -19,6 +19,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
@@ -48,9 +49,9 @@ type engine struct {
 	segmenter segment.Segmenter
 	folds     []segment.Segmenter // in a cross-validation, one a fold, made when first needed
 	extractor *features.Extractor
-	windows   *conditioner // where windows are cut
 	content   []byte
 	x         []float64
+	wave      *signal.Waveform // of x
 
 	reading atomic.Bool // whether it is at files, for the one who waits
 	broken  bool
@@ -61,7 +62,7 @@ var errExcluded = errors.New("excluded by the rules of the run")
 
 // newReader returns an engine that can load recordings and nothing else.
 func newReader(j *job) *engine {
-	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate)}
+	e := &engine{job: j, resampler: audio.NewResampler(AnalysisRate), wave: signal.NewWaveform(nil)}
 	e.decoder.Channel = j.config.Channel
 	return e
 }
@@ -69,9 +70,6 @@ func newReader(j *job) *engine {
 func newEngine(j *job) (*engine, error) {
 	e := newReader(j)
 	e.extractor = features.NewExtractor()
-	if j.cuts {
-		e.windows = newConditioner()
-	}
 	if j.foldModels != nil {
 		e.folds = make([]segment.Segmenter, len(j.foldModels))
 	} else if j.segments {
@@ -194,6 +192,7 @@ func (e *engine) read(entry *entry, out *output) (*audio.Clip, error) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", errExcluded, d.Seconds(), e.job.config.MinDuration)
 	}
 	e.x = e.resampler.Resample(e.x[:0], clip.Samples, clip.Rate)
+	e.wave.Set(e.x)
 	return clip, nil
 }
 
@@ -299,13 +298,13 @@ func cutAt(intervals []pcg.Interval, end time.Duration) []pcg.Interval {
 // of its cycles.
 func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interval, out *output) error {
 	if e.job.cuts {
-		out.excerpts = e.windows.excerpts(e.x, intervals, e.job.config.Windows, &out.recording)
+		out.excerpts = newExcerpts(e.wave, intervals, e.job.config.Windows, &out.recording)
 	}
 	if !e.job.extracts {
 		out.recording.Outcome = table.Done
 		return nil
 	}
-	f, err := e.extractor.Extract(features.Input{Raw: clip.Samples, RawRate: clip.Rate, X: e.x, Fs: AnalysisRate, Intervals: intervals})
+	f, err := e.extractor.Extract(features.Input{Raw: clip.Samples, RawRate: clip.Rate, Wave: e.wave, Intervals: intervals})
 	if err != nil {
 		return fmt.Errorf("features: %w", err)
 	}
@@ -317,7 +316,7 @@ func (e *engine) measure(entry *entry, clip *audio.Clip, intervals []pcg.Interva
 			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
 			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest,
 			MethodKnowsPerson: row.MethodKnowsPerson, Index: int32(i),
-			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
+			Start: c.At[0], S1End: c.At[1], S2Start: c.At[2], S2End: c.At[3], End: c.At[4],
 		}}
 	}
 	out.recording.Outcome = table.Done

@@ -237,22 +237,19 @@ type listener struct {
 	decoder  audio.Decoder
 	sound    *audio.Resampler
 	analysis *audio.Resampler
-	band     *signal.ZeroPhase
+	wave     *signal.Waveform
 	envelope *signal.Homomorphic
 }
 
 // The envelope of a page is that of the band and the kind that segmentation uses
 // (Schmidt et al. 2010, doi:10.1088/0967-3334/31/4/004, from memory), but smoothed
 // at 20 Hz and not at 8, so that the eye sees where a sound begins.
-const (
-	envelopeLow, envelopeHigh = 25, 400
-	envelopeCut               = 20
-)
+const envelopeCut = 20
 
 func newListener(j *job) *listener {
 	l := &listener{
 		sound: audio.NewResampler(soundRate), analysis: audio.NewResampler(AnalysisRate),
-		band:     signal.NewZeroPhase(must(signal.ButterworthBandPass(2, envelopeLow, envelopeHigh, AnalysisRate))),
+		wave:     signal.NewWaveform(nil),
 		envelope: must(signal.NewHomomorphic(envelopeCut, AnalysisRate)),
 	}
 	l.decoder.Channel = j.config.Channel
@@ -274,8 +271,8 @@ func (l *listener) listen(content []byte, v *report.View) error {
 
 // envelopeOf returns the envelope of a whole recording at the rate of analysis.
 func (l *listener) envelopeOf(clip *audio.Clip) []float64 {
-	x := l.analysis.Resample(nil, clip.Samples, clip.Rate)
-	return l.envelope.Envelope(x, l.band.Filter(x, x))
+	l.wave.Set(l.analysis.Resample(nil, clip.Samples, clip.Rate))
+	return l.envelope.Smooth(nil, l.wave.Envelope())
 }
 
 // between returns the samples of a stretch of time.

@@ -91,29 +91,20 @@ type excerpts struct {
 	rows   []table.Window
 }
 
-// conditioner makes what windows are cut from. It holds the buffers of one
-// worker.
-type conditioner struct {
-	band *signal.ZeroPhase
-	y    []float64
-}
-
-func newConditioner() *conditioner { return &conditioner{band: features.NewBandPass()} }
-
-// excerpts conditions a recording at the analysis rate and lists its windows.
-func (c *conditioner) excerpts(x []float64, intervals []pcg.Interval, r *WindowRules, of *table.Recording) excerpts {
-	c.y = c.band.Filter(c.y, x)
-	e := excerpts{signal: make([]float32, len(c.y)), states: make([]uint8, len(c.y))}
-	for i, v := range c.y {
+// newExcerpts lists the windows of a recording.
+func newExcerpts(w *signal.Waveform, intervals []pcg.Interval, r *WindowRules, of *table.Recording) excerpts {
+	y := w.Band()
+	e := excerpts{signal: make([]float32, len(y)), states: make([]uint8, len(y))}
+	for i, v := range y {
 		e.signal[i] = float32(v)
 	}
 	for _, iv := range intervals {
-		from, to := sampleAt(iv.Start, len(c.y)), sampleAt(iv.End, len(c.y))
+		from, to := sampleAt(iv.Start, len(y)), sampleAt(iv.End, len(y))
 		for i := from; i < to; i++ {
 			e.states[i] = uint8(iv.State)
 		}
 	}
-	for i, place := range r.places(intervals, len(c.y)) {
+	for i, place := range r.places(intervals, len(y)) {
 		e.rows = append(e.rows, table.Window{
 			Recording: of.Recording, DataSet: of.Source, Person: of.Person, Site: of.Site, Fold: of.Fold,
 			Source: of.SegmentationSource, Method: of.Method, ModelDigest: of.ModelDigest, MethodKnowsPerson: of.MethodKnowsPerson,
@@ -140,8 +131,8 @@ func sampleAt(t time.Duration, n int) int { return min(pcg.ToSamples(t, Analysis
 // last.
 func cyclePlaces(intervals []pcg.Interval, n int) [][2]int {
 	var places [][2]int
-	for _, c := range features.WholeCycles(intervals) {
-		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[1], n)})
+	for c := range features.WholeCycles(intervals) {
+		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[4], n)})
 	}
 	return places
 }

@@ -34,6 +34,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 )
 
 func main() {
@@ -198,6 +199,12 @@ func (b *bench) besideSciPy(set *dataset.Set, data, layout string) error {
 	return nil
 }
 
+// input is a recording as features see it, with its samples at the analysis rate.
+type input struct {
+	x []float64
+	features.Input
+}
+
 // mostStaged bounds the recordings on which stages are timed.
 const mostStaged = 100
 
@@ -205,7 +212,8 @@ const mostStaged = 100
 func stages(set *dataset.Set) error {
 	var d audio.Decoder
 	r := audio.NewResampler(segment.Rate)
-	var in []features.Input
+	var in []input
+	wave := signal.NewWaveform(nil)
 	var seconds float64
 	var decode, resample time.Duration
 	for _, rec := range set.Recordings[:min(len(set.Recordings), mostStaged)] {
@@ -223,7 +231,7 @@ func stages(set *dataset.Set) error {
 		x := r.Resample(nil, clip.Samples, clip.Rate)
 		resample += time.Since(start)
 		seconds += clip.Duration().Seconds()
-		in = append(in, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, X: x, Fs: segment.Rate})
+		in = append(in, input{x, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, Wave: wave}})
 	}
 	fmt.Printf("stages, one core, %d recordings of %.0f s in all\n", len(in), seconds)
 	say := func(name string, took time.Duration) {
@@ -239,7 +247,8 @@ func stages(set *dataset.Set) error {
 	extractor := features.NewExtractor()
 	start := time.Now()
 	for i := range in {
-		if _, err := extractor.Extract(in[i]); err != nil {
+		wave.Set(in[i].x)
+		if _, err := extractor.Extract(in[i].Input); err != nil {
 			return err
 		}
 	}
@@ -248,7 +257,7 @@ func stages(set *dataset.Set) error {
 }
 
 // timeMethod times a method and leaves its intervals in the inputs.
-func timeMethod(m segment.Method, in []features.Input, say func(string, time.Duration)) error {
+func timeMethod(m segment.Method, in []input, say func(string, time.Duration)) error {
 	var model []byte
 	if m.NeedsModel {
 		var err error
@@ -266,7 +275,7 @@ func timeMethod(m segment.Method, in []features.Input, say func(string, time.Dur
 	}
 	start := time.Now()
 	for i := range in {
-		seg, err := s.Segment(context.Background(), in[i].X, in[i].Fs)
+		seg, err := s.Segment(context.Background(), in[i].x, segment.Rate)
 		if err != nil {
 			return err
 		}
@@ -282,7 +291,7 @@ func timeMethod(m segment.Method, in []features.Input, say func(string, time.Dur
 }
 
 // within ends the intervals with the recording.
-func within(intervals []pcg.Interval, in features.Input) []pcg.Interval {
+func within(intervals []pcg.Interval, in input) []pcg.Interval {
 	end := pcg.FromSamples(int64(len(in.Raw)), in.RawRate)
 	if n := len(intervals); n > 0 {
 		intervals[n-1].End = min(intervals[n-1].End, end)

@@ -15,51 +15,6 @@ const (
 	tenths        = 10
 )
 
-// level is what is measured of the amplitudes of one state.
-type level struct {
-	meanAbs, meanSquare, peak float64
-	moments                   moments
-	crossings                 int
-}
-
-// levelOf returns the level of at least one sample.
-func levelOf(y []float64) level {
-	n, o := float64(len(y)), simd.OscillationOf(y)
-	if o.Least == 0 {
-		o.Changes = zeroCrossings(y)
-	}
-	return level{
-		meanAbs:    o.Sum / n,
-		meanSquare: energy(y) / n,
-		peak:       o.Greatest,
-		moments:    momentsOf(y),
-		crossings:  o.Changes,
-	}
-}
-
-// zeroCrossings returns the number of changes of sign. A zero has the sign of
-// what comes before it, so that inverting y changes nothing.
-func zeroCrossings(y []float64) int {
-	for len(y) > 0 && y[0] == 0 {
-		y = y[1:]
-	}
-	if len(y) == 0 {
-		return 0
-	}
-	count, last := 0, y[0]
-	for _, v := range y {
-		if v != 0 {
-			if v < 0 != (last < 0) {
-				count++
-			}
-			last = v
-		}
-	}
-	return count
-}
-
-func (l *level) rms() float64 { return math.Sqrt(l.meanSquare) }
-
 // amplitudeFeatures are measured on y, the signal band-limited to 25 to 400 Hz,
 // and on its envelope A.
 func amplitudeFeatures() []Feature {
@@ -130,17 +85,17 @@ func stateAmplitudes(i int, s pcg.State) []Feature {
 		{
 			Name: "crest_ratio", Unit: "1", Range: "≥ 1",
 			Definition: "max |y| / √(mean y²)" + in,
-			ofCycle:    ofSound(i, func(l *level) float64 { return l.peak / l.rms() }),
+			ofCycle:    audible(i, func(s *state) float64 { return s.level.peak / s.level.rms() }),
 		},
 		{
 			Name: "skewness", Unit: "1", Range: "any",
 			Definition: "m₃ / m₂^(3/2), m_k = mean (y − mean y)^k" + in + "; changes sign with the polarity of the sensor",
-			ofCycle:    ofSound(i, func(l *level) float64 { return l.moments.skewness() }),
+			ofCycle:    audible(i, func(s *state) float64 { return s.level.moments.skewness() }),
 		},
 		{
 			Name: "kurtosis", Unit: "1", Range: "≥ 1",
 			Definition: "m₄ / m₂², m_k = mean (y − mean y)^k" + in + ": 3 for a normal distribution",
-			ofCycle:    ofSound(i, func(l *level) float64 { return l.moments.kurtosis() }),
+			ofCycle:    audible(i, func(s *state) float64 { return s.level.moments.kurtosis() }),
 		},
 		{
 			Name: "zero_crossings_per_s", Unit: "1/s", Range: "≥ 0",
@@ -149,7 +104,7 @@ func stateAmplitudes(i int, s pcg.State) []Feature {
 				if c.state[i].silent {
 					return math.NaN()
 				}
-				return float64(c.state[i].level.crossings) / c.at.state(i).Seconds()
+				return float64(c.state[i].level.crossings) / c.at.StateLength(i).Seconds()
 			},
 		},
 		{
@@ -171,16 +126,6 @@ func stateAmplitudes(i int, s pcg.State) []Feature {
 		}
 	}
 	return rows
-}
-
-// ofSound measures the level of the i-th state unless it is silent.
-func ofSound(i int, of func(*level) float64) func(*cycle) float64 {
-	return func(c *cycle) float64 {
-		if c.state[i].silent {
-			return math.NaN()
-		}
-		return of(&c.state[i].level)
-	}
 }
 
 // centreShare returns where the envelope of a state has its centre.

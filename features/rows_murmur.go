@@ -2,6 +2,7 @@ package features
 
 import (
 	"fmt"
+	"math"
 
 	"phonocycle/pipeline/pcg"
 )
@@ -9,9 +10,10 @@ import (
 // The band of murmurs: their dominant frequencies lie at 130 to 410 Hz
 // (Donnerstein 1989), those of the sounds mostly below 150 Hz.
 const (
-	murmurLow  = 150.0
-	murmurHigh = 400.0
-	thirds     = 3
+	murmurLow   = 150.0 // Hz
+	murmurHigh  = 400.0 // Hz
+	murmurOrder = 4
+	thirds      = 3
 )
 
 // murmurFeatures are the levels in the band of murmurs over the thirds of
@@ -36,9 +38,11 @@ func murmurFeatures() []Feature {
 	return rows
 }
 
+// murmurLevel returns the level of the k-th third of a state in the band of
+// murmurs over that of the sound before it.
 func murmurLevel(s, sound *state, k int) float64 {
 	if s.silent || sound.silent || len(s.murmur) < 30 {
-		return decibels(0)
+		return math.NaN()
 	}
 	z := part(s.murmur, k, thirds)
 	return decibels(energy(z) / float64(len(z)) / sound.level.meanSquare)

@@ -3,6 +3,8 @@ package features
 import (
 	"math"
 	"time"
+
+	"phonocycle/pipeline/pcg"
 )
 
 const (
@@ -54,11 +56,11 @@ func rateFeatures() []Feature {
 	}
 	for _, of := range []struct {
 		name string
-		span func(*bounds) time.Duration
+		span func(*pcg.CycleTimes) time.Duration
 	}{
-		{"rr_interval", (*bounds).rr},
-		{"systole", func(b *bounds) time.Duration { return b.state(systole) }},
-		{"diastole", func(b *bounds) time.Duration { return b.state(diastole) }},
+		{"rr_interval", (*pcg.CycleTimes).Length},
+		{"systole", func(b *pcg.CycleTimes) time.Duration { return b.StateLength(systole) }},
+		{"diastole", func(b *pcg.CycleTimes) time.Duration { return b.StateLength(diastole) }},
 	} {
 		rows = append(rows, Feature{
 			Name: of.name + "_rmssd_s", Unit: "s", Range: "≥ 0", Null: noPair, Source: taskForce1996,
@@ -73,7 +75,7 @@ func rateFeatures() []Feature {
 func (r *recording) totalRR() time.Duration {
 	var total time.Duration
 	for i := range r.cycles {
-		total += r.cycles[i].rr()
+		total += r.cycles[i].Length()
 	}
 	return total
 }
@@ -83,7 +85,7 @@ func variationOfRR(r *recording) float64 {
 	m := r.totalRR().Seconds() / n
 	var s float64
 	for i := range r.cycles {
-		d := r.cycles[i].rr().Seconds() - m
+		d := r.cycles[i].Length().Seconds() - m
 		s += d * d
 	}
 	return ratio(math.Sqrt(ratio(s, n-1)), m)
@@ -91,7 +93,7 @@ func variationOfRR(r *recording) float64 {
 
 // rmssd returns the root mean square of the differences of span between
 // successive cycles.
-func rmssd(cycles []bounds, span func(*bounds) time.Duration) float64 {
+func rmssd(cycles []pcg.CycleTimes, span func(*pcg.CycleTimes) time.Duration) float64 {
 	var sum, pairs float64
 	for i := 1; i < len(cycles); i++ {
 		a, b := &cycles[i-1], &cycles[i]
@@ -110,7 +112,7 @@ func shareOver50ms(r *recording) float64 {
 		a, b := &r.cycles[i-1], &r.cycles[i]
 		if a[4] == b[0] {
 			pairs++
-			if (b.rr() - a.rr()).Abs() > 50*time.Millisecond {
+			if (b.Length() - a.Length()).Abs() > 50*time.Millisecond {
 				over++
 			}
 		}
@@ -119,21 +121,21 @@ func shareOver50ms(r *recording) float64 {
 }
 
 // systoleOnRR returns the slope of S1-to-S2 on RR and their correlation.
-func systoleOnRR(cycles []bounds) (slope, correlation float64) {
+func systoleOnRR(cycles []pcg.CycleTimes) (slope, correlation float64) {
 	n := float64(len(cycles))
 	if n < 3 {
 		return math.NaN(), math.NaN()
 	}
 	var mx, my float64
 	for i := range cycles {
-		mx += cycles[i].rr().Seconds()
+		mx += cycles[i].Length().Seconds()
 		my += (cycles[i][2] - cycles[i][0]).Seconds()
 	}
 	mx /= n
 	my /= n
 	var xx, xy, yy float64
 	for i := range cycles {
-		x := cycles[i].rr().Seconds() - mx
+		x := cycles[i].Length().Seconds() - mx
 		y := (cycles[i][2] - cycles[i][0]).Seconds() - my
 		xx += x * x
 		xy += x * y

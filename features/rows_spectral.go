@@ -2,27 +2,16 @@ package features
 
 import (
 	"fmt"
-	"math"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
 
-// The grid and the band of the spectra of a state.
 const (
-	spectrumPoints = 1024 // at 1 kHz: bins 0.977 Hz apart, a state of up to 1.024 s unfolded
-	bandLow        = 25.0
-	bandHigh       = 400.0
-	spectrumLeast  = 40 // samples: one period of the lowest frequency
-
-	slopeLow  = 50.0 // with bandHigh, three octaves
-	highBand  = 800.0
-	highRate  = 2000 // Hz, the lowest rate at which 800 Hz is told from its images
+	slopeLow  = 50.0 // Hz: with signal.BandHigh, three octaves
 	potes2016 = "Potes et al. 2016, Computing in Cardiology (bands from memory)"
 	sakai1971 = "Sakai et al. 1971, Cardiovasc Res 5:358, state slopes in these terms; the fit is ours"
 )
-
-const ofShortState = "the state is shorter than 40 ms or silent (RMS of y below 1e-9 FS)"
 
 // bandEdges divide the band of the spectra, in hertz.
 var bandEdges = [...]float64{25, 45, 80, 200, 400}
@@ -43,12 +32,7 @@ func stateSpectrum(i int, s pcg.State) []Feature {
 		return Feature{
 			Name: prefix(s) + name, Unit: unit, Range: limits, Source: practice,
 			Definition: definition, Null: ofShortState, Statistics: Four,
-			ofCycle: func(c *cycle) float64 {
-				if !c.state[i].hasSpectrum {
-					return math.NaN()
-				}
-				return of(&c.state[i].shape)
-			},
+			ofCycle: spectral(i, func(s *state) float64 { return of(&s.shape) }),
 		}
 	}
 	quantile := func(q float64) func(*signal.Shape) float64 {
@@ -65,7 +49,7 @@ func stateSpectrum(i int, s pcg.State) []Feature {
 		measure("spectral_entropy", "1", "0 to 1", "−Σ p ln p / ln 384, p = P / Σ P"+in, (*signal.Shape).Entropy),
 		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln P) / mean P"+in, (*signal.Shape).Flatness),
 		measure("slope_50_400_hz_db_per_octave", "dB/octave", "any", "slope of 10 log₁₀ P over log₂ f at 50 ≤ f < 400 Hz by least squares with weights 1/f"+in,
-			func(p *signal.Shape) float64 { return p.Slope(slopeLow, bandHigh) }),
+			func(p *signal.Shape) float64 { return p.Slope(slopeLow, signal.BandHigh) }),
 	}
 	rows[len(rows)-1].Source = sakai1971
 	for b := range len(bandEdges) - 1 {
