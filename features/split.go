@@ -70,12 +70,7 @@ func least(a []float64, i, j int) float64 {
 }
 
 // splitWindow is a Hann window whose zeros lie just outside.
-var splitWindow = func() (w [2*splitSmooth + 1]float64) {
-	for k := range w {
-		w[k] = (1 + math.Cos(math.Pi*float64(k-splitSmooth)/(splitSmooth+1))) / 2
-	}
-	return w
-}()
+var splitWindow = signal.HannWindow(splitSmooth)
 
 // smoothHann writes to dst the mean of a under the window around each sample,
 // over what there is of a.
@@ -84,7 +79,7 @@ func smoothHann(dst, a []float64) []float64 {
 	dst = slices.Grow(dst[:0], n)[:n]
 	from := min(splitSmooth, n)
 	to := max(from, n-splitSmooth)
-	simd.Correlate(dst[from:to], a, splitWindow[:], 1)
+	simd.Correlate(dst[from:to], a, splitWindow, 1)
 	for i := from; i < to; i++ {
 		dst[i] /= splitSmooth + 1 // the sum of the window
 	}

@@ -33,8 +33,16 @@ type Analytic struct {
 // NewAnalytic returns a plan that fits itself to the length of its input.
 func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*simd.Hilbert)} }
 
-// Quadrature writes H{x} to dst, which may be x.
-func (a *Analytic) Quadrature(dst, x []float64) []float64 {
+// Envelope writes |x + j·H{x}| to dst, which may be x.
+func (a *Analytic) Envelope(dst, x []float64) []float64 {
+	a.quadrature = a.hilbert(a.quadrature, x)
+	dst = resize(dst, len(x))
+	simd.Magnitude(dst, x, a.quadrature)
+	return dst
+}
+
+// hilbert writes H{x} to dst, which may be x.
+func (a *Analytic) hilbert(dst, x []float64) []float64 {
 	q := a.transform(x)
 	dst = resize(dst, len(x))
 	half := len(x) / 2
@@ -42,14 +50,6 @@ func (a *Analytic) Quadrature(dst, x []float64) []float64 {
 	if len(x)%2 == 1 {
 		dst[2*half] = q.Re[half]
 	}
-	return dst
-}
-
-// Envelope writes |x + j·H{x}| to dst, which may be x.
-func (a *Analytic) Envelope(dst, x []float64) []float64 {
-	a.quadrature = a.Quadrature(a.quadrature, x)
-	dst = resize(dst, len(x))
-	simd.Magnitude(dst, x, a.quadrature)
 	return dst
 }
 

@@ -72,7 +72,7 @@ func (p *Periodogram) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 // stretches take little longer than one: they are transformed together.
 func (p *Periodogram) Estimates(dst []Spectrum, of []Stretch) {
 	for len(of) > 0 {
-		n := min(len(of), most)
+		n := min(len(of), batch)
 		for s, stretch := range of[:n] {
 			dst[s] = p.empty(dst[s], stretch.Rate)
 			p.put(s, stretch.Samples, stretch.Rate, p.hann(len(stretch.Samples)))
@@ -151,7 +151,7 @@ type Welch struct {
 	segment, hop int
 	one          *Periodogram
 	window       hannWindow
-	power        [most][]float64
+	power        [batch][]float64
 }
 
 // NewWelch returns a Welch with segments of the given number of samples, even and
@@ -185,7 +185,7 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 	clear(dst.Density)
 	segments := 1 + (len(x)-w.segment)/w.hop
 	for done := 0; done < segments; {
-		n := min(segments-done, most)
+		n := min(segments-done, batch)
 		for s := range n {
 			from := (done + s) * w.hop
 			w.one.put(s, x[from:from+w.segment], fs, w.window)

@@ -3,7 +3,6 @@ package signal
 import (
 	"math"
 	"slices"
-	"sort"
 
 	"phonocycle/pipeline/simd"
 )
@@ -53,8 +52,8 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 	}
 	for {
 		copy(r.sorted, r.peaks)
-		sort.Float64s(r.sorted)
-		limit := r.factor * medianOfSorted(r.sorted)
+		slices.Sort(r.sorted)
+		limit := r.factor * Quantile(r.sorted, 0.5)
 		worst := 0
 		for w, p := range r.peaks {
 			if p > r.peaks[worst] {
@@ -99,12 +98,4 @@ func (r *SpikeRemover) bounds(w, n int) (from, to int) {
 		to = n
 	}
 	return from, to
-}
-
-func medianOfSorted(x []float64) float64 {
-	n := len(x)
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return (x[n/2-1] + x[n/2]) / 2
 }

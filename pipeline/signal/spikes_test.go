@@ -83,7 +83,7 @@ func TestSpikeRemovalInvariants(t *testing.T) {
 		}
 		worst := simd.Peak(peaks)
 		slices.Sort(peaks)
-		if limit := 3 * medianOfSorted(peaks); worst > limit {
+		if limit := 3 * Quantile(peaks, 0.5); worst > limit {
 			t.Errorf("seed %d: a window of %g is left where the limit is %g", seed, worst, limit)
 		}
 		for i, v := range x {
