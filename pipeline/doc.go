@@ -37,12 +37,3 @@
 // to hold a cycle) becomes a row with the outcome "excluded". The counts in the
 // manifest and in the summary add up to the number of recordings listed.
 package pipeline
-
-import "phonocycle/pipeline/signal"
-
-// Version is the version of the tool that tables and manifests carry.
-const Version = "0.1.0"
-
-// AnalysisRate is the sampling rate in hertz at which methods and features see
-// a recording.
-const AnalysisRate = signal.AnalysisRate

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
 )
@@ -13,7 +14,7 @@ import (
 // checkKnownSay makes sure that tables measured on the states in the output
 // folder of c, which a model made that knows people, say so: in the report, in
 // their metadata and in each row. Those measured on the reference do not.
-func checkKnownSay(t *testing.T, c Config, model *segment.Model) {
+func checkKnownSay(t *testing.T, c config.Config, model *segment.Model) {
 	t.Helper()
 	for _, source := range []string{table.Predicted, table.Reference} {
 		measured := c

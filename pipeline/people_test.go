@@ -15,8 +15,10 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/table"
 )
 
@@ -126,10 +128,10 @@ func sumUp(t *testing.T, dir, out string, rows []table.Record[table.Recording]) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	entries := make([]entry, len(rows))
+	entries := make([]corpus.Entry, len(rows))
 	for i := range rows {
 		row := &rows[i].Row
-		entries[i] = entry{recording: &pcg.Recording{Source: row.Source}, person: row.Person}
+		entries[i] = corpus.Entry{Recording: &pcg.Recording{Source: row.Source}, Person: row.Person}
 	}
 	people, recordings := peopleOf(entries)
 	sums := newPeopleSums(out, r.Columns(), table.Metadata{Tool: "test", Config: "c"}, people, recordings)
@@ -195,9 +197,9 @@ func TestTablesForLearning(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	condition := slices.Index(labelNames(cycles.Columns()), "condition")
+	condition := slices.Index(scoring.LabelNames(cycles.Columns()), "condition")
 	if condition < 0 {
-		t.Fatalf("no label condition among %v", labelNames(cycles.Columns()))
+		t.Fatalf("no label condition among %v", scoring.LabelNames(cycles.Columns()))
 	}
 	for record, err := range cycles.Rows() {
 		if err != nil {
@@ -255,3 +257,5 @@ func TestLabelsAreNoOtherColumns(t *testing.T) {
 		}
 	}
 }
+
+func ptr[T any](v T) *T { return &v }
