@@ -14,11 +14,11 @@ import (
 )
 
 // smallFitOptions are smallFit's through the method.
-func smallFitOptions() *ConvFitOptions {
+func smallFitOptions() *convFitOptions {
 	f := smallFit()
 	f.Training.Epochs = 3
 	f.Training.Validation = 0.2
-	return &ConvFitOptions{Training: f.Training}
+	return &convFitOptions{Training: f.Training}
 }
 
 // TestConvMethod fits through the method, stops it, goes on from the checkpoint
@@ -70,7 +70,7 @@ func TestConvMethod(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := convHSMM.New(convHSMM.Defaults(), other); !errors.Is(err, ErrModelMethod) {
+	if _, err := convHSMM.New(convHSMM.Defaults(), other); !errors.Is(err, errModelMethod) {
 		t.Errorf("a model of another method: %v", err)
 	}
 }

@@ -63,12 +63,12 @@ func syntheticSet(people int) iter.Seq2[Example, error] {
 }
 
 // smallFit learns the synthetic hearts in a moment.
-func smallFit() ConvFit {
+func smallFit() convFit {
 	o := network.DefaultOptions()
 	o.FrontEnd.Bank.Bands = 10
 	o.Architecture = network.Architecture{Bands: 10, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4, 8}, States: 4}
 	o.Epochs, o.Batch, o.Peak, o.Window = 12, 4, 0.02, 200
-	return ConvFit{Training: o, Workers: 2}
+	return convFit{Training: o, Workers: 2}
 }
 
 // fittedSmall fits once for all tests.
@@ -80,13 +80,13 @@ var fittedSmall = sync.OnceValues(func() ([]byte, error) {
 	return params, err
 })
 
-func smallSegmenter(t testing.TB) *ConvHSMM {
+func smallSegmenter(t testing.TB) *convSegmenter {
 	t.Helper()
 	params, err := fittedSmall()
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	s, err := newConvSegmenter(defaultConvOptions(), params)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,63 +126,6 @@ func TestConvHSMMSegments(t *testing.T) {
 		if got.Confidence < 0.7 || got.ExchangeProbability > 0.2 {
 			t.Errorf("person %d: confidence %.2f, probability of exchange %.2f", person, got.Confidence, got.ExchangeProbability)
 		}
-	}
-}
-
-// TestSegmentPerson: alone a recording gets what Segment gives; the recordings of
-// one person keep their order and are complete.
-func TestSegmentPerson(t *testing.T) {
-	s := smallSegmenter(t)
-	var xs [][]float64
-	for take := range 3 {
-		x, _ := synthetic(7, 10+take, 6+float64(take))
-		xs = append(xs, x)
-	}
-	want, err := s.Segment(context.Background(), xs[1], Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	alone, err := s.SegmentPerson(context.Background(), xs[1:2], Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(want, alone[0]); d != "" {
-		t.Errorf("one recording (-Segment +SegmentPerson):\n%s", d)
-	}
-	all, err := s.SegmentPerson(context.Background(), xs, Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, x := range xs {
-		if err := all[i].Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
-			t.Error(err)
-		}
-	}
-	xs[2] = xs[2][:500]
-	if _, err := s.SegmentPerson(context.Background(), xs, Rate); !errors.Is(err, ErrTooShort) || !strings.Contains(err.Error(), "recording 3 of 3") {
-		t.Errorf("error %v", err)
-	}
-}
-
-// TestChooseRhythms: a recording that hardly prefers a long systole by itself
-// gives way to two of the same person that speak for a short one.
-func TestChooseRhythms(t *testing.T) {
-	shifts := []float64{-1, 0, 1}
-	scores := func(short, usual, long float64) []rhythm {
-		return []rhythm{{Hypothesis{Systole: 1}, short}, {Hypothesis{Systole: 2}, usual}, {Hypothesis{Systole: 3}, long}}
-	}
-	torn, sure := scores(5, 0, 5.2), scores(9, 0, 0)
-	systoles := func(rs ...[]rhythm) (s []float64) {
-		for _, r := range chooseRhythms(rs, shifts, 0.8) {
-			s = append(s, r.hypothesis.Systole)
-		}
-		return s
-	}
-	if d := cmp.Diff([]float64{3}, systoles(torn)); d != "" {
-		t.Errorf("alone:\n%s", d)
-	}
-	if d := cmp.Diff([]float64{1, 1, 1}, systoles(sure, torn, sure)); d != "" {
-		t.Errorf("with others:\n%s", d)
 	}
 }
 
@@ -247,9 +190,9 @@ func TestConvHSMMRefusesRecordings(t *testing.T) {
 		fs   float64
 		want error
 	}{
-		{"short", context.Background(), x[:900], Rate, ErrTooShort},
-		{"silent", context.Background(), make([]float64, 3000), Rate, ErrSilent},
-		{"rate", context.Background(), x, 2000, ErrRate},
+		{"short", context.Background(), x[:900], Rate, errTooShort},
+		{"silent", context.Background(), make([]float64, 3000), Rate, errSilent},
+		{"rate", context.Background(), x, 2000, errRate},
 		{"cancelled", cancelled, x, Rate, context.Canceled},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -285,14 +228,14 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		{"weights not a number", edit("network", broken), "weight 4 of"},
 		{"other bands", edit("front_end", other), "made for other bands"},
 		{"no network", edit("network", nil), "fitted for another method"},
-		{"no laws", edit("timing", nil), "no sojourn laws"},
+		{"no laws", edit("timing", nil), "no sojourn distributions"},
 		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "prior of S2 is 0"},
 		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "want both coefficients within"},
 		{"unknown", edit("envelopes", 4), "unknown field"},
 		{"not JSON", "weights", "invalid character"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := NewConvHSMM(DefaultConvOptions(), []byte(tt.params)); err == nil || !strings.Contains(err.Error(), tt.want) {
+			if _, err := newConvSegmenter(defaultConvOptions(), []byte(tt.params)); err == nil || !strings.Contains(err.Error(), tt.want) {
 				t.Errorf("error %v, want one with %q", err, tt.want)
 			}
 		})
@@ -301,7 +244,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 	for i := range huge.Weights {
 		huge.Weights[i] = 1e30
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), []byte(edit("network", huge)))
+	s, err := newConvSegmenter(defaultConvOptions(), []byte(edit("network", huge)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -309,8 +252,8 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 	if _, err := s.Segment(context.Background(), x, Rate); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
 		t.Errorf("weights that overflow: error %v", err)
 	}
-	for _, o := range []ConvOptions{{Rates{90, 60}, 1}, {DefaultRates(), 2}} {
-		if _, err := NewConvHSMM(&o, params); err == nil {
+	for _, o := range []convOptions{{Rates{90, 60}, 1}, {defaultRates(), 2}} {
+		if _, err := newConvSegmenter(&o, params); err == nil {
 			t.Errorf("options %+v are not refused", o)
 		}
 	}
@@ -338,7 +281,7 @@ func TestConvFitStops(t *testing.T) {
 	if !errors.Is(err, context.Canceled) || fitted.Epoch != 1 {
 		t.Fatalf("stopped after epoch %d with error %v", fitted.Epoch, err)
 	}
-	if _, err := NewConvHSMM(DefaultConvOptions(), params); err != nil {
+	if _, err := newConvSegmenter(defaultConvOptions(), params); err != nil {
 		t.Errorf("the best so far is of no use: %v", err)
 	}
 
@@ -402,7 +345,7 @@ func FuzzConvModel(f *testing.F) {
 	f.Add([]byte(`{"front_end":{"bank":{"bands":1,"high_hz":1,"window_s":1}},"network":{}}`))
 	x, _ := synthetic(2, 1, 2)
 	f.Fuzz(func(t *testing.T, params []byte) {
-		s, err := NewConvHSMM(DefaultConvOptions(), params)
+		s, err := newConvSegmenter(defaultConvOptions(), params)
 		if err != nil {
 			return
 		}
@@ -433,7 +376,7 @@ func BenchmarkConvHSMM(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	s, err := newConvSegmenter(defaultConvOptions(), params)
 	if err != nil {
 		b.Fatal(err)
 	}

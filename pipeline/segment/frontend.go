@@ -2,18 +2,20 @@ package segment
 
 import (
 	"math"
+	"slices"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
 
-// FrameRate is the number of frames a second that hidden-Markov methods work
+// frameRate is the number of frames a second that hidden-Markov methods work
 // with, that of Schmidt et al. 2010 and of Springer et al. 2016. A frame lasts
 // 20 ms.
-const FrameRate = 50
+const frameRate = 50
 
-const hop = Rate / FrameRate // samples a frame
+const hop = Rate / frameRate // samples a frame
 
 // Constants of the signal conditioning of Schmidt et al. 2010 (Physiol Meas
 // 31:513, doi 10.1088/0967-3334/31/4/004), which Springer et al. 2016 (IEEE
@@ -151,7 +153,7 @@ func standardLog(e []float64) {
 }
 
 // intervals turns runs of frames into intervals of a recording of n samples.
-func intervals(runs []Run, n int) []pcg.Interval {
+func intervals(runs []hsmm.Run, n int) []pcg.Interval {
 	out := make([]pcg.Interval, len(runs))
 	for i, r := range runs {
 		out[i] = pcg.Interval{
@@ -162,3 +164,7 @@ func intervals(runs []Run, n int) []pcg.Interval {
 	}
 	return out
 }
+
+// grow returns a slice of n values, whatever they are, in the memory of s if it
+// suffices.
+func grow[T any](s []T, n int) []T { return slices.Grow(s[:0], n)[:n] }

@@ -177,7 +177,7 @@ func TestMethodsKeepTheirPromise(t *testing.T) {
 				x := heart(t, 80, uint64(n), 13*time.Second, synth.WithNoise(synth.Colours()[0], noise)).Samples[:n]
 				before := slices.Clone(x)
 				got, err := s.Segment(context.Background(), x, Rate)
-				if errors.Is(err, ErrNoSounds) && n < 3000 {
+				if errors.Is(err, errNoSounds) && n < 3000 {
 					continue
 				}
 				if err != nil {
@@ -275,12 +275,12 @@ func TestMethodsRefuse(t *testing.T) {
 			want error
 			say  string
 		}{
-			{"empty", context.Background(), nil, Rate, ErrTooShort, "0.000 s"},
-			{"short", context.Background(), good[:999], Rate, ErrTooShort, "0.999 s"},
-			{"zeros", context.Background(), make([]float64, 2000), Rate, ErrSilent, "2000 samples"},
-			{"offset", context.Background(), slices.Repeat([]float64{0.5}, 2000), Rate, ErrSilent, "0.5"},
-			{"other rate", context.Background(), good, 2000, ErrRate, "resample"},
-			{"not a number", context.Background(), broken, Rate, ErrNotFinite, "sample 1234"},
+			{"empty", context.Background(), nil, Rate, errTooShort, "0.000 s"},
+			{"short", context.Background(), good[:999], Rate, errTooShort, "0.999 s"},
+			{"zeros", context.Background(), make([]float64, 2000), Rate, errSilent, "2000 samples"},
+			{"offset", context.Background(), slices.Repeat([]float64{0.5}, 2000), Rate, errSilent, "0.5"},
+			{"other rate", context.Background(), good, 2000, errRate, "resample"},
+			{"not a number", context.Background(), broken, Rate, errNotFinite, "sample 1234"},
 			{"cancelled", cancelled, good, Rate, context.Canceled, ""},
 		} {
 			_, err := s.Segment(c.ctx, c.x, c.fs)

@@ -130,14 +130,6 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
-func succeed(s *Succession, frames int) {
-	if vector {
-		succeedAVX2(s, frames)
-		return
-	}
-	succeedPortable(s, frames)
-}
-
 func peaks(peak *[Width]float64, x []float64) {
 	if whole := len(x) &^ 15; vector && whole > 0 {
 		peaksAVX2(peak, &x[0], whole)
@@ -209,14 +201,6 @@ func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64
 	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, groups, z.apart, z.step)
 	realPowersPortable(dst, &z, scale, 0, 4)
 	realPowersPortable(dst, &z, scale, n/2, n/2+1)
-}
-
-func renew(ring *[4]Renewing, frames int, sum *[Width]float64) {
-	if vector {
-		renewAVX2(ring, frames, sum)
-		return
-	}
-	renewPortable(ring, frames, sum)
 }
 
 func hilbert(h *Hilbert, y Block) {
@@ -361,12 +345,6 @@ func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 //
 //go:noescape
 func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, groups, apart, step int)
-
-//go:noescape
-func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
-
-//go:noescape
-func succeedAVX2(s *Succession, frames int)
 
 // hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
 //

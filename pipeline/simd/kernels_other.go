@@ -58,10 +58,6 @@ func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64
 	realPowersPortable(dst, &z, scale, 0, len(dst[0]))
 }
 
-func renew(ring *[4]Renewing, frames int, sum *[Width]float64) { renewPortable(ring, frames, sum) }
-
-func succeed(s *Succession, frames int) { succeedPortable(s, frames) }
-
 func hilbert(h *Hilbert, y Block) { hilbertPortable(h, y, 1) }
 
 func exchange(x []float64, first, block, distance int) { exchangePortable(x, first, block, distance) }

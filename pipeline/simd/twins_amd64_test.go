@@ -140,20 +140,6 @@ func TestAssemblyAgreesOnPowers(t *testing.T) {
 	}
 }
 
-func TestAssemblyAgreesOnRenewals(t *testing.T) {
-	for _, lengths := range [][4]int{{1, 2, 3, 4}, {8, 9, 7, 40}} {
-		for _, weighed := range []bool{true, false} {
-			bothWays(t, "Renew", func() []float64 {
-				const frames = 30
-				r := rand.New(rand.NewPCG(11, 12))
-				ring, entered := exampleRing(r, lengths, frames, weighed)
-				sum := Renew(&ring, frames)
-				return slices.Concat(sum[:], ring[0].Trail, ring[3].Trail, entered[0], entered[1], entered[2], entered[3])
-			})
-		}
-	}
-}
-
 func TestAssemblyAgreesOnRecurrences(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
 	var c Recurrence
@@ -166,23 +152,6 @@ func TestAssemblyAgreesOnRecurrences(t *testing.T) {
 			two, three := c.Count(x, 0.5)
 			return []float64{float64(two), float64(three)}
 		})
-	}
-}
-
-func TestAssemblyAgreesOnSuccessions(t *testing.T) {
-	r := rand.New(rand.NewPCG(21, 22))
-	for sojourns := 1; sojourns < 12; sojourns++ {
-		for shortest := 1; shortest < 4; shortest++ {
-			s := exampleSuccession(r, shortest, sojourns, 40)
-			bothWays(t, "Succeed", func() []float64 {
-				Succeed(&s, 40)
-				values := slices.Clone(s.Entered)
-				for _, n := range s.Length {
-					values = append(values, float64(n))
-				}
-				return values
-			})
-		}
 	}
 }
 

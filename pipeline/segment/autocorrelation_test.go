@@ -38,20 +38,20 @@ func TestLagPeaks(t *testing.T) {
 // cannot tell them apart.
 func TestRhythmOfAnEnvelope(t *testing.T) {
 	var f rhythmFinder
-	for _, h := range []Hypothesis{{1.5, 0.4}, {1, 0.35}, {0.75, 0.3}, {0.5, 0.21}, {0.4, 0.165}, {0.3, 0.15}} {
+	for _, h := range []rhythm{{1.5, 0.4}, {1, 0.35}, {0.75, 0.3}, {0.5, 0.21}, {0.4, 0.165}, {0.3, 0.15}} {
 		envelope := make([]float64, 1000)
 		for t := range envelope {
-			at := float64(t) / FrameRate
-			for k := 0; float64(k)*h.Cycle < 21; k++ {
-				for i, centre := range []float64{float64(k) * h.Cycle, float64(k)*h.Cycle + h.Systole} {
+			at := float64(t) / frameRate
+			for k := 0; float64(k)*h.cycle < 21; k++ {
+				for i, centre := range []float64{float64(k) * h.cycle, float64(k)*h.cycle + h.systole} {
 					u := (at - centre) / 0.025
 					envelope[t] += (1 - 0.4*float64(i)) * math.Exp(-u*u/2)
 				}
 			}
 		}
-		got := f.find(envelope, DefaultRates(), 1)[0]
-		if math.Abs(got.Cycle-h.Cycle) > 0.005 || math.Abs(got.Systole-h.Systole) > 0.016 {
-			t.Errorf("cycle and systole %.3f, %.3f s, want %.3f, %.3f", got.Cycle, got.Systole, h.Cycle, h.Systole)
+		got := f.find(envelope, defaultRates(), 1)[0]
+		if math.Abs(got.cycle-h.cycle) > 0.005 || math.Abs(got.systole-h.systole) > 0.016 {
+			t.Errorf("cycle and systole %.3f, %.3f s, want %.3f, %.3f", got.cycle, got.systole, h.cycle, h.systole)
 		}
 	}
 }
@@ -62,7 +62,7 @@ func TestRatesRefuse(t *testing.T) {
 			t.Errorf("rates %+v pass", r)
 		}
 	}
-	if err := DefaultRates().check(); err != nil {
+	if err := defaultRates().check(); err != nil {
 		t.Error(err)
 	}
 }

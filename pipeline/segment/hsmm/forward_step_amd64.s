@@ -1,20 +1,18 @@
+//go:build !purego
+
 #include "textflag.h"
 
-// Offsets in Renewing of the first values and of the lengths of its slices.
+// Offsets in forwardState of the first values and of the lengths of its slices.
 #define SOJOURN 0
 #define SOJOURN_LEN 8
 #define ENTERED 24
 #define GAIN 48
 #define LEFT 72
 #define SHARE 96
-#define WEIGHT 120
-#define WEIGHT_LEN 128
-#define TRAIL 144
-#define TRAIL_LEN 152
-#define SIZE 168
+#define SIZE 120
 
 // LEAVE takes the sum in Y0 through the factors of frame BX of the state SI.
-#define LEAVE(weighed, trailed) \
+#define LEAVE \
 	MOVQ         GAIN(SI), R12; \
 	VBROADCASTSD (R12)(BX*8), Y4; \
 	VMULPD       Y4, Y0, Y0; \
@@ -22,36 +20,20 @@
 	VBROADCASTSD (R12)(BX*8), Y5; \
 	VMULPD       Y5, Y0, Y5; \
 	MOVQ         LEFT(SI), R12; \
-	VMOVUPD      Y5, (R12)(AX*1); \
-	CMPQ         WEIGHT_LEN(SI), $0; \
-	JEQ          weighed; \
-	MOVQ         WEIGHT(SI), R12; \
-	VBROADCASTSD (R12)(AX*1), Y4; \
-	VFMADD231PD  Y4, Y0, Y15; \
-weighed: \
-	MOVQ         TRAIL_LEN(SI), R12; \
-	TESTQ        R12, R12; \
-	JEQ          trailed; \
-	SHLQ         $3, R12; \
-	ADDQ         TRAIL(SI), R12; \
-	SUBQ         AX, R12; \
-	VMOVUPD      Y0, -32(R12); \
-trailed:
+	VMOVUPD      Y5, (R12)(AX*1)
 
-// func renewAVX2(ring *[4]Renewing, frames int, sum *[4]float64)
+// func forwardStepAVX2(states *[4]forwardState, frames int)
 //
 // Two frames at a time share what they read: all terms of the first, and of the
-// second all but the last, which may wait for what enters in the first. BX is the
-// frame, AX its offset in sequences that lie side by side, SI the state. Y0 and Y1
-// hold the sums of even and odd terms of the first frame, Y2 and Y3 those of the
-// second, of which the stack holds the states' sums.
-TEXT ·renewAVX2(SB), NOSPLIT, $128-24
-	MOVQ   ring+0(FP), DI
-	MOVQ   frames+8(FP), CX
-	MOVQ   sum+16(FP), R8
-	VXORPD Y15, Y15, Y15
-	XORQ   BX, BX
-	XORQ   AX, AX
+// second all but the last, which must wait for what enters in the first. BX is
+// the frame, AX its offset in sequences that lie side by side, SI the state. Y0
+// and Y1 hold the sums of even and odd terms of the first frame, Y2 and Y3 those
+// of the second, of which the stack keeps the sum of each state.
+TEXT ·forwardStepAVX2(SB), NOSPLIT, $128-16
+	MOVQ states+0(FP), DI
+	MOVQ frames+8(FP), CX
+	XORQ BX, BX
+	XORQ AX, AX
 
 pair:
 	MOVQ DI, SI
@@ -100,7 +82,7 @@ last:
 	VFMADD231PD (R9), Y7, Y0
 	VADDPD      Y3, Y2, Y2
 	VMOVUPD     Y2, (R13)
-	LEAVE(weighedFirst, trailedFirst)
+	LEAVE
 	ADDQ        $32, R13
 	ADDQ        $SIZE, SI
 	DECQ        DX
@@ -121,7 +103,7 @@ second:
 	VMOVUPD     (R13), Y0
 	VMOVUPD     -32(R9)(R10*8), Y4
 	VFMADD231PD -32(R11)(R10*8), Y4, Y0
-	LEAVE(weighedSecond, trailedSecond)
+	LEAVE
 	ADDQ        $32, R13
 	ADDQ        $SIZE, SI
 	DECQ        DX
@@ -132,6 +114,5 @@ second:
 	JLT         pair
 
 done:
-	VMOVUPD Y15, (R8)
 	VZEROUPPER
 	RET

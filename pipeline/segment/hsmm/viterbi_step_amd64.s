@@ -1,6 +1,8 @@
+//go:build !purego
+
 #include "textflag.h"
 
-// Offsets in Succession of the first values and of the lengths of its slices.
+// Offsets in viterbiTables of the first values and of the lengths of its slices.
 #define SOJOURN 0
 #define SOJOURN_LEN 8
 #define SHORTEST 24
@@ -19,12 +21,12 @@ GLOBL least<>(SB), RODATA|NOPTR, $8
 DATA one<>+0(SB)/8, $0x3ff0000000000000
 GLOBL one<>(SB), RODATA|NOPTR, $8
 
-// func succeedAVX2(s *Succession, frames int)
+// func viterbiStepAVX2(v *viterbiTables, frames int)
 //
 // Y0 and Y1 hold the best of the even and of the odd sojourns, Y2 and Y3 their
 // lengths, Y4 and Y5 the lengths that are next.
-TEXT ·succeedAVX2(SB), NOSPLIT, $0-16
-	MOVQ         s+0(FP), DI
+TEXT ·viterbiStepAVX2(SB), NOSPLIT, $0-16
+	MOVQ         v+0(FP), DI
 	MOVQ         frames+8(FP), BX
 	DECQ         BX
 	MOVQ         SOJOURN(DI), R8

@@ -1,4 +1,4 @@
-package segment
+package hsmm
 
 import "phonocycle/pipeline/simd"
 
@@ -70,32 +70,6 @@ func (s *scaledFrames) multiply() {
 		simd.Exp(s.factor[j], s.factor[j])
 		for t, p := range s.product[j] {
 			s.inverse[j][t] = 1 / p
-		}
-	}
-}
-
-// reverse makes s the frames of o from last to first, in the blocks of o. The
-// product of the frames that follow t in its block is that of the block over that
-// of those up to t.
-func (s *scaledFrames) reverse(o *scaledFrames) {
-	frames, blocks := o.frames(), o.blocks()
-	s.offset = o.offset
-	s.starts = s.starts[:0]
-	for k := blocks; k >= 0; k-- {
-		s.starts = append(s.starts, frames-o.starts[k])
-	}
-	for j := range s.product {
-		s.product[j], s.inverse[j] = grow(s.product[j], frames), grow(s.inverse[j], frames)
-		s.factor[j] = grow(s.factor[j], blocks)
-		for k, factor := range o.factor[j] {
-			s.factor[j][blocks-1-k] = factor
-			over := 1 / factor
-			last := o.starts[k+1] - 1
-			s.product[j][frames-1-last], s.inverse[j][frames-1-last] = 1, 1
-			for t := o.starts[k]; t < last; t++ {
-				s.product[j][frames-1-t] = factor * o.inverse[j][t+1]
-				s.inverse[j][frames-1-t] = o.product[j][t+1] * over
-			}
 		}
 	}
 }

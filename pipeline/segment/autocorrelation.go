@@ -2,35 +2,11 @@ package segment
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
 	"phonocycle/pipeline/signal"
 )
-
-// Rates is a range of heart rates in beats a minute.
-type Rates struct {
-	Slowest float64 `yaml:"min-rate" json:"min_rate"`
-	Fastest float64 `yaml:"max-rate" json:"max_rate"`
-}
-
-// DefaultRates reaches from a slow adult to a fast infant. Search ranges in
-// print often end at 120 beats a minute, below the median rate of the newborn
-// (127, Fleming et al. 2011, Lancet 377:1011, doi
-// 10.1016/S0140-6736(10)62226-X).
-func DefaultRates() Rates { return Rates{Slowest: 30, Fastest: 220} }
-
-func (r Rates) check() error {
-	if !(r.Slowest >= 10 && r.Slowest < r.Fastest && r.Fastest <= 400) {
-		return fmt.Errorf("heart rates: min-rate %g, max-rate %g: want 10 ≤ min-rate < max-rate ≤ 400 per minute", r.Slowest, r.Fastest)
-	}
-	return nil
-}
-
-// shortest and longest return the limits of the cycle length in seconds.
-func (r Rates) shortest() float64 { return 60 / r.Fastest }
-func (r Rates) longest() float64  { return 60 / r.Slowest }
 
 // Limits of the systolic interval in the autocorrelation. Schmidt et al. 2010
 // search from 0.2 s to half the cycle (from memory, high confidence). Below
@@ -47,28 +23,28 @@ const (
 // 31:513, doi 10.1088/0967-3334/31/4/004): the highest peak in the range of
 // the cycle, then the highest in the range of the systolic interval.
 type rhythmFinder struct {
-	auto   *signal.Autocorrelator
-	r      []float64
-	cycles []lagPeak
-	within []lagPeak
-	found  []Hypothesis
+	auto        *signal.Autocorrelator
+	correlation []float64
+	cycles      []lagPeak
+	within      []lagPeak // the range of the systolic interval
+	found       []rhythm
 }
 
 // find returns the rhythms of the n highest peaks in the range of the cycle, the
 // highest first: fewer if there are not so many, but at least one. The envelope
-// has FrameRate values a second. The slice is valid until the next call.
-func (f *rhythmFinder) find(envelope []float64, rates Rates, n int) []Hypothesis {
+// has frameRate values a second. The slice is valid until the next call.
+func (f *rhythmFinder) find(envelope []float64, r Rates, n int) []rhythm {
 	if f.auto == nil {
 		f.auto = signal.NewAutocorrelator()
 	}
-	most := int(math.Ceil(rates.longest()*FrameRate)) + 1
-	f.r = f.auto.Biased(f.r, envelope, most)
-	f.cycles = lagPeaks(f.cycles[:0], f.r, rates.shortest()*FrameRate, rates.longest()*FrameRate)
+	most := int(math.Ceil(r.longestCycle()*frameRate)) + 1
+	f.correlation = f.auto.Biased(f.correlation, envelope, most)
+	f.cycles = lagPeaks(f.cycles[:0], f.correlation, r.shortestCycle()*frameRate, r.longestCycle()*frameRate)
 	f.found = f.found[:0]
 	for _, cycle := range f.cycles[:min(n, len(f.cycles))] {
-		low := math.Min(systoleFrom*FrameRate, systoleFromShare*cycle.lag)
-		f.within = lagPeaks(f.within[:0], f.r, low, systoleToShare*cycle.lag)
-		f.found = append(f.found, Hypothesis{Cycle: cycle.lag / FrameRate, Systole: f.within[0].lag / FrameRate})
+		low := math.Min(systoleFrom*frameRate, systoleFromShare*cycle.lag)
+		f.within = lagPeaks(f.within[:0], f.correlation, low, systoleToShare*cycle.lag)
+		f.found = append(f.found, rhythm{cycle: cycle.lag / frameRate, systole: f.within[0].lag / frameRate})
 	}
 	return f.found
 }
@@ -78,7 +54,7 @@ type lagPeak struct{ lag, height float64 }
 
 // lagPeaks appends the local maxima of r between the lags low and high to dst,
 // the highest first. Place and height are those of the parabola through the
-// maximum and its neighbours: at FrameRate the height of a peak between two lags
+// maximum and its neighbours: at frameRate the height of a peak between two lags
 // would otherwise be taken too low, and that at twice the lag preferred. Without
 // a local maximum it appends the place of the largest value; if no whole lag lies
 // between the limits, their middle.

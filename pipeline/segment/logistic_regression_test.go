@@ -21,14 +21,6 @@ type checkValues struct {
 		L2      float64   `json:"l2"`
 		Weights []float64 `json:"weights"`
 	} `json:"fits"`
-	Laws []struct {
-		Mean  float64   `json:"mean"`
-		SD    float64   `json:"sd"`
-		Low   float64   `json:"low"`
-		High  float64   `json:"high"`
-		First int       `json:"first"`
-		P     []float64 `json:"p"`
-	} `json:"laws"`
 }
 
 func loadCheckValues(t *testing.T) *checkValues {

@@ -9,8 +9,8 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// LogisticFitOptions are the choices of fitting logistic-hsmm.
-type LogisticFitOptions struct {
+// logisticFitOptions are the choices of fitting logistic-hsmm.
+type logisticFitOptions struct {
 	// LogEnvelopes takes the logarithm of the envelopes before they are
 	// standardised. The paper does not.
 	LogEnvelopes bool `yaml:"log-envelopes" json:"log_envelopes"`
@@ -23,11 +23,11 @@ type LogisticFitOptions struct {
 	L2 float64 `yaml:"l2" json:"l2"`
 }
 
-// DefaultLogisticFitOptions takes logarithms, two neighbours on each side, and a
+// defaultLogisticFitOptions takes logarithms, two neighbours on each side, and a
 // penalty of 1, which next to thousands of frames only keeps the problem well
 // posed.
-func DefaultLogisticFitOptions() *LogisticFitOptions {
-	return &LogisticFitOptions{LogEnvelopes: true, Context: 2, L2: 1}
+func defaultLogisticFitOptions() *logisticFitOptions {
+	return &logisticFitOptions{LogEnvelopes: true, Context: 2, L2: 1}
 }
 
 // maxContext bounds Context: a fifth of a second, beyond which other sounds come
@@ -37,7 +37,7 @@ const (
 	maxWeight  = 1e6
 )
 
-func (o *LogisticFitOptions) check() error {
+func (o *logisticFitOptions) check() error {
 	if !(o.L2 > 0) {
 		return fmt.Errorf("logistic-hsmm: l2 %g: want a positive number", o.L2)
 	}
@@ -51,7 +51,7 @@ func (o *LogisticFitOptions) check() error {
 // classes of each regression by drawing as many frames of one as of the other;
 // we weight them, which has the same expectation and wastes no frame.
 func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
-	o := options.(*LogisticFitOptions)
+	o := options.(*logisticFitOptions)
 	if err := o.check(); err != nil {
 		return nil, err
 	}
@@ -86,9 +86,9 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 }
 
 // logisticExchange was fitted, by logistic regression on the order of the path
-// (see judge), to whether a segmentation scores better with its sounds exchanged,
+// (see assess), to whether a segmentation scores better with its sounds exchanged,
 // on people held out in cross-validation on the CirCor recordings.
-var logisticExchange = exchangeLaw{Intercept: 0.34, Slope: 29.9}
+var logisticExchange = exchangeRegression{Intercept: 0.34, Slope: 29.9}
 
 // frameSet holds the annotated frames of many recordings.
 type frameSet struct {

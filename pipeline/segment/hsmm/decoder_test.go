@@ -1,9 +1,10 @@
-package segment
+package hsmm
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -35,30 +36,30 @@ func everyPath(frames int, visit func([]Run)) {
 	}
 }
 
-// pathScore is the definition in the comment of Decoder, written a second
+// pathScore is the definition in the comment of the package, written a second
 // time, with the unseen ends summed one by one.
-func pathScore(path []Run, logLikelihood []float64, laws *Laws) float64 {
+func pathScore(path []Run, logLikelihood []float64, sojourns *Sojourns) float64 {
 	mu := 0.0
-	for j := range laws {
-		for d := 1; d <= laws[j].Max(); d++ {
-			mu += float64(d) * math.Exp(laws[j].LogP(d))
+	for j := range sojourns {
+		for d := 1; d <= sojourns[j].max(); d++ {
+			mu += float64(d) * math.Exp(sojourns[j].logProbability(d))
 		}
 	}
 	p := 1 / mu
 	emission := 0.0
 	for i, r := range path {
-		law := &laws[r.State-pcg.S1]
+		d := &sojourns[r.State-pcg.S1]
 		k := r.End - r.Start
 		sum := 0.0
-		for before := 0; before <= law.Max(); before++ {
+		for before := 0; before <= d.max(); before++ {
 			if before > 0 && i > 0 {
 				break
 			}
-			for after := 0; before+k+after <= law.Max(); after++ {
+			for after := 0; before+k+after <= d.max(); after++ {
 				if after > 0 && i < len(path)-1 {
 					break
 				}
-				sum += math.Exp(law.LogP(before + k + after))
+				sum += math.Exp(d.logProbability(before + k + after))
 			}
 		}
 		p *= sum
@@ -69,20 +70,20 @@ func pathScore(path []Run, logLikelihood []float64, laws *Laws) float64 {
 	return math.Log(p) + emission
 }
 
-func randomLaws(rng *rand.Rand, longest int) *Laws {
-	laws := new(Laws)
-	for j := range laws {
+func randomSojourns(rng *rand.Rand, longest int) *Sojourns {
+	sojourns := new(Sojourns)
+	for j := range sojourns {
 		shortest := 1 + rng.IntN(2)
 		w := make([]float64, 1+rng.IntN(longest-shortest+1))
 		for k := range w {
 			w[k] = rng.Float64()
 		}
 		if len(w) > 2 && rng.IntN(2) == 0 {
-			w[1] = 0 // a hole in the law
+			w[1] = 0 // a hole in the distribution
 		}
-		laws[j].Set(shortest, w)
+		sojourns[j].set(shortest, w)
 	}
-	return laws
+	return sojourns
 }
 
 func TestDecodeAgainstEnumeration(t *testing.T) {
@@ -90,7 +91,7 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 	decoder := new(Decoder)
 	for trial := range 400 {
 		frames := 1 + rng.IntN(10)
-		laws := randomLaws(rng, 5)
+		sojourns := randomSojourns(rng, 5)
 		ll := make([]float64, 4*frames)
 		for i := range ll {
 			ll[i] = 3 * rng.NormFloat64()
@@ -99,8 +100,8 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 		var want []Run
 		zero := make([]float64, len(ll))
 		everyPath(frames, func(path []Run) {
-			total += math.Exp(pathScore(path, zero, laws))
-			s := pathScore(path, ll, laws)
+			total += math.Exp(pathScore(path, zero, sojourns))
+			s := pathScore(path, ll, sojourns)
 			sum += math.Exp(s)
 			if s > best {
 				best = s
@@ -111,10 +112,10 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 			t.Fatalf("trial %d: the probabilities of all paths of %d frames add up to %.15g", trial, frames, total)
 		}
 		decoder.Load(ll)
-		if got := decoder.Likelihood(laws); !(math.Abs(got-math.Log(sum)) < 1e-9) {
+		if got := likelihood(decoder, sojourns); !(math.Abs(got-math.Log(sum)) < 1e-9) {
 			t.Fatalf("trial %d: log-likelihood %.12g, sum over all paths %.12g", trial, got, math.Log(sum))
 		}
-		score := decoder.Decode(laws)
+		score := decoder.Decode(sojourns)
 		if !(math.Abs(score-best) < 1e-9) {
 			t.Fatalf("trial %d: score %.12g, best of all paths %.12g", trial, score, best)
 		}
@@ -122,23 +123,20 @@ func TestDecodeAgainstEnumeration(t *testing.T) {
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Fatalf("trial %d: best path of %d frames (-enumerated +decoded):\n%s", trial, frames, diff)
 		}
-		if s := decoder.Score(got, laws); !(math.Abs(s-best) < 1e-9) {
-			t.Fatalf("trial %d: Score of the best path %.12g, want %.12g", trial, s, best)
-		}
 	}
 }
 
 // Where paths score alike the shorter sojourn wins, from the end of the recording
-// backwards. Of six frames without likelihoods, under laws of one, two or three
+// backwards. Of six frames without likelihoods, under sojourns of one, two or three
 // frames each, the best paths are 1 + 3 + 2 and 2 + 3 + 1.
 func TestDecodeTies(t *testing.T) {
-	laws := new(Laws)
-	for j := range laws {
-		laws[j].Set(1, []float64{1, 1, 1})
+	sojourns := new(Sojourns)
+	for j := range sojourns {
+		sojourns[j].set(1, []float64{1, 1, 1})
 	}
 	decoder := new(Decoder)
 	decoder.Load(make([]float64, 4*6))
-	decoder.Decode(laws)
+	decoder.Decode(sojourns)
 	var lengths []int
 	for _, r := range decoder.Runs(nil) {
 		lengths = append(lengths, r.End-r.Start)
@@ -152,13 +150,13 @@ func TestDecodeTies(t *testing.T) {
 // at both ends are cut without cost.
 func TestDecodeFollowsLikelihoods(t *testing.T) {
 	want := []Run{{pcg.Systole, 0, 3}, {pcg.S2, 3, 8}, {pcg.Diastole, 8, 28}, {pcg.S1, 28, 34}, {pcg.Systole, 34, 44}, {pcg.S2, 44, 45}}
-	laws := new(Laws)
+	sojourns := new(Sojourns)
 	for j, d := range []int{4, 6, 3, 15} {
 		w := make([]float64, 10)
 		for k := range w {
 			w[k] = 1
 		}
-		laws[j].Set(d, w)
+		sojourns[j].set(d, w)
 	}
 	ll := make([]float64, 4*45)
 	for _, r := range want {
@@ -171,103 +169,107 @@ func TestDecodeFollowsLikelihoods(t *testing.T) {
 	}
 	d := new(Decoder)
 	d.Load(ll)
-	d.Decode(laws)
+	d.Decode(sojourns)
 	got := d.Runs(nil)
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("path (-want +got):\n%s", diff)
-	}
-	if e := d.Emission(got, false); e != 0 {
-		t.Errorf("log-likelihood along the path %g, want 0", e)
-	}
-	if e := d.Emission(got, true); e != -20*45 {
-		t.Errorf("log-likelihood along the exchanged path %g, want %d", e, -20*45)
-	}
-}
-
-func TestLaw(t *testing.T) {
-	var l Law
-	l.Set(2, []float64{0, 1, 2, 0, 1, 0})
-	if l.Min() != 3 || l.Max() != 6 {
-		t.Fatalf("support %d to %d, want 3 to 6", l.Min(), l.Max())
-	}
-	if want := 3*0.25 + 4*0.5 + 6*0.25; l.Mean() != want {
-		t.Errorf("mean %g, want %g", l.Mean(), want)
-	}
-	for d, want := range map[int]float64{2: 0, 3: 0.25, 4: 0.5, 5: 0, 6: 0.25, 7: 0} {
-		if got := math.Exp(l.LogP(d)); math.Abs(got-want) > 1e-15 {
-			t.Errorf("P(D = %d) = %g, want %g", d, got, want)
-		}
-	}
-	for d, want := range map[int]float64{1: 1, 3: 1, 4: 0.75, 5: 0.25, 6: 0.25, 7: 0} {
-		if got := math.Exp(l.LogTail(d)); math.Abs(got-want) > 1e-15 {
-			t.Errorf("P(D ≥ %d) = %g, want %g", d, got, want)
-		}
-	}
-	// Reuse for a shorter law must not leave anything behind.
-	l.Set(1, []float64{1})
-	if l.Max() != 1 || l.LogTail(2) != math.Inf(-1) || l.Mean() != 1 {
-		t.Errorf("after reuse: %+v", l)
 	}
 }
 
 func TestDecodeDoesNotAllocate(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
-	d, laws, ll := largeCase(rng)
+	d, sojourns, ll := largeCase(rng)
 	runs := make([]Run, 0, 2*len(ll))
 	d.Load(ll)
-	d.Decode(laws)
-	d.Likelihood(laws)
+	d.Decode(sojourns)
+	likelihood(d, sojourns)
 	if n := testing.AllocsPerRun(5, func() {
 		d.Load(ll)
-		d.Decode(laws)
-		d.Likelihood(laws)
+		d.Decode(sojourns)
+		likelihood(d, sojourns)
 		runs = d.Runs(runs[:0])
 	}); n != 0 {
 		t.Errorf("%g allocations a call, want none", n)
 	}
 }
 
-// largeCase is 20 s at 50 Hz with laws as at 75 beats a minute.
-func largeCase(rng *rand.Rand) (*Decoder, *Laws, []float64) {
-	laws := new(Laws)
+func likelihood(d *Decoder, s *Sojourns) float64 {
+	one := [1]*Sojourns{s}
+	return d.Likelihoods(one[:])[0]
+}
+
+// Hypotheses are scored alike alone and in batches, by both scores, even where
+// frames fit no state.
+func TestHypothesesShareBatches(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	var hypotheses []*Sojourns
+	for range 6 {
+		hypotheses = append(hypotheses, randomSojourns(rng, 40))
+	}
+	for _, spread := range []float64{1, 30} {
+		ll := make([]float64, 4*700)
+		for i := range ll {
+			ll[i] = spread * rng.NormFloat64()
+		}
+		d := new(Decoder)
+		d.Load(ll)
+		together := slices.Clone(d.Likelihoods(hypotheses))
+		best := slices.Clone(d.BestScores(hypotheses))
+		for i, h := range hypotheses {
+			if alone := likelihood(d, h); !(math.Abs(alone-together[i]) <= 1e-12*math.Abs(alone)) {
+				t.Errorf("spread %g, hypothesis %d: log-likelihood %v alone, %v with others", spread, i, alone, together[i])
+			}
+			if alone := d.Decode(h); alone != best[i] {
+				t.Errorf("spread %g, hypothesis %d: best score %v alone, %v with others", spread, i, alone, best[i])
+			}
+			if !(best[i] <= together[i]) {
+				t.Errorf("spread %g, hypothesis %d: best path %v is above the sum over paths %v", spread, i, best[i], together[i])
+			}
+		}
+	}
+}
+
+// largeCase is 20 s at 50 Hz with sojourns as at 75 beats a minute.
+func largeCase(rng *rand.Rand) (*Decoder, *Sojourns, []float64) {
+	sojourns := new(Sojourns)
 	for j, span := range [][2]int{{3, 10}, {5, 20}, {2, 9}, {8, 45}} {
 		w := make([]float64, span[1]-span[0]+1)
 		for k := range w {
 			w[k] = 1 + rng.Float64()
 		}
-		laws[j].Set(span[0], w)
+		sojourns[j].set(span[0], w)
 	}
 	ll := make([]float64, 4*1000)
 	for i := range ll {
 		ll[i] = rng.NormFloat64()
 	}
-	return new(Decoder), laws, ll
+	return new(Decoder), sojourns, ll
 }
 
 func BenchmarkDecode(b *testing.B) {
-	d, laws, ll := largeCase(rand.New(rand.NewPCG(5, 6)))
+	d, sojourns, ll := largeCase(rand.New(rand.NewPCG(5, 6)))
 	d.Load(ll)
-	d.Decode(laws)
+	d.Decode(sojourns)
 	b.ReportAllocs()
 	for b.Loop() {
-		d.Decode(laws)
+		d.Decode(sojourns)
 	}
 }
 
 func BenchmarkLikelihood(b *testing.B) {
-	d, laws, ll := largeCase(rand.New(rand.NewPCG(5, 6)))
+	d, sojourns, ll := largeCase(rand.New(rand.NewPCG(5, 6)))
 	d.Load(ll)
-	d.Likelihood(laws)
+	likelihood(d, sojourns)
 	b.ReportAllocs()
 	for b.Loop() {
-		d.Likelihood(laws)
+		likelihood(d, sojourns)
 	}
 }
 
 func ExampleDecoder() {
-	laws := new(Laws)
+	sojourns := new(Sojourns)
 	for j, d := range []int{2, 4, 2, 5} {
-		laws[j].Set(d, []float64{1, 2, 1}) // d, d + 1 or d + 2 frames
+		sojourns[j].set(d, []float64{1, 2, 1}) // d, d + 1 or d + 2 frames
 	}
 	// Frames that are loud in S1 and S2: log-likelihoods of S1, systole, S2, diastole.
 	loud, quiet := []float64{0, -3, 0, -3}, []float64{-3, 0, -3, 0}
@@ -281,7 +283,7 @@ func ExampleDecoder() {
 	}
 	d := new(Decoder)
 	d.Load(frames)
-	d.Decode(laws)
+	d.Decode(sojourns)
 	for _, r := range d.Runs(nil) {
 		fmt.Printf("%v %d–%d\n", r.State, r.Start, r.End)
 	}

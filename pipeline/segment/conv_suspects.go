@@ -8,20 +8,20 @@ import (
 	"phonocycle/pipeline/segment/network"
 )
 
-// Suspect is a reference in which S1 and S2 look exchanged beside the other
+// suspect is a reference in which S1 and S2 look exchanged beside the other
 // recordings of the same person. At rest systole depends on the heart rate and
 // the person, not on where on the chest one listens: where its interval from S1
 // to S2 departs from the person's others, and that from S2 to S1 does not, the
 // annotator has more likely taken one sound for the other than the heart has
 // changed its ways.
-type Suspect struct {
+type suspect struct {
 	Recording string
 	Cycle     float64 // mean cycle length, s
 	Systole   float64 // mean interval from S1 to S2 as annotated, s
 	Expected  float64 // the same by the person's other recordings, s
 }
 
-// Limits of Suspects, in seconds: how far the interval must depart from the
+// Limits of suspects, in seconds: how far the interval must depart from the
 // person's others, twice the spread within people, and by how much exchanging
 // the sounds must mend it, half a frame.
 const (
@@ -33,7 +33,7 @@ const (
 // suspects returns the suspects among the examples, in their order. Intervals
 // are compared after the regression on the cycle length, which differs a little
 // between the recordings of a person.
-func suspects(set []network.Example, timing *sojournRegression) []Suspect {
+func suspects(set []network.Example, timing *sojournRegression) []suspect {
 	type measured struct {
 		index          int
 		person         string
@@ -50,7 +50,7 @@ func suspects(set []network.Example, timing *sojournRegression) []Suspect {
 	}
 	slices.SortStableFunc(all, func(a, b measured) int { return cmp.Compare(a.person, b.person) })
 	var found []int
-	suspect := make(map[int]Suspect)
+	byIndex := make(map[int]suspect)
 	for from, to := 0, 0; from < len(all); from = to {
 		for to = from; to < len(all) && all[to].person == all[from].person; to++ {
 		}
@@ -70,14 +70,14 @@ func suspects(set []network.Example, timing *sojournRegression) []Suspect {
 			exchanged := math.Abs(m.cycle - m.systole - expected)
 			if departure > suspectDeparture && exchanged < departure-suspectGain {
 				found = append(found, m.index)
-				suspect[m.index] = Suspect{set[m.index].Recording, m.cycle, m.systole, expected}
+				byIndex[m.index] = suspect{set[m.index].Recording, m.cycle, m.systole, expected}
 			}
 		}
 	}
 	slices.Sort(found)
-	var out []Suspect
+	var out []suspect
 	for _, i := range found {
-		out = append(out, suspect[i])
+		out = append(out, byIndex[i])
 	}
 	return out
 }
