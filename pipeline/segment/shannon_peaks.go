@@ -45,9 +45,9 @@ var errNoSounds = errors.New("no rhythm of sounds found")
 
 // Frames of the Shannon energy, of the paper (from memory, high confidence).
 const (
-	shannonWidth = Rate * 20 / 1000 // samples
-	shannonHop   = Rate * 10 / 1000 // samples
-	shannonRate  = Rate / shannonHop
+	shannonWidth = signal.AnalysisRate * 20 / 1000 // samples
+	shannonHop   = signal.AnalysisRate * 10 / 1000 // samples
+	shannonRate  = signal.AnalysisRate / shannonHop
 )
 
 // shannonOptions are the choices of the method shannon-peaks. Levels are in
@@ -110,11 +110,11 @@ func newShannonSegmenter(o *shannonOptions) (*shannonSegmenter, error) {
 
 // Segment implements Segmenter. The confidence is the share of sounds that were
 // heard, not supposed, and whose systole lasts within a fifth of the median.
-func (s *shannonSegmenter) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := s.frontEnd.load(x, fs); err != nil {
+	if err := s.frontEnd.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	s.observe()
@@ -126,7 +126,7 @@ func (s *shannonSegmenter) Segment(ctx context.Context, x []float64, fs float64)
 	s.sounds, beat = nameSounds(s.sounds[:0], peaks)
 	markBoundaries(s.sounds, s.envelope, s.options.Edge)
 	return pcg.Segmentation{
-		Intervals:           soundIntervals(s.sounds, len(x)),
+		Intervals:           soundIntervals(s.sounds, len(w.X)),
 		Confidence:          beat.regularity(s.sounds),
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds((beat.systole + beat.diastole) / shannonRate),

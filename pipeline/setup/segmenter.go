@@ -67,7 +67,7 @@ func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Load
 	if err != nil {
 		return nil, err
 	}
-	seg, err := segmenter.Segment(ctx, r.X, config.AnalysisRate)
+	seg, err := segmenter.Segment(ctx, r.Waveform)
 	if errors.Is(err, context.DeadlineExceeded) {
 		return nil, s.run.TooLong()
 	}

@@ -211,7 +211,7 @@ const mostStaged = 100
 // stages times each stage on one core, over and over the same recordings.
 func stages(set *dataset.Set) error {
 	var d audio.Decoder
-	r := audio.NewResampler(segment.Rate)
+	r := audio.NewResampler(signal.AnalysisRate)
 	var in []input
 	wave := signal.NewWaveform(nil)
 	var seconds float64
@@ -275,7 +275,8 @@ func timeMethod(m segment.Method, in []input, say func(string, time.Duration)) e
 	}
 	start := time.Now()
 	for i := range in {
-		seg, err := s.Segment(context.Background(), in[i].x, segment.Rate)
+		in[i].Wave.Set(in[i].x)
+		seg, err := s.Segment(context.Background(), in[i].Wave)
 		if err != nil {
 			return err
 		}
