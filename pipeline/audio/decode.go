@@ -215,10 +215,6 @@ func (d *Decoder) read(f *format, data chunk) error {
 // mix sets dst to the chosen channel of the frames in src or to the mean of
 // all channels, summed in their order.
 func (d *Decoder) mix(dst []float64, src []byte, f *format) {
-	if f.encoding.set != nil && f.frame == f.encoding.bytes {
-		f.encoding.set(dst, src)
-		return
-	}
 	clear(dst)
 	if d.Channel > 0 {
 		f.encoding.add(dst, src[(d.Channel-1)*f.encoding.bytes:], f.frame)

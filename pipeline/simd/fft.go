@@ -210,8 +210,8 @@ func butterfly4(src Block, at, apart int) (y0, y1, y2, y3 number) {
 		number{ac.re - bd.re, ac.im - bd.im}, number{a.re - b.im, a.im + b.re}
 }
 
-// radix2Portable is a pass of radix 2.
-func radix2Portable(dst, src Block, turns []float64, m, stride int) {
+// radix2 is a pass of radix 2.
+func radix2(dst, src Block, turns []float64, m, stride int) {
 	s := Width * stride
 	for p := range m {
 		w := turns[2*p : 2*p+2]
@@ -226,9 +226,9 @@ func radix2Portable(dst, src Block, turns []float64, m, stride int) {
 // sin60 is the sine of a sixth of a turn.
 const sin60 = 0.86602540378443864676372317075293618347140262690519031402790
 
-// radix3LastPortable is a pass of radix 3, the last. With t = b + c and u = b − c,
+// radix3Last is a pass of radix 3, the last. With t = b + c and u = b − c,
 // the three numbers are a + t and a − t/2 ∓ j·sin60·u.
-func radix3LastPortable(dst, src Block, stride int) {
+func radix3Last(dst, src Block, stride int) {
 	s := Width * stride
 	for q := range s {
 		a, b, c := src.get(q), src.get(q+s), src.get(q+2*s)

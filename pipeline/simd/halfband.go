@@ -60,7 +60,11 @@ func (h *HalfBand) load(x []float64, first, n int) {
 	clear(even[to:])
 	clear(odd[to:])
 	if from < to {
-		Unzip(even[from:to], odd[from:to], x[2*(first+from):2*(first+to)])
+		pairs := x[2*(first+from) : 2*(first+to)]
+		even, odd := even[from:to], odd[from:to]
+		for i := range even {
+			even[i], odd[i] = pairs[2*i], pairs[2*i+1]
+		}
 	}
 	if to < n && len(x)%2 == 1 && first+to == len(x)/2 {
 		even[to] = x[len(x)-1]

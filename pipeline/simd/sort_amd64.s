@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // func exchangeAVX2(x *float64, end, first, block, distance int)

@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // Offsets in Succession of the first values and of the lengths of its slices.
