@@ -56,13 +56,13 @@
 	VBROADCASTSD 40(DX), Y15; \
 	ADDQ         $48, DX
 
-// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, stride, apart, skip int)
 TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
 	MOVQ srcIm+24(FP), DI
-	MOVQ turns+32(FP), DX
+	MOVQ twiddles+32(FP), DX
 	MOVQ m+40(FP), CX
 	MOVQ stride+48(FP), BX
 
@@ -77,7 +77,7 @@ TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ  skip+64(FP), R15
 	SHLQ  $5, R15
 
-turn:
+twiddle:
 	FACTORS4
 	MOVQ         BX, AX
 
@@ -101,17 +101,17 @@ butterfly:
 	ADDQ R15, R8
 	ADDQ R15, R9
 	DECQ CX
-	JNZ  turn
+	JNZ  twiddle
 	VZEROUPPER
 	RET
 
-// func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+// func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, apart int)
 TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
 	MOVQ srcIm+24(FP), DI
-	MOVQ turns+32(FP), DX
+	MOVQ twiddles+32(FP), DX
 	MOVQ m+40(FP), CX
 	MOVQ CX, R10
 	SHLQ $5, R10
@@ -119,7 +119,7 @@ TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
 	SHLQ $5, R12
 	LEAQ (R12)(R12*2), R13
 
-turn:
+twiddle:
 	FACTORS4
 	VMOVUPD      (SI), Y0
 	VMOVUPD      (DI), Y1
@@ -140,7 +140,7 @@ turn:
 	ADDQ    $32, R8
 	ADDQ    $32, R9
 	DECQ    CX
-	JNZ     turn
+	JNZ     twiddle
 	VZEROUPPER
 	RET
 

@@ -1,6 +1,6 @@
 package simd
 
-// Interleave lays four rows side by side:
+// Interleave interleaves four rows:
 //
 //	for l := range 4 {
 //		for i := range n {

@@ -4,8 +4,8 @@ package simd
 
 import "golang.org/x/sys/cpu"
 
-// vector says whether the processor can run the assembly. The tests turn it off
-// to compare.
+// vector reports whether the processor can run the assembly. The tests set it to
+// false to compare.
 var vector = cpu.X86.HasAVX2 && cpu.X86.HasFMA
 
 func dot(a, b []float64) float64 {
@@ -98,20 +98,20 @@ func exps(dst, x []float64) int {
 	return expsPortable(dst, x)
 }
 
-func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
+func radix4(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
 	if vector {
-		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride, apart, skip)
+		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &twiddles[0], m, stride, apart, skip)
 		return
 	}
-	radix4Portable(dst, src, turns, m, stride, apart, skip)
+	radix4Portable(dst, src, twiddles, m, stride, apart, skip)
 }
 
-func radix4Half(dst, src Block, turns []float64, m, apart int) {
+func radix4Half(dst, src Block, twiddles []float64, m, apart int) {
 	if vector {
-		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, apart)
+		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &twiddles[0], m, apart)
 		return
 	}
-	radix4HalfPortable(dst, src, turns, m, apart)
+	radix4HalfPortable(dst, src, twiddles, m, apart)
 }
 
 func radix4Last(dst, src Block, stride int) {
@@ -154,16 +154,16 @@ func hilbert(h *Hilbert, y Block) {
 		return
 	}
 	var scratch [64]float64
-	hilbertAVX2(&y.Re[0], &y.Im[0], &h.turns[0], &scratch, parts, groups)
+	hilbertAVX2(&y.Re[0], &y.Im[0], &h.twiddles[0], &scratch, parts, groups)
 	hilbertPortable(h, y, 1+Width*groups)
 }
 
-func exchange(x []float64, first, block, distance int) {
+func compareExchange(x []float64, first, block, distance int) {
 	if vector {
-		exchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
+		compareExchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
 		return
 	}
-	exchangePortable(x, first, block, distance)
+	compareExchangePortable(x, first, block, distance)
 }
 
 func minMax(lows, highs *[parts]float64, x []float64) {
@@ -174,7 +174,7 @@ func minMax(lows, highs *[parts]float64, x []float64) {
 	minMaxPortable(lows, highs, x)
 }
 
-// The assembly. Pointers stand for as many values as the functions above say.
+// The assembly. A pointer stands for as many values as the function above passes.
 
 //go:noescape
 func dotAVX2(a, b *float64, n int) float64
@@ -208,23 +208,23 @@ func decimateAVX2(dst, x, taps *float64, n, k, step int)
 //go:noescape
 func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)
 
-// logAVX2 writes logarithms four at a time, of n values, a multiple of four, up to
-// the first four of which one is not positive and normal, and returns their number.
+// logAVX2 writes the logarithms of n values, a multiple of four. It stops at the first
+// four of which one is not positive and normal, and returns how many it wrote.
 //
 //go:noescape
 func logAVX2(dst, x *float64, n int) int
 
-// expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
+// expAVX2 does for exponentials what logAVX2 does for logarithms. It stops at the first
 // four of which one is beyond expLimit.
 //
 //go:noescape
 func expAVX2(dst, x *float64, n int) int
 
 //go:noescape
-func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+func radix4AVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, stride, apart, skip int)
 
 //go:noescape
-func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, apart int)
 
 //go:noescape
 func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
@@ -244,12 +244,12 @@ func succeedAVX2(s *Succession, frames int)
 // hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
 //
 //go:noescape
-func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)
+func hilbertAVX2(re, im, twiddles *float64, scratch *[64]float64, parts, groups int)
 
-// exchangeAVX2 brings elements i below end and i + distance into order.
+// compareExchangeAVX2 puts the elements i, below end, and i + distance in order.
 //
 //go:noescape
-func exchangeAVX2(x *float64, end, first, block, distance int)
+func compareExchangeAVX2(x *float64, end, first, block, distance int)
 
 //go:noescape
 func minMaxAVX2(lows, highs *[parts]float64, x *float64, n int)

@@ -24,12 +24,12 @@ func logs(dst, x []float64) int { return logsPortable(dst, x) }
 
 func exps(dst, x []float64) int { return expsPortable(dst, x) }
 
-func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
-	radix4Portable(dst, src, turns, m, stride, apart, skip)
+func radix4(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
+	radix4Portable(dst, src, twiddles, m, stride, apart, skip)
 }
 
-func radix4Half(dst, src Block, turns []float64, m, apart int) {
-	radix4HalfPortable(dst, src, turns, m, apart)
+func radix4Half(dst, src Block, twiddles []float64, m, apart int) {
+	radix4HalfPortable(dst, src, twiddles, m, apart)
 }
 
 func radix4Last(dst, src Block, stride int) { radix4LastPortable(dst, src, stride) }
@@ -44,6 +44,8 @@ func succeed(s *Succession, frames int) { succeedPortable(s, frames) }
 
 func hilbert(h *Hilbert, y Block) { hilbertPortable(h, y, 1) }
 
-func exchange(x []float64, first, block, distance int) { exchangePortable(x, first, block, distance) }
+func compareExchange(x []float64, first, block, distance int) {
+	compareExchangePortable(x, first, block, distance)
+}
 
 func minMax(lows, highs *[parts]float64, x []float64) { minMaxPortable(lows, highs, x) }

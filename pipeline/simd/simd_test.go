@@ -274,13 +274,13 @@ func TestSwappedTwiceIsTheInverse(t *testing.T) {
 	}
 }
 
-func TestTurnsLieOnTheCircle(t *testing.T) {
+func TestTwiddlesLieOnTheCircle(t *testing.T) {
 	for _, n := range []int{1, 2, 3, 4, 5, 8, 12, 1000} {
 		for k := range n + 1 {
-			re, im := turn(k, n)
+			re, im := twiddle(k, n)
 			want := cmplx.Exp(complex(0, -2*math.Pi*float64(k)/float64(n)))
 			if cmplx.Abs(complex(re, im)-want) > 2e-15 { // the angle of want is rounded
-				t.Errorf("turn %d/%d = %v, want %v", k, n, complex(re, im), want)
+				t.Errorf("twiddle %d/%d = %v, want %v", k, n, complex(re, im), want)
 			}
 		}
 	}
