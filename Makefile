@@ -2,6 +2,7 @@
 #
 #   make demo    the main job on a small synthetic data set that the tool makes
 #   make test    all tests
+#   make test-purego  the tests of packages with assembly, built without it
 #   make bench   whole runs beside SciPy's front end, stages per second of audio, scale
 #   make microbench  the benchmarks of the packages
 #   make lint    formatting, go vet (also of the inner loops without assembly), staticcheck
@@ -14,7 +15,7 @@ BENCH_DATA ?= $(wildcard ../shared/data/circor)
 BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: build demo test race bench microbench lint fuzz cluster
+.PHONY: build demo test test-purego race bench microbench lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -25,6 +26,9 @@ demo: build
 
 test:
 	$(GO) test ./...
+
+test-purego:
+	$(GO) test -tags purego ./pipeline/simd ./pipeline/signal ./pipeline/segment/... ./features
 
 race:
 	$(GO) test -race ./...
@@ -38,7 +42,8 @@ microbench:
 lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
 	$(GO) vet ./...
-	GOARCH=arm64 $(GO) vet ./pipeline/simd
+	$(GO) vet -tags purego ./...
+	GOARCH=arm64 $(GO) vet ./pipeline/simd ./features
 	$(GO) run $(STATICCHECK) ./...
 
 fuzz:

@@ -1,13 +1,9 @@
 package features
 
-import (
-	"math"
-
-	"phonocycle/pipeline/simd"
-)
+import "math"
 
 // sampleEntropy holds the buffers of the computation.
-type sampleEntropy struct{ pairs simd.Recurrence }
+type sampleEntropy struct{ pairs templateMatcher }
 
 // of returns the sample entropy ln(N₂/N₃) of x with m = 2 and r = 0.2 times the
 // standard deviation (n in the denominator): of all pairs of the n − 2 places
@@ -16,7 +12,7 @@ type sampleEntropy struct{ pairs simd.Recurrence }
 // there are none.
 func (e *sampleEntropy) of(x []float64) float64 {
 	r := 0.2 * math.Sqrt(squares(x, mean(x))/float64(len(x)))
-	two, three := e.pairs.Count(x, r)
+	two, three := e.pairs.templateMatches(x, r)
 	if three == 0 {
 		return math.NaN()
 	}

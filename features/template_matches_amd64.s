@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // func stepsAVX2(steps *int16, twice *uint32, x *float64, n int, low, perUnit float64)
@@ -79,16 +81,16 @@ decided: \
 	VPADDD       X0, X, X; \
 	VMOVD        X, register
 
-// func recurAVX2(x *float64, steps *int16, twice *uint32, n, lag int, r float64, near, possible int16) (two, three int)
+// func templateMatchesAVX2(x *float64, steps *int16, twice *uint32, n, distance int, r float64, near, possible int16) (two, three int)
 //
-// R9 is j; DI and R11 point lag + 15 before x and steps. Y8 and Y9 tell which
+// R9 is j; DI and R11 point distance + 15 before x and steps. Y8 and Y9 tell which
 // values were near one and two steps ago, Y10 and Y11 count.
-TEXT ·recurAVX2(SB), NOSPLIT, $0-72
+TEXT ·templateMatchesAVX2(SB), NOSPLIT, $0-72
 	MOVQ         x+0(FP), SI
 	MOVQ         steps+8(FP), R11
 	MOVQ         twice+16(FP), R12
 	MOVQ         n+24(FP), R9
-	MOVQ         lag+32(FP), DX
+	MOVQ         distance+32(FP), DX
 	VBROADCASTSD r+40(FP), Y15
 	VPBROADCASTW near+48(FP), Y12
 	VPBROADCASTW possible+50(FP), Y7

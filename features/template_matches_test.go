@@ -1,13 +1,14 @@
-package simd
+package features
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
 )
 
-func TestRecurrenceCountsEveryPair(t *testing.T) {
-	var c Recurrence
+func TestTemplateMatchesCountEveryPair(t *testing.T) {
+	var m templateMatcher
 	rng := rand.New(rand.NewPCG(11, 12))
 	for trial := range 400 {
 		x := make([]float64, rng.IntN(200))
@@ -37,7 +38,7 @@ func TestRecurrenceCountsEveryPair(t *testing.T) {
 				}
 			}
 		}
-		if a, b := c.Count(x, r); a != two || b != three {
+		if a, b := m.templateMatches(x, r); a != two || b != three {
 			t.Fatalf("trial %d, %d values: %d and %d, want %d and %d", trial, len(x), a, b, two, three)
 		}
 	}
@@ -46,8 +47,8 @@ func TestRecurrenceCountsEveryPair(t *testing.T) {
 // Differences of r and of a rounding more or less, of values so great that their
 // differences overflow, so small that they underflow, and among which some are
 // far from the others.
-func TestRecurrenceDecidesTheNarrowestCases(t *testing.T) {
-	var c Recurrence
+func TestTemplateMatchesDecideTheNarrowestCases(t *testing.T) {
+	var m templateMatcher
 	rng := rand.New(rand.NewPCG(13, 14))
 	for trial := range 3000 {
 		scale := []float64{1, 0.1, 1e-9, 1e-300, 5e-324, 1e-310, 1e300, 2e307, 1.7e308}[trial%9]
@@ -77,20 +78,35 @@ func TestRecurrenceDecidesTheNarrowestCases(t *testing.T) {
 		case 3:
 			r = scale * rng.Float64()
 		}
-		two, three := recurPortable(x, r)
-		if a, b := c.Count(x, r); a != two || b != three {
+		two, three := templateMatchesPortable(x, r)
+		if a, b := m.templateMatches(x, r); a != two || b != three {
 			t.Fatalf("trial %d, r = %g: %d and %d, want %d and %d of %g", trial, r, a, b, two, three, x)
 		}
 	}
 }
 
 // The counts of a constant, which are as great as they can be.
-func TestRecurrenceOfAConstant(t *testing.T) {
-	var c Recurrence
+func TestTemplateMatchesOfAConstant(t *testing.T) {
+	var m templateMatcher
 	for _, n := range []int{3, 4, 20, 1000, 32_767, 32_768} {
 		want := (n - 2) * (n - 3) / 2
-		if two, three := c.Count(make([]float64, n), 0); two != want || three != want {
+		if two, three := m.templateMatches(make([]float64, n), 0); two != want || three != want {
 			t.Errorf("%d values: %d and %d, want %d", n, two, three, want)
 		}
+	}
+}
+
+func BenchmarkTemplateMatches(b *testing.B) {
+	for _, n := range []int{100, 400} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			x := make([]float64, n)
+			for i := range x {
+				x[i] = math.Sin(0.3 * float64(i*i))
+			}
+			var m templateMatcher
+			for b.Loop() {
+				m.templateMatches(x, 0.2)
+			}
+		})
 	}
 }
