@@ -12,7 +12,7 @@ type eight struct {
 	store    [batch][]float64
 	scale    [batch]float64
 	power    [batch][]float64 // where the powers of the transform under way go
-	spare    [batch][]float64 // of which no one wants to know
+	spare    [batch][]float64 // powers that are not read
 }
 
 const batch = 2 * simd.Width

@@ -23,8 +23,8 @@ import (
 // padded with zeros, a longer one is folded, x[i] added to x[i mod N], which
 // gives the transform of the whole stretch at those same frequencies.
 //
-// Padding does not sharpen anything: two lines closer than about 2/T hertz
-// melt into one in a stretch of T seconds.
+// Padding does not improve the resolution: two lines closer than about 2/T
+// hertz cannot be told apart in a stretch of T seconds.
 //
 // A Periodogram holds a plan and buffers; it is not for concurrent use.
 type Periodogram struct {

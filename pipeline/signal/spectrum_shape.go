@@ -99,9 +99,9 @@ func (s *Shape) Quantile(q float64) float64 {
 }
 
 // firstAtLeast returns the first place of a value of at least v > 0 in x, which
-// rises from no less than zero to no less than v. There is no branch on what it
-// compares, which nothing would foretell: the bits of such values are in the same
-// order as whole numbers.
+// rises from no less than zero to no less than v. It compares
+// without a branch, which a processor could not predict: the bits of such values
+// are in the same order as whole numbers.
 func firstAtLeast(x []float64, v float64) int {
 	k := 0
 	for n := len(x); n > 1; {
