@@ -1,6 +1,7 @@
 # make build       build bin/phonocycle
 # make demo        run the whole pipeline on synthetic recordings
 # make test        run all tests
+# make test-purego run the tests of the packages with assembly, built without it
 # make race        run all tests with the race detector
 # make lint        check formatting, go vet (also without assembly), staticcheck, unused functions
 # make fuzz        run each fuzz target for FUZZTIME
@@ -17,7 +18,7 @@ DEADCODE := golang.org/x/tools/cmd/deadcode@v0.52.0
 # Programs in testdata, which ./... leaves out.
 PROGRAMS := ./testdata/bench ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
 
-.PHONY: build demo test race bench microbench lint fuzz cluster
+.PHONY: build demo test test-purego race bench microbench lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -28,6 +29,9 @@ demo: build
 
 test:
 	$(GO) test ./...
+
+test-purego:
+	$(GO) test -tags purego ./pipeline/simd ./pipeline/signal ./pipeline/segment/... ./features
 
 race:
 	$(GO) test -race ./...
@@ -42,7 +46,7 @@ lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
 	$(GO) vet ./... $(PROGRAMS)
 	$(GO) vet -tags purego ./...
-	GOARCH=arm64 $(GO) vet ./pipeline/simd
+	GOARCH=arm64 $(GO) vet ./pipeline/simd ./features ./pipeline/segment/...
 	$(GO) run $(STATICCHECK) ./... $(PROGRAMS)
 	@dead=$$($(GO) run $(DEADCODE) -test ./... $(PROGRAMS)) || exit 1; \
 		if [ -n "$$dead" ]; then echo "functions that nothing calls:"; echo "$$dead"; exit 1; fi

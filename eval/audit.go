@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // Doubt is a reason to look at a reference again, an audit reason.
@@ -213,7 +214,7 @@ func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
 		return Finding{}, false
 	}
 	slices.Sort(others)
-	typical := quantile(len(others), func(k int) float64 { return others[k] }, 0.5)
+	typical := signal.Quantile(others, 0.5)
 	share := float64(s.share)
 	// Exchanged, the share would mirror that of the others at one half.
 	mirrored := math.Abs(1-share-typical) < math.Abs(share-typical)/2

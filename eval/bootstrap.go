@@ -9,6 +9,8 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"phonocycle/pipeline/signal"
 )
 
 // Options are the choices of the statistics. Unlike [Rules] they do not change
@@ -310,5 +312,5 @@ func intervals(estimate float64, replicates []float64, a, z float64) Intervals {
 
 // boundsAt returns two quantiles of sorted values.
 func boundsAt(sorted []float64, low, high float64) Bounds {
-	return Bounds{Ratio(quantileOf(sorted, low)), Ratio(quantileOf(sorted, high))}
+	return Bounds{Ratio(signal.Quantile(sorted, low)), Ratio(signal.Quantile(sorted, high))}
 }

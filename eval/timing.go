@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/signal"
 )
 
 // Spread describes the time differences Δ, predicted minus reference, at one
@@ -86,7 +87,7 @@ func (d *deltas) quantile(q float64) Ratio {
 		}
 		return milliseconds(d.max)
 	}
-	return Ratio(quantile(d.n, at, q))
+	return Ratio(signal.QuantileAt(d.n, at, q))
 }
 
 // Timing lists the places in the order of the cycle. The four boundaries are
@@ -148,4 +149,11 @@ func (t *Timing) tables(*basis) []tabular.Table {
 		quantile("75 %", func(s Spread) Ratio { return s.P75 }),
 		quantile("95 %", func(s Spread) Ratio { return s.P95 }),
 	)}
+}
+
+func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
+
+// fromMilliseconds is the inverse of milliseconds.
+func fromMilliseconds(ms float64) time.Duration {
+	return time.Duration(math.Round(ms * float64(time.Millisecond)))
 }

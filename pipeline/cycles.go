@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"phonocycle/features"
-	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/table"
 )
 
@@ -21,7 +20,7 @@ func (*cyclesOutput) newMeasure() func(*result) (any, error) {
 	extractor := features.NewExtractor()
 	return func(r *result) (any, error) {
 		f, err := extractor.Extract(features.Input{
-			Raw: r.loaded.Clip.Samples, RawRate: r.loaded.Clip.Rate, X: r.loaded.X, Fs: config.AnalysisRate, Intervals: r.intervals,
+			Raw: r.loaded.Clip.Samples, RawRate: r.loaded.Clip.Rate, Wave: r.loaded.Waveform, Intervals: r.intervals,
 		})
 		if err != nil {
 			return nil, fmt.Errorf("features: %w", err)
@@ -42,7 +41,7 @@ func writeCycles(r *result, _ any, add func(table.Cycle, table.Cells) error) err
 			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
 			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest,
 			MethodKnowsPerson: row.MethodKnowsPerson, Index: int32(i),
-			Start: c.Start, S1End: c.S1End, S2Start: c.S2Start, S2End: c.S2End, End: c.End,
+			Start: c.At[0], S1End: c.At[1], S2Start: c.At[2], S2End: c.At[3], End: c.At[4],
 		}, table.Cells{Labels: r.labels, Floats: c.Values})
 		if err != nil {
 			return err

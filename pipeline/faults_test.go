@@ -22,6 +22,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
@@ -111,8 +112,8 @@ type misbehaving struct {
 	acts []func(context.Context, *pcg.Segmentation) error
 }
 
-func (m misbehaving) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
-	s, err := m.Segmenter.Segment(ctx, x, fs)
+func (m misbehaving) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+	s, err := m.Segmenter.Segment(ctx, w)
 	if n := int(m.call.Add(1)) - 1; n < len(m.acts) {
 		err = errors.Join(err, m.acts[n](ctx, &s))
 	}

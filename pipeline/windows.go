@@ -7,6 +7,7 @@ import (
 	"phonocycle/features"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
@@ -37,7 +38,7 @@ func newWindows(j *job) (output, error) {
 			}
 			cells := table.Cells{Labels: r.labels, Vectors: [][]float32{samples}, Bytes: [][]uint8{states}}
 			for _, row := range e.rows {
-				from := pcg.ToSamples(row.Start, config.AnalysisRate)
+				from := pcg.ToSamples(row.Start, signal.AnalysisRate)
 				to := from + int(row.Samples)
 				clear(samples[copy(samples, e.signal[from:to]):])
 				clear(states[copy(states, e.states[from:to]):])
@@ -60,12 +61,7 @@ func windowColumns(labels []table.Column, n int) []table.Column {
 }
 
 func (o *windowsOutput) newMeasure() func(*result) (any, error) {
-	band := features.NewBandPass()
-	var filtered []float64
-	return func(r *result) (any, error) {
-		filtered = band.Filter(filtered, r.loaded.X)
-		return o.excerpts(r, filtered), nil
-	}
+	return func(r *result) (any, error) { return o.excerpts(r, r.loaded.Band()), nil }
 }
 
 // excerpts lists the windows of a recording, given its filtered samples at the
@@ -87,7 +83,7 @@ func (o *windowsOutput) excerpts(r *result, filtered []float64) *excerpts {
 		e.rows = append(e.rows, table.Window{
 			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
 			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, MethodKnowsPerson: row.MethodKnowsPerson,
-			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), config.AnalysisRate),
+			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), signal.AnalysisRate),
 			Samples: int32(min(length, o.rules.Samples())), Cut: length > o.rules.Samples(),
 		})
 	}
@@ -104,13 +100,13 @@ func places(r *config.WindowRules, intervals []pcg.Interval, n int) [][2]int {
 }
 
 // sampleAt returns the number of the sample at t, of n.
-func sampleAt(t time.Duration, n int) int { return min(pcg.ToSamples(t, config.AnalysisRate), n) }
+func sampleAt(t time.Duration, n int) int { return min(pcg.ToSamples(t, signal.AnalysisRate), n) }
 
 // cyclePlaces returns the samples of each whole cycle.
 func cyclePlaces(intervals []pcg.Interval, n int) [][2]int {
 	var places [][2]int
-	for _, c := range features.WholeCycles(intervals) {
-		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[1], n)})
+	for c := range features.WholeCycles(intervals) {
+		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[4], n)})
 	}
 	return places
 }

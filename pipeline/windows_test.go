@@ -13,6 +13,7 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
@@ -73,20 +74,20 @@ func TestWindowsOfCycles(t *testing.T) {
 		want := table.Window{
 			Recording: cycle.Recording, DataSet: cycle.DataSet, Person: cycle.Person, Site: cycle.Site, Fold: cycle.Fold,
 			Source: cycle.Source, Method: cycle.Method, ModelDigest: cycle.ModelDigest, MethodKnowsPerson: cycle.MethodKnowsPerson, Index: cycle.Index,
-			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, config.AnalysisRate)), config.AnalysisRate),
-			Samples: int32(min(pcg.ToSamples(cycle.End, config.AnalysisRate)-pcg.ToSamples(cycle.Start, config.AnalysisRate), 700)),
-			Cut:     pcg.ToSamples(cycle.End, config.AnalysisRate)-pcg.ToSamples(cycle.Start, config.AnalysisRate) > 700,
+			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, signal.AnalysisRate)), signal.AnalysisRate),
+			Samples: int32(min(pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate), 700)),
+			Cut:     pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate) > 700,
 		}
 		if diff := cmp.Diff(want, w.Row); diff != "" {
 			t.Fatal(diff)
 		}
 		cuts[want.Cut]++
-		first := pcg.ToSamples(cycle.Start, config.AnalysisRate)
+		first := pcg.ToSamples(cycle.Start, signal.AnalysisRate)
 		edges := []time.Duration{cycle.S1End, cycle.S2Start, cycle.S2End, cycle.End}
 		for i, got := range w.Cells.Bytes[0] {
 			state := byte(pcg.Unannotated)
 			for k := len(edges) - 1; k >= 0; k-- {
-				if first+i < pcg.ToSamples(edges[k], config.AnalysisRate) {
+				if first+i < pcg.ToSamples(edges[k], signal.AnalysisRate) {
 					state = byte(k + 1)
 				}
 			}

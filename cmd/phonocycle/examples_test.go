@@ -37,7 +37,7 @@ func TestShownCommandsRun(t *testing.T) {
 // not overwrite it.
 func checkDemo(t *testing.T, printed string) {
 	t.Helper()
-	for _, want := range []string{"recall", "precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
+	for _, want := range []string{"Recall", "Precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
 		if !strings.Contains(printed, want) {
 			t.Errorf("the demo does not print %q:\n%s", want, printed)
 		}

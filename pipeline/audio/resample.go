@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Resampler brings signals of any rate from [MinRate] to [MaxRate] to one
@@ -106,7 +106,7 @@ type plan struct {
 	half         int // a row holds 2·half values
 	phases       int // L, or less where L rows are too many
 	coefficients []float64
-	only         []float64 // where up is 1, the first row, for lanes.Decimate
+	only         []float64 // where up is 1, the first row, for simd.Decimate
 }
 
 func newPlan(from, to int) *plan {
@@ -129,7 +129,7 @@ func newPlan(from, to int) *plan {
 		}
 	}
 	if p.up == 1 {
-		p.only = lanes.Padded(p.row(0))
+		p.only = simd.Padded(p.row(0))
 	}
 	return p
 }
@@ -190,7 +190,7 @@ func (p *plan) decimate(dst, x []float64) int {
 		return first
 	}
 	end := min(first+(len(x)-from-len(p.only))/p.down+1, len(dst))
-	lanes.Decimate(dst[first:end], x[from:], p.only, p.down)
+	simd.Decimate(dst[first:end], x[from:], p.only, p.down)
 	return end
 }
 
@@ -207,7 +207,7 @@ func (p *plan) convolve(x []float64, n, row int) float64 {
 		hi = len(x)
 		h = h[:hi-lo]
 	}
-	return lanes.Dot(h, x[lo:hi])
+	return simd.Dot(h, x[lo:hi])
 }
 
 func gcd(a, b int) int {

@@ -6,6 +6,7 @@ import (
 
 	"phonocycle/configs"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 )
 
 // FuzzConfig: whatever a run configuration says, it is refused with its name or
@@ -54,7 +55,7 @@ func FuzzModelFile(f *testing.F) {
 	f.Add(whole)
 	f.Add([]byte(`{"version":1,"method":"logistic-hsmm","params":{}}`))
 	f.Add([]byte(`[[[[[[[[`))
-	x := make([]float64, 2*AnalysisRate)
+	x := make([]float64, 2*signal.AnalysisRate)
 	for i := range x {
 		x[i] = float64(i*i%97)/97 - 0.5
 	}
@@ -63,7 +64,7 @@ func FuzzModelFile(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if seg, err := s.Segment(t.Context(), x, AnalysisRate); err == nil {
+		if seg, err := s.Segment(t.Context(), signal.NewWaveform(x)); err == nil {
 			if err := seg.Check(2e9); err != nil {
 				t.Error(err)
 			}

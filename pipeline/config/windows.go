@@ -5,13 +5,8 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
-
-// AnalysisRate is the sampling rate in hertz at which methods and features see
-// a recording. Methods in print work at 1 kHz (Schmidt et al. 2010,
-// doi 10.1088/0967-3334/31/4/004; Springer et al. 2016,
-// doi 10.1109/TBME.2015.2475278): it holds the 25 to 400 Hz of the heart sounds.
-const AnalysisRate = 1000
 
 // Alignments of windows.
 const (
@@ -50,7 +45,11 @@ func (r *WindowRules) Check() error {
 }
 
 // Samples returns the length of a window in samples at the analysis rate.
-func (r *WindowRules) Samples() int { return pcg.ToSamples(time.Duration(r.Length), AnalysisRate) }
+func (r *WindowRules) Samples() int {
+	return pcg.ToSamples(time.Duration(r.Length), signal.AnalysisRate)
+}
 
 // HopSamples returns the distance of fixed windows in samples.
-func (r *WindowRules) HopSamples() int { return pcg.ToSamples(time.Duration(r.Hop), AnalysisRate) }
+func (r *WindowRules) HopSamples() int {
+	return pcg.ToSamples(time.Duration(r.Hop), signal.AnalysisRate)
+}

@@ -12,6 +12,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
@@ -22,22 +23,22 @@ type Loader struct {
 	resampler   *audio.Resampler
 	minDuration config.Duration
 	content     []byte
-	x           []float64
+	wave        *signal.Waveform
 	reading     atomic.Bool
 }
 
 // Loaded is a recording as it was read. The next call of [Loader.Load]
 // overwrites its samples.
 type Loaded struct {
-	Clip      *audio.Clip // nil where the audio cannot be read
-	X         []float64   // samples at the analysis rate
-	Reference pcg.Reference
+	Clip             *audio.Clip // nil where the audio cannot be read
+	*signal.Waveform             // its samples at the analysis rate
+	Reference        pcg.Reference
 }
 
 // NewLoader returns a loader that reads the channel of c and excludes
 // recordings shorter than its minimum.
 func NewLoader(c *config.Config) *Loader {
-	l := &Loader{resampler: audio.NewResampler(config.AnalysisRate), minDuration: c.MinDuration}
+	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration}
 	l.decoder.Channel = c.Channel
 	return l
 }
@@ -54,14 +55,14 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 	defer l.reading.Store(false)
 	err = Guard("reading", func() (err error) {
 		r.Clip, err = l.readAudio(e, row)
-		r.X = l.x
+		r.Waveform = l.wave
 		r.Reference = readReference(e, row)
 		return err
 	})
 	return r, err
 }
 
-// readAudio decodes the audio of a recording and resamples it into l.x.
+// readAudio decodes the audio of a recording and resamples it into l.wave.
 func (l *Loader) readAudio(e *Entry, row *table.Recording) (*audio.Clip, error) {
 	content, err := e.Set.ReadFileInto(l.content, e.Recording.Audio)
 	if err != nil {
@@ -80,7 +81,7 @@ func (l *Loader) readAudio(e *Entry, row *table.Recording) (*audio.Clip, error) 
 	if d := clip.Duration(); d < time.Duration(l.minDuration) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", ErrExcluded, d.Seconds(), l.minDuration)
 	}
-	l.x = l.resampler.Resample(l.x[:0], clip.Samples, clip.Rate)
+	l.wave.Set(l.resampler.Resample(l.wave.X[:0], clip.Samples, clip.Rate))
 	return clip, nil
 }
 

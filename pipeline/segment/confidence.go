@@ -3,8 +3,9 @@ package segment
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/simd"
 )
 
 // normaliseLogs shifts each four logarithms so that the values they stand for add
@@ -21,12 +22,12 @@ func normaliseLogs(rows, work []float64) []float64 {
 			shifted[j] = row[j]
 		}
 	}
-	lanes.Exp(values, values)
+	simd.Exp(values, values)
 	for t := range sums {
 		v := values[4*t : 4*t+4 : 4*t+4]
 		sums[t] = v[0] + v[1] + v[2] + v[3]
 	}
-	lanes.Log(sums, sums)
+	simd.Log(sums, sums)
 	for t, shift := range sums {
 		row := rows[4*t : 4*t+4 : 4*t+4]
 		for j := range row {
@@ -36,14 +37,14 @@ func normaliseLogs(rows, work []float64) []float64 {
 	return work
 }
 
-// judge holds a path against the log posteriors of the states, four a frame.
+// assess holds a path against the log posteriors of the states, four a frame.
 //
 // Loudness is the mean over frames of the probability that there is a sound
 // where the path has one, S1 or S2, and a silence where it has one. Order is the
 // mean of the probability of the path's state less that of the state it would
 // become if S1 and S2 were exchanged, systole and diastole likewise: positive
 // where the sound speaks for the path, whatever the sojourns say.
-func judge(logPosterior []float64, runs []Run) (loudness, order float64) {
+func assess(logPosterior []float64, runs []hsmm.Run) (loudness, order float64) {
 	frames := 0
 	for _, r := range runs {
 		j, k := int(r.State-pcg.S1), int(r.State.Exchanged()-pcg.S1)
@@ -58,18 +59,18 @@ func judge(logPosterior []float64, runs []Run) (loudness, order float64) {
 	return math.Min(loudness/n, 1), order / n
 }
 
-// exchangeLaw turns a margin m by which the sound speaks for a path rather than
+// exchangeRegression turns a margin m by which the sound speaks for a path rather than
 // for the same path with S1 and S2, and systole and diastole, exchanged, into a
 // probability,
 //
 //	P(exchanged) = 1 / (1 + exp(Intercept + Slope·m)).
 //
 // What the margin is, is the method's.
-type exchangeLaw struct {
+type exchangeRegression struct {
 	Intercept float64 `json:"intercept"`
 	Slope     float64 `json:"slope"`
 }
 
-func (e exchangeLaw) probability(margin float64) float64 {
+func (e exchangeRegression) probability(margin float64) float64 {
 	return 1 / (1 + math.Exp(e.Intercept+e.Slope*margin))
 }

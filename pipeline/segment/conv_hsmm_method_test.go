@@ -11,14 +11,15 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // smallFitOptions are smallFit's through the method.
-func smallFitOptions() *ConvFitOptions {
+func smallFitOptions() *convFitOptions {
 	f := smallFit()
 	f.Training.Epochs = 3
 	f.Training.Validation = 0.2
-	return &ConvFitOptions{Training: f.Training}
+	return &convFitOptions{Training: f.Training}
 }
 
 // TestConvMethod fits through the method, stops it, goes on from the checkpoint
@@ -63,14 +64,14 @@ func TestConvMethod(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(4, 9, 5)
-	if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
 		t.Error(err)
 	}
 	other, err := (&Model{Method: "logistic-hsmm", Params: whole}).Marshal()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := convHSMM.New(convHSMM.Defaults(), other); !errors.Is(err, ErrModelMethod) {
+	if _, err := convHSMM.New(convHSMM.Defaults(), other); !errors.Is(err, errModelMethod) {
 		t.Errorf("a model of another method: %v", err)
 	}
 }
@@ -116,11 +117,11 @@ func TestConvBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(6, 1, 8)
-	got, err := s.Segment(context.Background(), x, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+	if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 		t.Error(err)
 	}
 }

@@ -19,6 +19,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // synthetic returns seconds of a heart at 1 kHz whose S1 is a burst of 50 Hz and
@@ -27,7 +28,7 @@ import (
 func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
 	rng := rand.New(rand.NewPCG(uint64(person), uint64(take)))
 	cycle := 0.45 + 0.04*float64(person%12)
-	x := make([]float64, int(seconds*Rate))
+	x := make([]float64, int(seconds*signal.AnalysisRate))
 	for i := range x {
 		x[i] = 0.01 * rng.NormFloat64()
 	}
@@ -36,12 +37,12 @@ func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
 	for {
 		means := [4]float64{0.06 + 0.1*cycle, 0.05 + 0.15*cycle, 0.05 + 0.1*cycle, -0.16 + 0.65*cycle}
 		for j, m := range means {
-			n := int(math.Round(Rate * (m + 0.012*rng.NormFloat64())))
+			n := int(math.Round(signal.AnalysisRate * (m + 0.012*rng.NormFloat64())))
 			if at+n > len(x) {
 				return x, ivs
 			}
 			for i := at; i < at+n && j%2 == 0; i++ {
-				t := float64(i-at) / Rate
+				t := float64(i-at) / signal.AnalysisRate
 				x[i] += 0.3 * math.Sin(2*math.Pi*(50+20*float64(j))*t) * math.Sin(math.Pi*float64(i-at)/float64(n))
 			}
 			ivs = append(ivs, pcg.Interval{Start: time.Duration(at) * time.Millisecond, End: time.Duration(at+n) * time.Millisecond, State: pcg.Cycle[j]})
@@ -63,12 +64,12 @@ func syntheticSet(people int) iter.Seq2[Example, error] {
 }
 
 // smallFit learns the synthetic hearts in a moment.
-func smallFit() ConvFit {
+func smallFit() convFit {
 	o := network.DefaultOptions()
 	o.FrontEnd.Bank.Bands = 10
 	o.Architecture = network.Architecture{Bands: 10, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4, 8}, States: 4}
 	o.Epochs, o.Batch, o.Peak, o.Window = 12, 4, 0.02, 200
-	return ConvFit{Training: o, Workers: 2}
+	return convFit{Training: o, Workers: 2}
 }
 
 // fittedSmall fits once for all tests.
@@ -80,13 +81,13 @@ var fittedSmall = sync.OnceValues(func() ([]byte, error) {
 	return params, err
 })
 
-func smallSegmenter(t testing.TB) *ConvHSMM {
+func smallSegmenter(t testing.TB) *convSegmenter {
 	t.Helper()
 	params, err := fittedSmall()
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	s, err := newConvSegmenter(defaultConvOptions(), params)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,11 +100,11 @@ func TestConvHSMMSegments(t *testing.T) {
 	s := smallSegmenter(t)
 	for person := range 12 {
 		x, ivs := synthetic(person, 2, 10+0.007*float64(person))
-		got, err := s.Segment(context.Background(), x, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+		if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 			t.Error(err)
 		}
 		for _, iv := range ivs {
@@ -129,69 +130,12 @@ func TestConvHSMMSegments(t *testing.T) {
 	}
 }
 
-// TestSegmentPerson: alone a recording gets what Segment gives; the recordings of
-// one person keep their order and are complete.
-func TestSegmentPerson(t *testing.T) {
-	s := smallSegmenter(t)
-	var xs [][]float64
-	for take := range 3 {
-		x, _ := synthetic(7, 10+take, 6+float64(take))
-		xs = append(xs, x)
-	}
-	want, err := s.Segment(context.Background(), xs[1], Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	alone, err := s.SegmentPerson(context.Background(), xs[1:2], Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(want, alone[0]); d != "" {
-		t.Errorf("one recording (-Segment +SegmentPerson):\n%s", d)
-	}
-	all, err := s.SegmentPerson(context.Background(), xs, Rate)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, x := range xs {
-		if err := all[i].Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
-			t.Error(err)
-		}
-	}
-	xs[2] = xs[2][:500]
-	if _, err := s.SegmentPerson(context.Background(), xs, Rate); !errors.Is(err, ErrTooShort) || !strings.Contains(err.Error(), "recording 3 of 3") {
-		t.Errorf("error %v", err)
-	}
-}
-
-// TestChooseRhythms: a recording that hardly prefers a long systole by itself
-// gives way to two of the same person that speak for a short one.
-func TestChooseRhythms(t *testing.T) {
-	shifts := []float64{-1, 0, 1}
-	scores := func(short, usual, long float64) []rhythm {
-		return []rhythm{{Hypothesis{Systole: 1}, short}, {Hypothesis{Systole: 2}, usual}, {Hypothesis{Systole: 3}, long}}
-	}
-	torn, sure := scores(5, 0, 5.2), scores(9, 0, 0)
-	systoles := func(rs ...[]rhythm) (s []float64) {
-		for _, r := range chooseRhythms(rs, shifts, 0.8) {
-			s = append(s, r.hypothesis.Systole)
-		}
-		return s
-	}
-	if d := cmp.Diff([]float64{3}, systoles(torn)); d != "" {
-		t.Errorf("alone:\n%s", d)
-	}
-	if d := cmp.Diff([]float64{1, 1, 1}, systoles(sure, torn, sure)); d != "" {
-		t.Errorf("with others:\n%s", d)
-	}
-}
-
 // TestConvHSMMInvariance: a gain and the sign of the signal change nothing, nor does
 // what the segmenter did before.
 func TestConvHSMMInvariance(t *testing.T) {
 	s := smallSegmenter(t)
 	x, _ := synthetic(5, 3, 8)
-	want, err := s.Segment(context.Background(), x, Rate)
+	want, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -200,10 +144,10 @@ func TestConvHSMMInvariance(t *testing.T) {
 		y[i] = -0.25 * v
 	}
 	other, _ := synthetic(1, 3, 15)
-	if _, err := s.Segment(context.Background(), other, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(other)); err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), y, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(y))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -220,12 +164,12 @@ func TestConvHSMMDoubt(t *testing.T) {
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
-	noise, err := s.Segment(context.Background(), x, Rate)
+	noise, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
 	heart, _ := synthetic(3, 4, 5)
-	sure, err := s.Segment(context.Background(), heart, Rate)
+	sure, err := s.Segment(context.Background(), signal.NewWaveform(heart))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -244,16 +188,14 @@ func TestConvHSMMRefusesRecordings(t *testing.T) {
 		name string
 		ctx  context.Context
 		x    []float64
-		fs   float64
 		want error
 	}{
-		{"short", context.Background(), x[:900], Rate, ErrTooShort},
-		{"silent", context.Background(), make([]float64, 3000), Rate, ErrSilent},
-		{"rate", context.Background(), x, 2000, ErrRate},
-		{"cancelled", cancelled, x, Rate, context.Canceled},
+		{"short", context.Background(), x[:900], errTooShort},
+		{"silent", context.Background(), make([]float64, 3000), errSilent},
+		{"cancelled", cancelled, x, context.Canceled},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := s.Segment(tt.ctx, tt.x, tt.fs); !errors.Is(err, tt.want) {
+			if _, err := s.Segment(tt.ctx, signal.NewWaveform(tt.x)); !errors.Is(err, tt.want) {
 				t.Errorf("error %v, want %v", err, tt.want)
 			}
 		})
@@ -285,14 +227,14 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		{"weights not a number", edit("network", broken), "weight 4 of"},
 		{"other bands", edit("front_end", other), "made for other bands"},
 		{"no network", edit("network", nil), "fitted for another method"},
-		{"no laws", edit("timing", nil), "no sojourn laws"},
+		{"no laws", edit("timing", nil), "no sojourn distributions"},
 		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "prior of S2 is 0"},
 		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "want both coefficients within"},
 		{"unknown", edit("envelopes", 4), "unknown field"},
 		{"not JSON", "weights", "invalid character"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := NewConvHSMM(DefaultConvOptions(), []byte(tt.params)); err == nil || !strings.Contains(err.Error(), tt.want) {
+			if _, err := newConvSegmenter(defaultConvOptions(), []byte(tt.params)); err == nil || !strings.Contains(err.Error(), tt.want) {
 				t.Errorf("error %v, want one with %q", err, tt.want)
 			}
 		})
@@ -301,16 +243,16 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 	for i := range huge.Weights {
 		huge.Weights[i] = 1e30
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), []byte(edit("network", huge)))
+	s, err := newConvSegmenter(defaultConvOptions(), []byte(edit("network", huge)))
 	if err != nil {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(1, 1, 2)
-	if _, err := s.Segment(context.Background(), x, Rate); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
 		t.Errorf("weights that overflow: error %v", err)
 	}
-	for _, o := range []ConvOptions{{Rates{90, 60}, 1}, {DefaultRates(), 2}} {
-		if _, err := NewConvHSMM(&o, params); err == nil {
+	for _, o := range []convOptions{{Rates{90, 60}, 1}, {defaultRates(), 2}} {
+		if _, err := newConvSegmenter(&o, params); err == nil {
 			t.Errorf("options %+v are not refused", o)
 		}
 	}
@@ -338,7 +280,7 @@ func TestConvFitStops(t *testing.T) {
 	if !errors.Is(err, context.Canceled) || fitted.Epoch != 1 {
 		t.Fatalf("stopped after epoch %d with error %v", fitted.Epoch, err)
 	}
-	if _, err := NewConvHSMM(DefaultConvOptions(), params); err != nil {
+	if _, err := newConvSegmenter(defaultConvOptions(), params); err != nil {
 		t.Errorf("the best so far is of no use: %v", err)
 	}
 
@@ -402,15 +344,15 @@ func FuzzConvModel(f *testing.F) {
 	f.Add([]byte(`{"front_end":{"bank":{"bands":1,"high_hz":1,"window_s":1}},"network":{}}`))
 	x, _ := synthetic(2, 1, 2)
 	f.Fuzz(func(t *testing.T, params []byte) {
-		s, err := NewConvHSMM(DefaultConvOptions(), params)
+		s, err := newConvSegmenter(defaultConvOptions(), params)
 		if err != nil {
 			return
 		}
-		got, err := s.Segment(context.Background(), x, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 		if err != nil {
 			t.Skip(err)
 		}
-		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+		if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 			t.Error(err)
 		}
 	})
@@ -433,14 +375,14 @@ func BenchmarkConvHSMM(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	s, err := NewConvHSMM(DefaultConvOptions(), params)
+	s, err := newConvSegmenter(defaultConvOptions(), params)
 	if err != nil {
 		b.Fatal(err)
 	}
 	x, _ := synthetic(6, 1, 20)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+		if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
 			b.Fatal(err)
 		}
 	}

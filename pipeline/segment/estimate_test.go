@@ -13,6 +13,7 @@ import (
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 func TestLabelFrames(t *testing.T) {
@@ -58,7 +59,7 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 	t.Cleanup(func() { set.Close() })
 	return func(yield func(Example, error) bool) {
 		var decoder audio.Decoder
-		resampler := audio.NewResampler(Rate)
+		resampler := audio.NewResampler(signal.AnalysisRate)
 		for i := 0; i < len(set.Recordings); i += step {
 			r := &set.Recordings[i]
 			clip, err := decoder.DecodeFile(filepath.Join(folder, filepath.FromSlash(r.Audio)))
@@ -82,11 +83,11 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 // references (Oliveira et al. 2022, doi 10.1109/JBHI.2021.3137048), estimated on
 // all recordings at hand; a tenth of them must agree to the scatter of so few.
 func TestEnvelopeLawsOfCirCor(t *testing.T) {
-	got, err := EstimateEnvelopeLaws(circorExamples(t, 10))
+	got, err := estimateEnvelopeDistributions(circorExamples(t, 10))
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := DefaultDurationOptions().Emission.states()
+	want := defaultDurationOptions().Emission.states()
 	for j, g := range got.states() {
 		if math.Abs(g.Mean-want[j].Mean) > 0.1 || math.Abs(g.SD-want[j].SD) > 0.1 {
 			t.Errorf("%v: mean %.3f, SD %.3f; the defaults are %.3f and %.3f", pcg.Cycle[j], g.Mean, g.SD, want[j].Mean, want[j].SD)
@@ -102,13 +103,13 @@ func TestEnvelopeLawsNeedAllStates(t *testing.T) {
 			sounds = append(sounds, iv)
 		}
 	}
-	_, err := EstimateEnvelopeLaws(func(yield func(Example, error) bool) {
+	_, err := estimateEnvelopeDistributions(func(yield func(Example, error) bool) {
 		yield(Example{X: r.Samples, Reference: pcg.Reference{Intervals: sounds}}, nil)
 	})
 	if err == nil {
 		t.Error("laws of silences were estimated without any")
 	}
-	if _, err := EstimateEnvelopeLaws(func(yield func(Example, error) bool) { yield(Example{}, fs.ErrPermission) }); err == nil {
+	if _, err := estimateEnvelopeDistributions(func(yield func(Example, error) bool) { yield(Example{}, fs.ErrPermission) }); err == nil {
 		t.Error("an error while reading is lost")
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 // logisticHSMM is the method of Springer, Tarassenko and Clifford 2016, taken
@@ -15,7 +17,7 @@ import (
 // recording, are the observation: homomorphic, Hilbert, power in 40 to 60 Hz and
 // the details of an undecimated wavelet transform in 62.5 to 125 Hz. A logistic
 // regression of each state against all others says how probable the state is,
-// Bayes' rule makes likelihoods of it, and the Decoder finds the likeliest path.
+// Bayes' rule makes likelihoods of it, and package hsmm finds the likeliest path.
 //
 // Where it departs from the paper, with the switch that goes back if there is
 // one:
@@ -26,10 +28,10 @@ import (
 //     to a sum of one before Bayes' rule (emission: the paper's is "independent").
 //   - Many cycle lengths and systolic intervals are tried and the likeliest is
 //     kept (rhythm: the paper's is "autocorrelation").
-//   - Sojourn laws follow the cycle length as annotations have it (sojourns: the
+//   - Sojourns follow the cycle length as annotations have it (sojourns: the
 //     paper's are "published").
 //   - States at both ends reach beyond the recording as in the paper, but the
-//     unseen part is summed over, see Decoder.
+//     unseen part is summed over, see package hsmm.
 var logisticHSMM = Method{
 	Name:  "logistic-hsmm",
 	Title: "logistic regression and hidden semi-Markov model",
@@ -37,21 +39,21 @@ var logisticHSMM = Method{
 		"IEEE Trans Biomed Eng 2016;63:822-832",
 	DOI:        "10.1109/TBME.2015.2475278",
 	NeedsModel: true,
-	Defaults:   func() any { return DefaultLogisticOptions() },
+	Defaults:   func() any { return defaultLogisticOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
 		m, err := ParseModel(model, "logistic-hsmm")
 		if err != nil {
 			return nil, err
 		}
-		return NewLogisticHSMM(options.(*LogisticOptions), m.Params)
+		return newLogisticSegmenter(options.(*logisticOptions), m.Params)
 	},
-	FitDefaults: func() any { return DefaultLogisticFitOptions() },
+	FitDefaults: func() any { return defaultLogisticFitOptions() },
 	Fit:         fitLogisticHSMM,
 }
 
-// LogisticOptions are the choices of the method logistic-hsmm in decoding. None
+// logisticOptions are the choices of the method logistic-hsmm in decoding. None
 // of them needs another model.
-type LogisticOptions struct {
+type logisticOptions struct {
 	Rates `yaml:",inline"`
 
 	// Rhythm says where the cycle length comes from: "search" decodes under many
@@ -59,10 +61,10 @@ type LogisticOptions struct {
 	// autocorrelation of the homomorphic envelope, as the paper does.
 	Rhythm string `yaml:"rhythm" json:"rhythm"`
 
-	// Sojourns says where the laws of the sojourns come from: "fitted" takes those
+	// Sojourns says where the sojourn distributions come from: "fitted" takes those
 	// of the model, "published" those of Timing, as the paper does.
-	Sojourns string          `yaml:"sojourns" json:"sojourns"`
-	Timing   PublishedTiming `yaml:"timing" json:"timing"`
+	Sojourns string            `yaml:"sojourns" json:"sojourns"`
+	Timing   publishedSojourns `yaml:"timing" json:"timing"`
 
 	// Emission says how likelihoods are made of the regressions: "joint" or, as in
 	// the paper, "independent". See emission.
@@ -70,22 +72,22 @@ type LogisticOptions struct {
 
 	// Temper multiplies the log-likelihoods of the frames. Frames of 20 ms are not
 	// independent of their neighbours; taking them for independent counts the same
-	// evidence more than once against the laws of the sojourns.
+	// evidence more than once against the sojourns.
 	Temper float64 `yaml:"temper" json:"temper"`
 }
 
-// DefaultLogisticOptions returns the choices that did best in cross-validation
+// defaultLogisticOptions returns the choices that did best in cross-validation
 // by person on the CirCor recordings. The paper's own are rhythm
 // "autocorrelation", sojourns "published", emission "independent" and temper 1,
 // with a model fitted without log-envelopes and with a context of 0.
-func DefaultLogisticOptions() *LogisticOptions {
-	return &LogisticOptions{
-		Rates: DefaultRates(), Rhythm: "search", Sojourns: "fitted",
-		Timing: SchmidtTiming(), Emission: "joint", Temper: 0.5,
+func defaultLogisticOptions() *logisticOptions {
+	return &logisticOptions{
+		Rates: defaultRates(), Rhythm: "search", Sojourns: "fitted",
+		Timing: schmidtSojourns(), Emission: "joint", Temper: 0.5,
 	}
 }
 
-func (o *LogisticOptions) check() error {
+func (o *logisticOptions) check() error {
 	if err := o.Rates.check(); err != nil {
 		return fmt.Errorf("logistic-hsmm: %w", err)
 	}
@@ -105,65 +107,25 @@ func (o *LogisticOptions) check() error {
 	return nil
 }
 
-// logisticModel is what fitting logistic-hsmm estimates.
-type logisticModel struct {
-	LogEnvelopes bool               `json:"log_envelopes"`
-	Context      int                `json:"context"`      // neighbours on each side
-	Weights      [4][]float64       `json:"weights"`      // of each state, intercept first
-	Priors       [4]float64         `json:"state_priors"` // shares of annotated time
-	Timing       *sojournRegression `json:"timing"`
-	Exchange     exchangeLaw        `json:"exchange"`
-}
-
-// parseLogisticModel reads the parameters of a model and refuses those that
-// cannot be used.
-func parseLogisticModel(data []byte) (*logisticModel, error) {
-	m := new(logisticModel)
-	return m, readParams("logistic-hsmm", data, m)
-}
-
-func (m *logisticModel) check() error {
-	if m.Context < 0 || m.Context > maxContext {
-		return fmt.Errorf("context of %d frames: want 0 to %d", m.Context, maxContext)
-	}
-	for j, w := range m.Weights {
-		if want := 1 + width(m.Context); len(w) != want {
-			return fmt.Errorf("%d weights of %v: want %d", len(w), pcg.Cycle[j], want)
-		}
-		for _, v := range w {
-			if math.Abs(v) > maxWeight {
-				return fmt.Errorf("weight %g of %v: want at most %g", v, pcg.Cycle[j], float64(maxWeight))
-			}
-		}
-	}
-	if err := checkPriors(m.Priors); err != nil {
-		return err
-	}
-	if m.Timing == nil {
-		return fmt.Errorf("no sojourn laws")
-	}
-	return m.Timing.check()
-}
-
-// LogisticHSMM is a segmenter by the method logistic-hsmm.
-type LogisticHSMM struct {
+// logisticSegmenter is a segmenter by the method logistic-hsmm.
+type logisticSegmenter struct {
 	model     *logisticModel
-	options   LogisticOptions
+	options   logisticOptions
 	search    *rhythmSearch
 	features  featureFrames
-	rhythm    rhythmFinder
-	decoder   Decoder
-	laws      Laws
-	runs      []Run
+	rhythms   rhythmFinder
+	decoder   hsmm.Decoder
+	sojourns  hsmm.Sojourns
+	runs      []hsmm.Run
 	posterior []float64 // log posteriors, four a frame, in joint emission
 	emission  []float64 // log-likelihoods, four a frame
 	predictor []float64 // linear predictor of one state
 	work      []float64
 }
 
-// NewLogisticHSMM makes a segmenter with the parameters that the Fit of the
+// newLogisticSegmenter makes a segmenter with the parameters that the Fit of the
 // method returned.
-func NewLogisticHSMM(o *LogisticOptions, params []byte) (*LogisticHSMM, error) {
+func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
@@ -171,41 +133,41 @@ func NewLogisticHSMM(o *LogisticOptions, params []byte) (*LogisticHSMM, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &LogisticHSMM{model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, sumOfPaths), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
+	return &logisticSegmenter{model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
 // probability that the frame holds a sound, S1 or S2, or none, as the path has
 // it: of what was tried, it tells good from bad segmentations best.
-func (l *LogisticHSMM) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (l *logisticSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := l.features.load(x, fs); err != nil {
+	if err := l.features.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	l.listen()
-	h, err := l.chooseRhythm(ctx)
+	l.observe()
+	r, err := l.chooseRhythm(ctx)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
 	if l.options.Sojourns == "published" {
-		l.options.Timing.Laws(&l.laws, h)
+		l.options.Timing.set(&l.sojourns, r)
 	} else {
-		l.model.Timing.Laws(&l.laws, h)
+		l.model.Timing.set(&l.sojourns, r)
 	}
-	l.decoder.Decode(&l.laws)
+	l.decoder.Decode(&l.sojourns)
 	l.runs = l.decoder.Runs(l.runs[:0])
-	loudness, order := judge(l.posterior, l.runs)
+	loudness, order := assess(l.posterior, l.runs)
 	return pcg.Segmentation{
-		Intervals:           intervals(l.runs, len(x)),
-		CycleLength:         pcg.FromSeconds(h.Cycle),
+		Intervals:           intervals(l.runs, len(w.X)),
+		CycleLength:         pcg.FromSeconds(r.cycle),
 		Confidence:          loudness,
 		ExchangeProbability: l.model.Exchange.probability(order),
 	}, nil
 }
 
-// listen makes posteriors and log-likelihoods of the features and loads the
+// observe makes posteriors and log-likelihoods of the features and loads the
 // decoder.
 //
 // With z_j the linear predictor of state j and π_j its share of time, fitting to
@@ -215,20 +177,20 @@ func (l *LogisticHSMM) Segment(ctx context.Context, x []float64, fs float64) (pc
 // the posteriors that follow are divided by their sum over the states, and the
 // likelihood is proportional to the posterior over π. In "independent" emission,
 // the paper's, it is σ(z)/π.
-func (l *LogisticHSMM) listen() {
+func (l *logisticSegmenter) observe() {
 	n := l.features.frames()
 	l.emission, l.posterior = grow(l.emission, 4*n), grow(l.posterior, 4*n)
 	l.predictor, l.work = grow(l.predictor, n), grow(l.work, n)
 	for j, prior := range l.model.Priors {
 		l.features.predict(l.predictor, l.model.Weights[j])
 		if l.options.Emission == "independent" {
-			lane(l.emission, j, logSigmoids(l.work, l.predictor), -math.Log(prior))
+			setColumn(l.emission, j, logSigmoids(l.work, l.predictor), -math.Log(prior))
 		}
 		shift := math.Log(prior / (1 - prior))
 		for t := range l.predictor {
 			l.predictor[t] += shift
 		}
-		lane(l.posterior, j, logSigmoids(l.work, l.predictor), 0)
+		setColumn(l.posterior, j, logSigmoids(l.work, l.predictor), 0)
 	}
 	l.work = normaliseLogs(l.posterior, l.work)
 	if l.options.Emission == "joint" {
@@ -245,22 +207,21 @@ func (l *LogisticHSMM) listen() {
 	l.decoder.Load(l.emission)
 }
 
-// lane writes x, shifted, to the place j of each four in rows.
-func lane(rows []float64, j int, x []float64, shift float64) {
+// setColumn writes x, shifted, to column j of rows of four.
+func setColumn(rows []float64, j int, x []float64, shift float64) {
 	for t, v := range x {
 		rows[4*t+j] = v + shift
 	}
 }
 
 // chooseRhythm returns the rhythm to decode under.
-func (l *LogisticHSMM) chooseRhythm(ctx context.Context) (Hypothesis, error) {
+func (l *logisticSegmenter) chooseRhythm(ctx context.Context) (rhythm, error) {
 	if l.options.Rhythm == "autocorrelation" {
-		h := l.rhythm.find(l.features.column(0), l.options.Rates, 1)[0]
+		r := l.rhythms.find(l.features.column(0), l.options.Rates, 1)[0]
 		if l.options.Sojourns == "fitted" {
-			h.Systole = l.model.Timing.systole(h.Cycle)
+			r.systole = l.model.Timing.systole(r.cycle)
 		}
-		return h, nil
+		return r, nil
 	}
-	r, err := l.search.likeliest(ctx, &l.decoder)
-	return r.hypothesis, err
+	return l.search.best(ctx, &l.decoder)
 }

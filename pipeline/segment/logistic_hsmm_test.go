@@ -17,6 +17,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 func TestLogisticFitIsRepeatable(t *testing.T) {
@@ -48,21 +50,21 @@ func TestLogisticSwitches(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := heart(t, 80, 4, 10*time.Second)
-	for name, change := range map[string]func(*LogisticOptions){
-		"as the paper": func(o *LogisticOptions) {
+	for name, change := range map[string]func(*logisticOptions){
+		"as the paper": func(o *logisticOptions) {
 			o.Rhythm, o.Sojourns, o.Emission, o.Temper = "autocorrelation", "published", "independent", 1
 		},
-		"published sojourns":   func(o *LogisticOptions) { o.Sojourns = "published" },
-		"autocorrelation":      func(o *LogisticOptions) { o.Rhythm = "autocorrelation" },
-		"independent emission": func(o *LogisticOptions) { o.Emission = "independent" },
+		"published sojourns":   func(o *logisticOptions) { o.Sojourns = "published" },
+		"autocorrelation":      func(o *logisticOptions) { o.Rhythm = "autocorrelation" },
+		"independent emission": func(o *logisticOptions) { o.Emission = "independent" },
 	} {
-		o := DefaultLogisticOptions()
+		o := defaultLogisticOptions()
 		change(o)
 		s, err := logisticHSMM.New(o, file)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := s.Segment(context.Background(), r.Samples, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -71,7 +73,7 @@ func TestLogisticSwitches(t *testing.T) {
 		}
 	}
 	// The model carries what the fit chose.
-	o := DefaultLogisticFitOptions()
+	o := defaultLogisticFitOptions()
 	o.LogEnvelopes, o.Context = false, 0
 	params, err := logisticHSMM.Fit(context.Background(), o, hearts(), Fitting{})
 	if err != nil {
@@ -84,11 +86,11 @@ func TestLogisticSwitches(t *testing.T) {
 	if m.LogEnvelopes || m.Context != 0 || len(m.Weights[0]) != 5 {
 		t.Errorf("model %+v", m)
 	}
-	s, err := NewLogisticHSMM(DefaultLogisticOptions(), params)
+	s, err := newLogisticSegmenter(defaultLogisticOptions(), params)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Segment(context.Background(), r.Samples, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
 		t.Error(err)
 	}
 }
@@ -104,20 +106,20 @@ func TestLogisticSuspectsExchange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := NewLogisticHSMM(DefaultLogisticOptions(), m.Params)
+	s, err := newLogisticSegmenter(defaultLogisticOptions(), m.Params)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), heart(t, 90, 2, 10*time.Second).Samples, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 90, 2, 10*time.Second).Samples))
 	if err != nil {
 		t.Fatal(err)
 	}
-	exchanged := append([]Run(nil), s.runs...)
+	exchanged := append([]hsmm.Run(nil), s.runs...)
 	for i := range exchanged {
 		exchanged[i].State = exchanged[i].State.Exchanged()
 	}
-	_, order := judge(s.posterior, s.runs)
-	_, back := judge(s.posterior, exchanged)
+	_, order := assess(s.posterior, s.runs)
+	_, back := assess(s.posterior, exchanged)
 	if math.Abs(order+back) > 1e-12 || order <= 0 {
 		t.Errorf("order %g along the path, %g along the exchanged one: want opposite signs", order, back)
 	}
@@ -155,11 +157,11 @@ func TestLogisticModelRefusals(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := NewLogisticHSMM(DefaultLogisticOptions(), params); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := newLogisticSegmenter(defaultLogisticOptions(), params); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
 		}
 	}
-	if _, err := NewLogisticHSMM(DefaultLogisticOptions(), []byte(`{"network": 1}`)); err == nil {
+	if _, err := newLogisticSegmenter(defaultLogisticOptions(), []byte(`{"network": 1}`)); err == nil {
 		t.Error("parameters of another method pass")
 	}
 }
@@ -183,7 +185,7 @@ func TestLogisticBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := heart(t, 95, 8, 10*time.Second)
-	got, err := s.Segment(context.Background(), r.Samples, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,20 +200,20 @@ func TestOptionRefusals(t *testing.T) {
 		change func(any)
 		want   string
 	}{
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Scale = 0 }, "scale-quantile"},
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Floor = 2 }, "floor"},
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Edge = 1 }, "edge"},
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Split = 1 }, "split-s"},
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Limits = math.NaN() }, "limits-sd"},
-		{shannonPeaks, func(o any) { o.(*ShannonOptions).Slowest = 0 }, "heart rates"},
-		{durationHMM, func(o any) { o.(*DurationOptions).Fastest = 1000 }, "heart rates"},
-		{durationHMM, func(o any) { o.(*DurationOptions).Hypotheses = 0 }, "hypotheses"},
-		{durationHMM, func(o any) { o.(*DurationOptions).Timing.S1SD = 0 }, "sojourn"},
-		{durationHMM, func(o any) { o.(*DurationOptions).Emission.S2.SD = -1 }, "emission of S2"},
-		{logisticHSMM, func(o any) { o.(*LogisticOptions).Rhythm = "" }, "rhythm"},
-		{logisticHSMM, func(o any) { o.(*LogisticOptions).Sojourns = "x" }, "sojourns"},
-		{logisticHSMM, func(o any) { o.(*LogisticOptions).Emission = "x" }, "emission"},
-		{logisticHSMM, func(o any) { o.(*LogisticOptions).Temper = 0 }, "temper"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Scale = 0 }, "scale-quantile"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Floor = 2 }, "floor"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Edge = 1 }, "edge"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Split = 1 }, "split-s"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Limits = math.NaN() }, "limits-sd"},
+		{shannonPeaks, func(o any) { o.(*shannonOptions).Slowest = 0 }, "heart rates"},
+		{durationHMM, func(o any) { o.(*durationOptions).Fastest = 1000 }, "heart rates"},
+		{durationHMM, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses"},
+		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "sojourn"},
+		{durationHMM, func(o any) { o.(*durationOptions).Emission.S2.SD = -1 }, "emission of S2"},
+		{logisticHSMM, func(o any) { o.(*logisticOptions).Rhythm = "" }, "rhythm"},
+		{logisticHSMM, func(o any) { o.(*logisticOptions).Sojourns = "x" }, "sojourns"},
+		{logisticHSMM, func(o any) { o.(*logisticOptions).Emission = "x" }, "emission"},
+		{logisticHSMM, func(o any) { o.(*logisticOptions).Temper = 0 }, "temper"},
 	} {
 		o := c.method.Defaults()
 		c.change(o)
@@ -233,12 +235,12 @@ func TestLogisticFitRefusals(t *testing.T) {
 	stop := errors.New("disk on fire")
 	for _, c := range []struct {
 		name     string
-		change   func(*LogisticFitOptions)
+		change   func(*logisticFitOptions)
 		examples iter.Seq2[Example, error]
 		want     string
 	}{
-		{"no penalty", func(o *LogisticFitOptions) { o.L2 = 0 }, hearts(), "l2"},
-		{"context", func(o *LogisticFitOptions) { o.Context = -1 }, hearts(), "context"},
+		{"no penalty", func(o *logisticFitOptions) { o.L2 = 0 }, hearts(), "l2"},
+		{"context", func(o *logisticFitOptions) { o.Context = -1 }, hearts(), "context"},
 		{"nothing to learn from", nil, func(func(Example, error) bool) {}, "no annotated recording"},
 		{"an error while reading", nil, func(yield func(Example, error) bool) { yield(Example{}, stop) }, "disk on fire"},
 		{"points only", nil, func(yield func(Example, error) bool) {
@@ -248,9 +250,9 @@ func TestLogisticFitRefusals(t *testing.T) {
 		{"too few cycles", nil, func(yield func(Example, error) bool) {
 			r := heart(t, 60, 1, 3*time.Second)
 			yield(Example{X: r.Samples, Reference: pcg.Reference{Intervals: r.Truth}}, nil)
-		}, ErrFewCycles.Error()},
+		}, errFewCycles.Error()},
 	} {
-		o := DefaultLogisticFitOptions()
+		o := defaultLogisticFitOptions()
 		if c.change != nil {
 			c.change(o)
 		}

@@ -11,15 +11,15 @@ import (
 	"strings"
 )
 
-// ModelVersion is the version of model files written and read. It changes when
+// modelVersion is the version of model files written and read. It changes when
 // a file of the old form would be misunderstood.
-const ModelVersion = 1
+const modelVersion = 1
 
 // What makes a model file unusable.
 var (
-	ErrModelVersion = errors.New("model has another version")
-	ErrModelDigest  = errors.New("model does not match its digest")
-	ErrModelMethod  = errors.New("model was fitted for another method")
+	errModelVersion = errors.New("model has another version")
+	errModelDigest  = errors.New("model does not match its digest")
+	errModelMethod  = errors.New("model was fitted for another method")
 )
 
 // Model is a model file: what a method has learnt, and from what. It is written
@@ -58,7 +58,7 @@ type ModelScore struct {
 // the same bytes for the same model. It fills in the version and the digest, and
 // sorts the people.
 func (m *Model) Marshal() ([]byte, error) {
-	m.Version = ModelVersion
+	m.Version = modelVersion
 	m.People = slices.Compact(slices.Sorted(slices.Values(m.People)))
 	var err error
 	if m.Digest, err = m.digest(); err != nil {
@@ -85,8 +85,8 @@ func (m *Model) digest() (string, error) {
 }
 
 // ParseModel reads a model file for the given method; with an empty method it
-// reads that of any. Errors wrap ErrModelVersion, ErrModelDigest or
-// ErrModelMethod where one of them is the cause.
+// reads that of any. Errors wrap errModelVersion, errModelDigest or
+// errModelMethod where one of them is the cause.
 func ParseModel(data []byte, method string) (*Model, error) {
 	var head struct {
 		Version int `json:"version"`
@@ -94,8 +94,8 @@ func ParseModel(data []byte, method string) (*Model, error) {
 	if err := json.Unmarshal(data, &head); err != nil {
 		return nil, fmt.Errorf("read model: %w: it is not a file that fit wrote", err)
 	}
-	if head.Version != ModelVersion {
-		return nil, fmt.Errorf("read model: %w, %d; this program reads %d: fit the model anew", ErrModelVersion, head.Version, ModelVersion)
+	if head.Version != modelVersion {
+		return nil, fmt.Errorf("read model: %w, %d; this program reads %d: fit the model anew", errModelVersion, head.Version, modelVersion)
 	}
 	m := new(Model)
 	d := json.NewDecoder(bytes.NewReader(data))
@@ -107,10 +107,10 @@ func ParseModel(data []byte, method string) (*Model, error) {
 	case err != nil:
 		return nil, fmt.Errorf("read model: %w", err)
 	case !strings.EqualFold(digest, m.Digest):
-		return nil, fmt.Errorf("read model: %w: it says %s and has %s: the file was changed or damaged after the fit", ErrModelDigest, m.Digest, digest)
+		return nil, fmt.Errorf("read model: %w: it says %s and has %s: the file was changed or damaged after the fit", errModelDigest, m.Digest, digest)
 	}
 	if method != "" && m.Method != method {
-		return nil, fmt.Errorf("read model: %w, %s: want one for %s", ErrModelMethod, m.Method, method)
+		return nil, fmt.Errorf("read model: %w, %s: want one for %s", errModelMethod, m.Method, method)
 	}
 	return m, nil
 }

@@ -61,11 +61,11 @@ func TestModelRefusals(t *testing.T) {
 		name, from, to, method string
 		want                   error
 	}{
-		{"other version", `"version": 1`, `"version": 2`, "", ErrModelVersion},
-		{"version missing", `"version": 1,`, ``, "", ErrModelVersion},
-		{"parameter changed", `2.5e-3`, `2.6e-3`, "", ErrModelDigest},
-		{"person removed", `"a",`, ``, "", ErrModelDigest},
-		{"other method", ``, ``, "conv-hsmm", ErrModelMethod},
+		{"other version", `"version": 1`, `"version": 2`, "", errModelVersion},
+		{"version missing", `"version": 1,`, ``, "", errModelVersion},
+		{"parameter changed", `2.5e-3`, `2.6e-3`, "", errModelDigest},
+		{"person removed", `"a",`, ``, "", errModelDigest},
+		{"other method", ``, ``, "conv-hsmm", errModelMethod},
 		{"unknown field", `"method"`, `"mode": 1, "method"`, "", nil},
 		{"cut short", `}`, ``, "", nil},
 	} {

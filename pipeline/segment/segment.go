@@ -8,7 +8,7 @@
 // fitted with where it needs any, a method makes a [Segmenter].
 //
 // All methods but the oldest share one idea. A recording is described by
-// frames of 20 ms; for each frame something, an envelope and a Gaussian law, a
+// frames of 20 ms; for each frame something, an envelope and a gaussian law, a
 // logistic regression, a network, says how well it fits each of the four
 // states. The states follow each other in a fixed order, and each lasts a
 // time, its sojourn, whose law is known once the cycle length is known. The
@@ -30,49 +30,41 @@ import (
 	"slices"
 	"time"
 
-	"phonocycle/pipeline/lanes"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // Segmenter segments recordings, one at a time. It owns buffers and must not
 // be shared between goroutines; the segmentations it returns are fresh.
 type Segmenter interface {
-	// Segment segments the samples x, in any unit, taken at fs hertz. It leaves
-	// x alone. Errors wrap ErrTooShort, ErrSilent, ErrRate, ErrNotFinite or the
-	// error of ctx.
-	Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error)
+	// Segment segments a recording, in any unit. Errors wrap errTooShort,
+	// errSilent, errNotFinite or the error of ctx.
+	Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error)
 }
 
-// Rate is the sampling rate in hertz that all methods work at: twice the
-// upper edge of the band that holds the heart sounds, with room for a filter.
-const Rate = 1000
-
-// Shortest is the least duration of a recording that methods accept. At 60
+// shortestRecording is the least duration of a recording that methods accept. At 60
 // beats a minute it holds one cycle; less cannot show a rhythm.
-const Shortest = time.Second
+const shortestRecording = time.Second
 
 // What makes a recording unfit for segmentation.
 var (
-	ErrTooShort  = errors.New("recording too short")
-	ErrSilent    = errors.New("recording is silent")
-	ErrRate      = errors.New("sampling rate not supported")
-	ErrNotFinite = errors.New("sample is not a finite number")
+	errTooShort  = errors.New("recording too short")
+	errSilent    = errors.New("recording is silent")
+	errNotFinite = errors.New("sample is not a finite number")
 )
 
 // checkInput reports why x cannot be segmented, if so.
-func checkInput(x []float64, fs float64) error {
-	if fs != Rate {
-		return fmt.Errorf("%w: %g Hz: resample to %d Hz first", ErrRate, fs, Rate)
+func checkInput(x []float64) error {
+	if got := pcg.FromSamples(int64(len(x)), signal.AnalysisRate); got < shortestRecording {
+		return fmt.Errorf("%w: %.3f s: want at least %.0f s", errTooShort, got.Seconds(), shortestRecording.Seconds())
 	}
-	if got := pcg.FromSamples(int64(len(x)), Rate); got < Shortest {
-		return fmt.Errorf("%w: %.3f s: want at least %.0f s", ErrTooShort, got.Seconds(), Shortest.Seconds())
-	}
-	if p := lanes.Peak(x); !(p <= math.MaxFloat64) {
+	if p := simd.Peak(x); !(p <= math.MaxFloat64) {
 		i := slices.IndexFunc(x, func(v float64) bool { return !(math.Abs(v) <= math.MaxFloat64) })
-		return fmt.Errorf("%w: sample %d is %v", ErrNotFinite, i, x[i])
+		return fmt.Errorf("%w: sample %d is %v", errNotFinite, i, x[i])
 	}
 	if !slices.ContainsFunc(x, func(v float64) bool { return v != x[0] }) {
-		return fmt.Errorf("%w: all %d samples are %g", ErrSilent, len(x), x[0])
+		return fmt.Errorf("%w: all %d samples are %g", errSilent, len(x), x[0])
 	}
 	return nil
 }

@@ -34,25 +34,25 @@ var shannonPeaks = Method{
 	Citation: "Liang H, Lukkarinen S, Hartimo I. Heart sound segmentation algorithm based on heart sound " +
 		"envelogram. Computers in Cardiology 1997;24:105-108",
 	DOI:      "10.1109/CIC.1997.647841",
-	Defaults: func() any { return DefaultShannonOptions() },
+	Defaults: func() any { return defaultShannonOptions() },
 	New: func(options any, _ []byte) (Segmenter, error) {
-		return NewShannonPeaks(options.(*ShannonOptions))
+		return newShannonSegmenter(options.(*shannonOptions))
 	},
 }
 
-// ErrNoSounds is wrapped where fewer than two sounds stand out of a recording.
-var ErrNoSounds = errors.New("no rhythm of sounds found")
+// errNoSounds is wrapped where fewer than two sounds stand out of a recording.
+var errNoSounds = errors.New("no rhythm of sounds found")
 
 // Frames of the Shannon energy, of the paper (from memory, high confidence).
 const (
-	shannonWidth = Rate * 20 / 1000 // samples
-	shannonHop   = Rate * 10 / 1000 // samples
-	shannonRate  = Rate / shannonHop
+	shannonWidth = signal.AnalysisRate * 20 / 1000 // samples
+	shannonHop   = signal.AnalysisRate * 10 / 1000 // samples
+	shannonRate  = signal.AnalysisRate / shannonHop
 )
 
-// ShannonOptions are the choices of the method shannon-peaks. Levels are in
+// shannonOptions are the choices of the method shannon-peaks. Levels are in
 // standard deviations of the envelope above its mean.
-type ShannonOptions struct {
+type shannonOptions struct {
 	Rates     `yaml:",inline"`
 	Scale     float64 `yaml:"scale-quantile" json:"scale_quantile"` // quantile of |x| that counts as 1
 	Threshold float64 `yaml:"threshold" json:"threshold"`           // sounds rise above it
@@ -62,16 +62,16 @@ type ShannonOptions struct {
 	Limits    float64 `yaml:"limits-sd" json:"limits_sd"`           // intervals further from their mean are suspicious, in their SDs
 }
 
-// DefaultShannonOptions returns the splitting limit of the paper (50 ms, from
+// defaultShannonOptions returns the splitting limit of the paper (50 ms, from
 // memory, low confidence); the other levels are ours.
-func DefaultShannonOptions() *ShannonOptions {
-	return &ShannonOptions{
-		Rates: DefaultRates(),
+func defaultShannonOptions() *shannonOptions {
+	return &shannonOptions{
+		Rates: defaultRates(),
 		Scale: 0.998, Threshold: 0.5, Floor: -0.3, Edge: 0.3, Split: 0.05, Limits: 2,
 	}
 }
 
-func (o *ShannonOptions) check() error {
+func (o *shannonOptions) check() error {
 	if err := o.Rates.check(); err != nil {
 		return fmt.Errorf("shannon-peaks: %w", err)
 	}
@@ -90,9 +90,9 @@ func (o *ShannonOptions) check() error {
 	return nil
 }
 
-// ShannonPeaks is a segmenter by the method shannon-peaks.
-type ShannonPeaks struct {
-	options  ShannonOptions
+// shannonSegmenter is a segmenter by the method shannon-peaks.
+type shannonSegmenter struct {
+	options  shannonOptions
 	frontEnd *frontEnd
 	work     []float64
 	envelope []float64
@@ -100,41 +100,41 @@ type ShannonPeaks struct {
 	sounds   []sound
 }
 
-// NewShannonPeaks makes a segmenter.
-func NewShannonPeaks(o *ShannonOptions) (*ShannonPeaks, error) {
+// newShannonSegmenter makes a segmenter.
+func newShannonSegmenter(o *shannonOptions) (*shannonSegmenter, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	return &ShannonPeaks{options: *o, frontEnd: newFrontEnd()}, nil
+	return &shannonSegmenter{options: *o, frontEnd: newFrontEnd()}, nil
 }
 
 // Segment implements Segmenter. The confidence is the share of sounds that were
 // heard, not supposed, and whose systole lasts within a fifth of the median.
-func (s *ShannonPeaks) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := s.frontEnd.load(x, fs); err != nil {
+	if err := s.frontEnd.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	s.listen()
+	s.observe()
 	peaks := s.picker.pick(s.envelope, &s.options)
 	if len(peaks) < 2 {
-		return pcg.Segmentation{}, fmt.Errorf("%w: %d peaks of the envelope above %g standard deviations: lower the threshold, or leave the recording out", ErrNoSounds, len(peaks), s.options.Threshold)
+		return pcg.Segmentation{}, fmt.Errorf("%w: %d peaks of the envelope above %g standard deviations: lower the threshold, or leave the recording out", errNoSounds, len(peaks), s.options.Threshold)
 	}
 	var beat beat
 	s.sounds, beat = nameSounds(s.sounds[:0], peaks)
 	markBoundaries(s.sounds, s.envelope, s.options.Edge)
 	return pcg.Segmentation{
-		Intervals:           soundIntervals(s.sounds, len(x)),
+		Intervals:           soundIntervals(s.sounds, len(w.X)),
 		Confidence:          beat.regularity(s.sounds),
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds((beat.systole + beat.diastole) / shannonRate),
 	}, nil
 }
 
-// listen computes the envelope of the recording in the front end.
-func (s *ShannonPeaks) listen() {
+// observe computes the envelope of the recording in the front end.
+func (s *shannonSegmenter) observe() {
 	x := s.frontEnd.clean
 	s.work = grow(s.work, len(x))
 	for i, v := range x {

@@ -16,7 +16,7 @@ type peakPicker struct {
 
 // pick finds one peak a stretch above the threshold, takes out those that are
 // too many and looks again, more closely, where some seem lost.
-func (p *peakPicker) pick(envelope []float64, o *ShannonOptions) []int {
+func (p *peakPicker) pick(envelope []float64, o *shannonOptions) []int {
 	p.peaks = peaksAbove(p.peaks[:0], envelope, 0, len(envelope), o.Threshold)
 	p.mergeSplit(envelope, int(o.Split*shannonRate+0.5))
 	p.dropExtra(envelope, o)
@@ -78,10 +78,10 @@ const shortestSystole = 0.4
 
 // dropExtra takes out the lower of two peaks as long as some interval is
 // suspiciously short, the shortest first.
-func (p *peakPicker) dropExtra(envelope []float64, o *ShannonOptions) {
+func (p *peakPicker) dropExtra(envelope []float64, o *shannonOptions) {
 	for len(p.peaks) > 2 {
 		low, _ := p.limits(o.Limits)
-		low = math.Max(low, shortestSystole*o.shortest()*shannonRate)
+		low = math.Max(low, shortestSystole*o.shortestCycle()*shannonRate)
 		k := 1
 		for i := 2; i < len(p.peaks); i++ {
 			if p.peaks[i]-p.peaks[i-1] < p.peaks[k]-p.peaks[k-1] {
@@ -101,9 +101,9 @@ func (p *peakPicker) dropExtra(envelope []float64, o *ShannonOptions) {
 // recoverLost looks for a sound in each interval that is suspiciously long:
 // the first peak to appear, away from the sounds at its ends, as the threshold
 // is lowered to the floor.
-func (p *peakPicker) recoverLost(envelope []float64, o *ShannonOptions) {
+func (p *peakPicker) recoverLost(envelope []float64, o *shannonOptions) {
 	low, high := p.limits(o.Limits)
-	guard := int(math.Max(low, shortestSystole*o.shortest()*shannonRate))
+	guard := int(math.Max(low, shortestSystole*o.shortestCycle()*shannonRate))
 	for i := 1; i < len(p.peaks); i++ {
 		from, to := p.peaks[i-1]+guard, p.peaks[i]-guard+1
 		if float64(p.peaks[i]-p.peaks[i-1]) <= high || from >= to {

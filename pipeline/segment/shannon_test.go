@@ -50,7 +50,7 @@ func TestPickPeaks(t *testing.T) {
 		{"a lost one is not made up", with(map[int]float64{210: 0}), slices.Concat(want[:5], want[6:])},
 	} {
 		var p peakPicker
-		got := p.pick(bumps(400, c.peaks), DefaultShannonOptions())
+		got := p.pick(bumps(400, c.peaks), defaultShannonOptions())
 		if diff := cmp.Diff(c.want, got); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, diff)
 		}

@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/segment/network"
 )
 
@@ -101,7 +102,7 @@ func TestEstimateRegressionRefuses(t *testing.T) {
 		same = append(same, personReference{"", exact(5, 0.6, 0)})
 	}
 	for name, refs := range map[string][]personReference{"one rate": same, "none": nil, "few": same[:3]} {
-		if _, err := estimateRegression(refs); !errors.Is(err, ErrFewCycles) {
+		if _, err := estimateRegression(refs); !errors.Is(err, errFewCycles) {
 			t.Errorf("%s: error %v", name, err)
 		}
 	}
@@ -135,26 +136,26 @@ func TestPersonShare(t *testing.T) {
 	}
 }
 
-// TestSojournRegressionLaws: the laws' means are those of the hypothesis and add up to
-// its cycle.
-func TestSojournRegressionLaws(t *testing.T) {
+// TestSojournRegressionMeans: the means of the sojourns are those of the rhythm and
+// add up to its cycle.
+func TestSojournRegressionMeans(t *testing.T) {
 	c := sojournRegression{
 		Intercept: [4]float64{0.05, 0.06, 0.04, -0.15}, Slope: [4]float64{0.1, 0.15, 0.1, 0.65},
 		SD: [3]float64{0.015, 0.015, 0.015}, DiastoleSD: 0.05, SystoleSD: 0.02,
 	}
 	for _, cycle := range []float64{0.4, 0.6, 1, 2} {
-		var laws Laws
-		h := Hypothesis{Cycle: cycle, Systole: c.systole(cycle) + 0.02}
-		c.Laws(&laws, h)
+		var sojourns hsmm.Sojourns
+		r := rhythm{cycle, c.systole(cycle) + 0.02}
+		c.set(&sojourns, r)
 		sum := 0.0
-		for j := range laws {
-			sum += laws[j].Mean()
+		for j := range sojourns {
+			sum += sojourns[j].Mean()
 		}
-		if math.Abs(sum/FrameRate-cycle) > 1e-3 {
-			t.Errorf("cycle of %v s: means add up to %v s", cycle, sum/FrameRate)
+		if math.Abs(sum/frameRate-cycle) > 1e-3 {
+			t.Errorf("cycle of %v s: means add up to %v s", cycle, sum/frameRate)
 		}
-		if s := (laws[0].Mean() + laws[1].Mean()) / FrameRate; math.Abs(s-h.Systole) > 1e-3 {
-			t.Errorf("cycle of %v s: systole %v s, want %v s", cycle, s, h.Systole)
+		if s := (sojourns[0].Mean() + sojourns[1].Mean()) / frameRate; math.Abs(s-r.systole) > 1e-3 {
+			t.Errorf("cycle of %v s: systole %v s, want %v s", cycle, s, r.systole)
 		}
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
@@ -67,14 +68,14 @@ func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Load
 	if err != nil {
 		return nil, err
 	}
-	seg, err := segmenter.Segment(ctx, r.X, config.AnalysisRate)
+	seg, err := segmenter.Segment(ctx, r.Waveform)
 	if errors.Is(err, context.DeadlineExceeded) {
 		return nil, s.run.TooLong()
 	}
 	if err != nil {
 		return nil, fmt.Errorf("method %s: %w", name, err)
 	}
-	if err := seg.Check(pcg.FromSamples(int64(len(r.X)), config.AnalysisRate)); err != nil {
+	if err := seg.Check(pcg.FromSamples(int64(len(r.X)), signal.AnalysisRate)); err != nil {
 		return nil, fmt.Errorf("method %s: %w: a fault of the method; report it with the recording", name, err)
 	}
 	row.Confidence, row.ExchangeProbability = seg.Confidence, seg.ExchangeProbability

@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // reflected is the number of mirrored samples before and after a signal that is
@@ -23,48 +23,53 @@ const reflected = 512
 // fading there would be a step at the seam, of which H remembers 1/distance, and
 // all of the envelope would depend on the length.
 type Analytic struct {
-	plans    map[int]*lanes.Hilbert // by length
-	in, work lanes.Block
+	plans    map[int]*simd.Hilbert // by length
+	in, work simd.Block
 
 	fade       []float64 // of as many samples as were last mirrored
 	quadrature []float64
 }
 
 // NewAnalytic returns a plan that fits itself to the length of its input.
-func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*lanes.Hilbert)} }
+func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*simd.Hilbert)} }
 
-// Quadrature writes H{x} to dst, which may be x.
-func (a *Analytic) Quadrature(dst, x []float64) []float64 {
+// Envelope writes |x + j·H{x}| to dst, which may be x.
+func (a *Analytic) Envelope(dst, x []float64) []float64 {
+	a.quadrature = a.hilbert(a.quadrature, x)
+	dst = resize(dst, len(x))
+	for i, q := range a.quadrature {
+		dst[i] = math.Sqrt(math.FMA(x[i], x[i], float64(q*q)))
+	}
+	return dst
+}
+
+// hilbert writes H{x} to dst, which may be x.
+func (a *Analytic) hilbert(dst, x []float64) []float64 {
 	q := a.transform(x)
 	dst = resize(dst, len(x))
 	half := len(x) / 2
-	lanes.Zip(dst[:2*half], q.Re[:half], q.Im[:half])
+	re, im := q.Re[:half], q.Im[:half]
+	for m, v := range re {
+		dst[2*m], dst[2*m+1] = v, im[m]
+	}
 	if len(x)%2 == 1 {
 		dst[2*half] = q.Re[half]
 	}
 	return dst
 }
 
-// Envelope writes |x + j·H{x}| to dst, which may be x.
-func (a *Analytic) Envelope(dst, x []float64) []float64 {
-	a.quadrature = a.Quadrature(a.quadrature, x)
-	dst = resize(dst, len(x))
-	lanes.Magnitude(dst, x, a.quadrature)
-	return dst
-}
-
 // transform returns H{x}, the samples 2m as Re[m], the samples 2m + 1 as Im[m],
 // until the next call.
-func (a *Analytic) transform(x []float64) lanes.Block {
+func (a *Analytic) transform(x []float64) simd.Block {
 	n := len(x)
 	if n == 0 {
-		return lanes.Block{}
+		return simd.Block{}
 	}
 	margin := min(n, reflected)
 	before := margin + margin%2
-	length := lanes.HilbertLength(before + n + margin)
+	length := simd.HilbertLength(before + n + margin)
 	if cap(a.in.Re) < length/2 {
-		a.in, a.work = lanes.NewBlock(length/8), lanes.NewBlock(length/8)
+		a.in, a.work = simd.NewBlock(length/8), simd.NewBlock(length/8)
 	}
 	in := a.in.First(length / 8)
 	if len(a.fade) != margin {
@@ -72,7 +77,7 @@ func (a *Analytic) transform(x []float64) lanes.Block {
 	}
 	extend(in, x, before, a.fade)
 	h := a.plan(length).Transform(in, a.work.First(length/8))
-	return lanes.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
+	return simd.Block{Re: h.Re[before/2:], Im: h.Im[before/2:]}
 }
 
 // fading returns the weights (1 + cos(π(k + ½)/n)) / 2 of the n mirrored samples,
@@ -88,7 +93,7 @@ func fading(dst []float64, n int) []float64 {
 // extend writes x, after an even number of samples, with its mirror images on both
 // sides, as long as fade and weighted by it, to z: sample 2m of all to Re[m], sample
 // 2m + 1 to Im[m].
-func extend(z lanes.Block, x []float64, before int, fade []float64) {
+func extend(z simd.Block, x []float64, before int, fade []float64) {
 	n := len(x)
 	put := func(i int, v float64) {
 		if i%2 == 0 {
@@ -100,7 +105,10 @@ func extend(z lanes.Block, x []float64, before int, fade []float64) {
 	clear(z.Re[(before+n)/2:])
 	clear(z.Im[(before+n)/2:])
 	put(0, 0) // where the margin is odd
-	lanes.Unzip(z.Re[before/2:(before+n)/2], z.Im[before/2:(before+n)/2], x[:n/2*2])
+	re, im := z.Re[before/2:(before+n)/2], z.Im[before/2:(before+n)/2]
+	for m := range re {
+		re[m], im[m] = x[2*m], x[2*m+1]
+	}
 	if n%2 == 1 {
 		put(before+n-1, x[n-1])
 	}
@@ -114,10 +122,10 @@ func extend(z lanes.Block, x []float64, before int, fade []float64) {
 // recordings of one data set have few lengths between them.
 const mostKept = 1 << 18
 
-func (a *Analytic) plan(length int) *lanes.Hilbert {
+func (a *Analytic) plan(length int) *simd.Hilbert {
 	p, ok := a.plans[length]
 	if !ok {
-		p = lanes.NewHilbert(length)
+		p = simd.NewHilbert(length)
 		if length <= mostKept {
 			a.plans[length] = p
 		}

@@ -1,6 +1,6 @@
 package signal
 
-import "phonocycle/pipeline/lanes"
+import "phonocycle/pipeline/simd"
 
 // Autocorrelator computes the autocorrelation of a sequence, mean removed, as
 // the sums of products that it is: for the few hundred lags that rhythms take,
@@ -30,21 +30,9 @@ func (a *Autocorrelator) Biased(dst, x []float64, maxLag int) []float64 {
 	for i, v := range x {
 		a.centred[i] = v - mean
 	}
-	power := lanes.Dot(a.centred, a.centred)
+	power := simd.Dot(a.centred, a.centred)
 	for k := 0; k <= maxLag && k < len(x); k++ {
-		dst[k] = lanes.Dot(a.centred[k:], a.centred) / power
-	}
-	return dst
-}
-
-// Unbiased writes the same with each lag scaled by n/(n − k), the number of
-// products that it has, so that the peaks of a periodic sequence do not fall
-// with the lag. Values may exceed 1.
-func (a *Autocorrelator) Unbiased(dst, x []float64, maxLag int) []float64 {
-	dst = a.Biased(dst, x, maxLag)
-	n := float64(len(x))
-	for k := 1; k < len(dst) && k < len(x); k++ {
-		dst[k] *= n / (n - float64(k))
+		dst[k] = simd.Dot(a.centred[k:], a.centred) / power
 	}
 	return dst
 }

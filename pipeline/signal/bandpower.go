@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // BandPower measures the power of a signal in a band, frame by frame, by a
@@ -39,7 +39,7 @@ func NewBandPower(low, high, fs float64, width, hop int) *BandPower {
 			sin, cos := math.Sincos(2 * math.Pi * f * float64(i) / fs)
 			c[i], s[i] = math.Sqrt2*w*cos/total, math.Sqrt2*w*sin/total
 		}
-		b.carriers = append(b.carriers, [2][]float64{lanes.Padded(c), lanes.Padded(s)})
+		b.carriers = append(b.carriers, [2][]float64{simd.Padded(c), simd.Padded(s)})
 	}
 	return b
 }
@@ -69,7 +69,7 @@ func (b *BandPower) Frames(dst, x []float64) []float64 {
 }
 
 // padded returns the length of the carriers.
-func (b *BandPower) padded() int { return (b.width + lanes.Width - 1) / lanes.Width * lanes.Width }
+func (b *BandPower) padded() int { return (b.width + simd.Width - 1) / simd.Width * simd.Width }
 
 // mirrored adds the powers of the frames from first to before last, which reach
 // over an end of x.
@@ -89,7 +89,7 @@ func (b *BandPower) add(dst, x []float64) {
 	b.part = resize(b.part, len(dst))
 	for _, pair := range b.carriers {
 		for _, c := range pair {
-			lanes.Decimate(b.part, x, c, b.hop)
+			simd.Decimate(b.part, x, c, b.hop)
 			for t, v := range b.part {
 				dst[t] += v * v
 			}

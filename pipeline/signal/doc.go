@@ -20,11 +20,11 @@
 //
 // # Conventions
 //
-// Frequencies are in hertz, sampling rates in samples a second. A function
+// Frequencies are in hertz, sampling rates in samples per second. A function
 // that takes dst writes its result there, grows it where its capacity is too
 // small, and returns it; dst may be nil. Structs own buffers: they are cheap
 // to reuse from recording to recording and must not be shared between
-// goroutines. The inner loops are those of package lanes.
+// goroutines. The inner loops are those of package simd.
 package signal
 
 // resize returns a slice of length n that reuses dst where it is large enough.

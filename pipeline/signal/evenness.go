@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Evenness returns −Σ p ln p / ln n, p[k] = x[k]/Σ x, the Shannon entropy
@@ -18,7 +18,7 @@ func Evenness(x, logs []float64, total float64) float64 {
 	if !(total > 0) || len(x) < 2 {
 		return math.NaN()
 	}
-	sum := lanes.Dot(x, logs)
+	sum := simd.Dot(x, logs)
 	if math.IsNaN(sum) {
 		sum = 0
 		for k, v := range x {

@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Spectrum is a one-sided power spectral density or a band of one.
@@ -31,7 +31,7 @@ func (s Spectrum) Band(low, high float64) Spectrum {
 // sum returns Σ Density of the bins with low ≤ f < high.
 func (s Spectrum) sum(low, high float64) float64 {
 	from := s.bin(low)
-	return lanes.Sum(s.Density[from:max(from, s.bin(high))])
+	return simd.Sum(s.Density[from:max(from, s.bin(high))])
 }
 
 // bin returns the first bin of s at or above f hertz, and len(s.Density) if
@@ -47,11 +47,11 @@ func (s Spectrum) bin(f float64) int {
 
 // Power returns Step · Σ Density, the power in the bins of s, in the unit of
 // the signal squared.
-func (s Spectrum) Power() float64 { return s.Step * lanes.Sum(s.Density) }
+func (s Spectrum) Power() float64 { return s.Step * simd.Sum(s.Density) }
 
 // Share returns the power of s in low ≤ f < high over the power of s.
 func (s Spectrum) Share(low, high float64) float64 {
-	return ratio(s.sum(low, high), lanes.Sum(s.Density))
+	return ratio(s.sum(low, high), simd.Sum(s.Density))
 }
 
 // ratio returns a/b, and NaN unless b is positive.

@@ -5,7 +5,7 @@ import (
 
 	"github.com/mjibson/go-dsp/window"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Decimator keeps every n-th sample of a signal after a low-pass that leaves
@@ -22,9 +22,9 @@ type Decimator struct {
 	factor int
 	half   int
 	taps   []float64
-	padded []float64 // taps, for lanes.Decimate
+	padded []float64 // taps, for simd.Decimate
 
-	halfBand *lanes.HalfBand // the same low-pass where the factor is two
+	halfBand *simd.HalfBand // the same low-pass where the factor is two
 }
 
 // NewDecimator returns a Decimator by the factor n for signals of rate fs whose
@@ -56,10 +56,10 @@ func NewDecimator(n int, band, fs float64) *Decimator {
 		for i := d.half + 1; i < len(d.taps); i += 2 {
 			side = append(side, d.taps[i])
 		}
-		d.halfBand = lanes.NewHalfBand(d.taps[d.half], side)
+		d.halfBand = simd.NewHalfBand(d.taps[d.half], side)
 		return d
 	}
-	d.padded = lanes.Padded(d.taps)
+	d.padded = simd.Padded(d.taps)
 	return d
 }
 
@@ -96,7 +96,7 @@ func (d *Decimator) inside(dst, x []float64, m int) int {
 		return m
 	}
 	end := min(m+(len(x)-from-len(d.padded))/d.factor+1, len(dst))
-	lanes.Decimate(dst[m:end], x[from:], d.padded, d.factor)
+	simd.Decimate(dst[m:end], x[from:], d.padded, d.factor)
 	return end
 }
 

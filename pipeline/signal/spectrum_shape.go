@@ -5,7 +5,7 @@ import (
 	"math/bits"
 	"slices"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // Shape measures how the power of a spectrum is spread over its K bins.
@@ -41,10 +41,10 @@ func (s *Shape) Of(p Spectrum) *Shape {
 	}
 	s.spectrum = p
 	s.log, s.upTo = resize(s.log, n), resize(s.upTo, n)
-	lanes.Log(s.log, p.Density)
-	s.logs = lanes.Sum(s.log)
+	simd.Log(s.log, p.Density)
+	s.logs = simd.Sum(s.log)
 	s.total = accumulate(s.upTo, p.Density)
-	s.centroid = ratio(lanes.Dot(s.frequency, p.Density), s.total)
+	s.centroid = ratio(simd.Dot(s.frequency, p.Density), s.total)
 	return s
 }
 
@@ -79,9 +79,9 @@ func (s *Shape) Centroid() float64 { return s.centroid }
 // frequency in hertz.
 func (s *Shape) Spread() float64 {
 	s.weighed = resize(s.weighed, len(s.frequency))
-	lanes.Weigh(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
-	lanes.Weigh(s.weighed, s.frequency, s.weighed, s.centroid)
-	return math.Sqrt(ratio(lanes.Sum(s.weighed), s.total))
+	simd.Weigh(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
+	simd.Weigh(s.weighed, s.frequency, s.weighed, s.centroid)
+	return math.Sqrt(ratio(simd.Sum(s.weighed), s.total))
 }
 
 // Quantile returns the frequency in hertz below which the share q of the power
@@ -99,9 +99,9 @@ func (s *Shape) Quantile(q float64) float64 {
 }
 
 // firstAtLeast returns the first place of a value of at least v > 0 in x, which
-// rises from no less than zero to no less than v. There is no branch on what it
-// compares, which nothing would foretell: the bits of such values are in the same
-// order as whole numbers.
+// rises from no less than zero to no less than v. It compares
+// without a branch, which a processor could not predict: the bits of such values
+// are in the same order as whole numbers.
 func firstAtLeast(x []float64, v float64) int {
 	k := 0
 	for n := len(x); n > 1; {
@@ -116,7 +116,7 @@ func firstAtLeast(x []float64, v float64) int {
 // Peak returns the frequency in hertz of the bin of greatest density, the
 // lowest one of equals.
 func (s *Shape) Peak() float64 {
-	_, greatest := lanes.Limits(s.spectrum.Density)
+	_, greatest := simd.Limits(s.spectrum.Density)
 	if !(greatest > 0) {
 		return math.NaN()
 	}
@@ -151,7 +151,7 @@ func (s *Shape) Slope(low, high float64) float64 {
 	s.line.over(s.frequency, from, to)
 	// From powers over frequencies to decibels over octaves.
 	const scale = 10 * math.Ln2 / math.Ln10
-	slope := scale * lanes.Dot(s.line.weights, s.log[from:to])
+	slope := scale * simd.Dot(s.line.weights, s.log[from:to])
 	if math.IsInf(slope, 0) {
 		return math.NaN()
 	}
@@ -174,7 +174,7 @@ func (l *line) over(frequency []float64, from, to int) {
 	}
 	l.from, l.to = from, to
 	l.weights = resize(l.weights, to-from)
-	lanes.Log(l.weights, frequency[from:to])
+	simd.Log(l.weights, frequency[from:to])
 	var weight, moment float64
 	for k, x := range l.weights {
 		weight += 1 / frequency[from+k]

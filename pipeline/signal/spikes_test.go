@@ -5,7 +5,7 @@ import (
 	"slices"
 	"testing"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -78,12 +78,12 @@ func TestSpikeRemovalInvariants(t *testing.T) {
 		peaks := make([]float64, 0, 14)
 		for w := 0; w < 14; w++ {
 			from, to := r.bounds(w, len(x))
-			p := lanes.Peak(clean[from:to])
+			p := simd.Peak(clean[from:to])
 			peaks = append(peaks, p)
 		}
-		worst := lanes.Peak(peaks)
+		worst := simd.Peak(peaks)
 		slices.Sort(peaks)
-		if limit := 3 * medianOfSorted(peaks); worst > limit {
+		if limit := 3 * Quantile(peaks, 0.5); worst > limit {
 			t.Errorf("seed %d: a window of %g is left where the limit is %g", seed, worst, limit)
 		}
 		for i, v := range x {

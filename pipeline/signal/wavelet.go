@@ -3,7 +3,7 @@ package signal
 import (
 	"math"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // A spline wavelet pair of Cohen, Daubechies and Feauveau 1992 (Comm Pure Appl
@@ -143,7 +143,7 @@ func correlate(dst, x, h []float64, spread int, ahead float64) float64 {
 	back := int(math.Floor(middle))
 	i := correlateEdge(dst, x, h, spread, back, 0, min(back, n))
 	if end := n - reach + back; i < end { // h lies within x from back to before end
-		lanes.Correlate(dst[i:end], x[i-back:], h, spread)
+		simd.Correlate(dst[i:end], x[i-back:], h, spread)
 		i = end
 	}
 	correlateEdge(dst, x, h, spread, back, i, n)

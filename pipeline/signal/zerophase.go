@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
-	"phonocycle/pipeline/lanes"
+	"phonocycle/pipeline/simd"
 )
 
 // ZeroPhase runs a filter forwards and then backwards over a signal, so that
@@ -20,13 +20,13 @@ import (
 // fallen below the rounding of its sums, and for the way back ends as far behind
 // its last. A ZeroPhase owns buffers and serves one goroutine.
 type ZeroPhase struct {
-	sections []lanes.Section // an even number
-	steady   [][2]float64    // state of each section after a long run of ones
-	pad      int             // samples of the extension
-	memory   int             // samples after which the past is forgotten
+	sections []simd.Section // an even number
+	steady   [][2]float64   // state of each section after a long run of ones
+	pad      int            // samples of the extension
+	memory   int            // samples after which the past is forgotten
 	extended []float64
 	parts    []float64 // four parts of it side by side
-	states   []lanes.State
+	states   []simd.State
 }
 
 // What is forgotten: the slowest pole of the extension has fallen to a
@@ -47,16 +47,16 @@ func NewZeroPhase(sos SOS) *ZeroPhase {
 		gain := (s.B[0] + s.B[1] + s.B[2]) / (1 + s.A[0] + s.A[1])
 		z2 := s.B[2] - s.A[1]*gain
 		z1 := s.B[1] - s.A[0]*gain + z2
-		z.sections = append(z.sections, lanes.Section(s))
+		z.sections = append(z.sections, simd.Section(s))
 		z.steady = append(z.steady, [2]float64{level * z1, level * z2})
 		level *= gain
 		slowest = math.Max(slowest, poleRadius(s))
 	}
 	if len(z.sections)%2 == 1 { // a section that changes nothing
-		z.sections = append(z.sections, lanes.Section{B: [3]float64{1}})
+		z.sections = append(z.sections, simd.Section{B: [3]float64{1}})
 		z.steady = append(z.steady, [2]float64{})
 	}
-	z.states = make([]lanes.State, len(z.sections))
+	z.states = make([]simd.State, len(z.sections))
 	if slowest > 0 {
 		z.pad = int(math.Ceil(math.Log(extensionLeft) / math.Log(slowest)))
 		z.memory = int(math.Ceil(math.Log(memoryLeft) / math.Log(slowest)))
@@ -79,27 +79,21 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 	}
 	p := min(z.pad, n-1)
 	margin := z.memory + p
-	part := (n + lanes.Width - 1) / lanes.Width
+	part := (n + simd.Width - 1) / simd.Width
 	z.lay(x, p, margin, part)
 	z.pass(false)
-	for l := range lanes.Width {
+	for l := range simd.Width {
 		z.level(l, margin+n+p-l*part)
 	}
 	z.pass(true)
 
 	dst = resize(dst, n)
-	filtered := z.parts[lanes.Width*margin:]
-	whole := max(0, n-(lanes.Width-1)*part) // what all four parts have
-	var rows [lanes.Width][]float64
-	for l := range rows {
-		if whole > 0 {
-			rows[l] = dst[l*part:][:whole]
-		}
-	}
-	lanes.Separate(&rows, filtered[:lanes.Width*whole])
-	for l := range rows {
-		for i := whole; i < part && l*part+i < n; i++ {
-			dst[l*part+i] = filtered[lanes.Width*i+l]
+	filtered := z.parts[simd.Width*margin:]
+	for l := range simd.Width {
+		from := min(l*part, n)
+		row := dst[from:min(from+part, n)]
+		for i := range row {
+			row[i] = filtered[simd.Width*i+l]
 		}
 	}
 	return dst
@@ -110,7 +104,7 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 // what they end with.
 func (z *ZeroPhase) lay(x []float64, p, margin, part int) {
 	n, reach := len(x), part+2*margin
-	z.extended = resize(z.extended, lanes.Width*part+2*margin)
+	z.extended = resize(z.extended, simd.Width*part+2*margin)
 	within := margin <= part && 3*part+margin <= n // whether the middle parts reach beyond x
 	if within {
 		copy(z.extended[margin:], x[:part+margin])
@@ -126,15 +120,15 @@ func (z *ZeroPhase) lay(x []float64, p, margin, part int) {
 	fill(z.extended[:margin-p], ends[0])
 	fill(z.extended[margin+n+p:], ends[len(ends)-1])
 
-	var rows [lanes.Width][]float64
+	var rows [simd.Width][]float64
 	for l := range rows {
 		rows[l] = z.extended[l*part:][:reach]
 		if within && (l == 1 || l == 2) {
 			rows[l] = x[l*part-margin:][:reach]
 		}
 	}
-	z.parts = resize(z.parts, lanes.Width*reach)
-	lanes.Interleave(z.parts, &rows)
+	z.parts = resize(z.parts, simd.Width*reach)
+	simd.Interleave(z.parts, &rows)
 }
 
 func fill(x []float64, v float64) {
@@ -146,16 +140,16 @@ func fill(x []float64, v float64) {
 // level makes the elements of part l from from on equal to that before, so that
 // the way back begins with a constant where the signal has ended.
 func (z *ZeroPhase) level(l, from int) {
-	for at := lanes.Width*from + l; at < len(z.parts); at += lanes.Width {
-		z.parts[at] = z.parts[at-lanes.Width]
+	for at := simd.Width*from + l; at < len(z.parts); at += simd.Width {
+		z.parts[at] = z.parts[at-simd.Width]
 	}
 }
 
 // pass filters the parts once, each from the steady state of its first value.
 func (z *ZeroPhase) pass(backwards bool) {
-	first := z.parts[:lanes.Width]
+	first := z.parts[:simd.Width]
 	if backwards {
-		first = z.parts[len(z.parts)-lanes.Width:]
+		first = z.parts[len(z.parts)-simd.Width:]
 	}
 	for i, s := range z.steady {
 		for l, v := range first {
@@ -163,6 +157,6 @@ func (z *ZeroPhase) pass(backwards bool) {
 		}
 	}
 	for i := 0; i < len(z.sections); i += 2 {
-		lanes.Cascade(z.parts, (*[2]lanes.Section)(z.sections[i:]), (*[2]lanes.State)(z.states[i:]), backwards)
+		simd.Cascade(z.parts, (*[2]simd.Section)(z.sections[i:]), (*[2]simd.State)(z.states[i:]), backwards)
 	}
 }

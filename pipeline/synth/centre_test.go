@@ -23,6 +23,7 @@ func TestCentreByEnvelope(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	analytic := signal.NewAnalytic()
 	for rate := 50.0; rate <= 110; rate += 10 {
 		for _, site := range Sites() {
 			h := NewHeart(rate, RestingMen, uint64(rate))
@@ -31,7 +32,7 @@ func TestCentreByEnvelope(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			envelope := homomorphic.Envelope(nil, filter.Filter(nil, r.Samples))
+			envelope := homomorphic.Smooth(nil, analytic.Envelope(nil, filter.Filter(nil, r.Samples)))
 			for _, iv := range r.Truth[1 : len(r.Truth)-1] {
 				if !iv.State.IsSound() {
 					continue

@@ -38,6 +38,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 )
 
 func main() {
@@ -205,11 +206,18 @@ func (b *bench) compareWithSciPy(set *dataset.Set, data, layout string) error {
 // maxStageRecordings limits the recordings on which stages are timed.
 const maxStageRecordings = 100
 
+// input is a recording as features see it, with its samples at the analysis rate.
+type input struct {
+	x []float64
+	features.Input
+}
+
 // stages times each stage on one core, all on the same recordings.
 func stages(set *dataset.Set) error {
 	var d audio.Decoder
-	r := audio.NewResampler(segment.Rate)
-	var in []features.Input
+	r := audio.NewResampler(signal.AnalysisRate)
+	var in []input
+	wave := signal.NewWaveform(nil)
 	var seconds float64
 	var decode, resample time.Duration
 	for _, rec := range set.Recordings[:min(len(set.Recordings), maxStageRecordings)] {
@@ -227,7 +235,7 @@ func stages(set *dataset.Set) error {
 		x := r.Resample(nil, clip.Samples, clip.Rate)
 		resample += time.Since(start)
 		seconds += clip.Duration().Seconds()
-		in = append(in, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, X: x, Fs: segment.Rate})
+		in = append(in, input{x, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, Wave: wave}})
 	}
 	fmt.Printf("stages, one core, %d recordings, %.0f s in total\n", len(in), seconds)
 	print := func(name string, took time.Duration) {
@@ -243,7 +251,8 @@ func stages(set *dataset.Set) error {
 	extractor := features.NewExtractor()
 	start := time.Now()
 	for i := range in {
-		if _, err := extractor.Extract(in[i]); err != nil {
+		wave.Set(in[i].x)
+		if _, err := extractor.Extract(in[i].Input); err != nil {
 			return err
 		}
 	}
@@ -252,7 +261,7 @@ func stages(set *dataset.Set) error {
 }
 
 // timeMethod times a method and stores its intervals in the inputs.
-func timeMethod(m segment.Method, in []features.Input, print func(string, time.Duration)) error {
+func timeMethod(m segment.Method, in []input, print func(string, time.Duration)) error {
 	var model []byte
 	if m.NeedsModel {
 		var err error
@@ -270,7 +279,8 @@ func timeMethod(m segment.Method, in []features.Input, print func(string, time.D
 	}
 	start := time.Now()
 	for i := range in {
-		seg, err := s.Segment(context.Background(), in[i].X, in[i].Fs)
+		in[i].Wave.Set(in[i].x)
+		seg, err := s.Segment(context.Background(), in[i].Wave)
 		if err != nil {
 			return err
 		}
@@ -286,7 +296,7 @@ func timeMethod(m segment.Method, in []features.Input, print func(string, time.D
 }
 
 // within ends the last interval at the end of the recording.
-func within(intervals []pcg.Interval, in features.Input) []pcg.Interval {
+func within(intervals []pcg.Interval, in input) []pcg.Interval {
 	end := pcg.FromSamples(int64(len(in.Raw)), in.RawRate)
 	if n := len(intervals); n > 0 {
 		intervals[n-1].End = min(intervals[n-1].End, end)

@@ -1,0 +1,93 @@
+package segment
+
+import (
+	"fmt"
+	"iter"
+	"math"
+
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
+)
+
+// envelopeDistributions are the distributions of the standardised logarithm of the
+// envelope in the four states.
+type envelopeDistributions struct {
+	S1       gaussian `yaml:"s1" json:"s1"`
+	Systole  gaussian `yaml:"systole" json:"systole"`
+	S2       gaussian `yaml:"s2" json:"s2"`
+	Diastole gaussian `yaml:"diastole" json:"diastole"`
+}
+
+// gaussian is a normal distribution.
+type gaussian struct {
+	Mean float64 `yaml:"mean" json:"mean"`
+	SD   float64 `yaml:"sd" json:"sd"`
+}
+
+// logDensity returns the log of the density at x, without −ln √2π.
+func (g gaussian) logDensity(x float64) float64 {
+	z := (x - g.Mean) / g.SD
+	return -z*z/2 - math.Log(g.SD)
+}
+
+func (e envelopeDistributions) check() error {
+	for j, g := range e.states() {
+		if !(g.SD > 0) || math.IsInf(g.SD, 0) || math.IsNaN(g.Mean) || math.IsInf(g.Mean, 0) {
+			return fmt.Errorf("emission of %v: mean %g, SD %g: want finite numbers and a positive SD", pcg.Cycle[j], g.Mean, g.SD)
+		}
+	}
+	return nil
+}
+
+func (e envelopeDistributions) states() [4]gaussian {
+	return [4]gaussian{e.S1, e.Systole, e.S2, e.Diastole}
+}
+
+// estimateEnvelopeDistributions estimates the emissions of duration-hmm from
+// annotated recordings: mean and standard deviation of the observation over
+// all frames of each state. Recordings without intervals, and those that
+// cannot be segmented, are left out.
+func estimateEnvelopeDistributions(examples iter.Seq2[Example, error]) (envelopeDistributions, error) {
+	var (
+		n, sum, squares [4]float64
+		envelope        []float64
+		labels          []pcg.State
+	)
+	f := newFrontEnd()
+	wave := signal.NewWaveform(nil)
+	for e, err := range examples {
+		if err != nil {
+			return envelopeDistributions{}, err
+		}
+		wave.Set(e.X)
+		if len(e.Reference.Intervals) == 0 || f.load(wave) != nil {
+			continue
+		}
+		envelope = f.homomorphicFrames(envelope)
+		standardLog(envelope)
+		labels = labelFrames(labels, len(envelope), e.Reference.Intervals)
+		for t, s := range labels {
+			if s == pcg.Unannotated {
+				continue
+			}
+			j := s - pcg.S1
+			n[j]++
+			sum[j] += envelope[t]
+			squares[j] += envelope[t] * envelope[t]
+		}
+	}
+	return newEnvelopeDistributions(n, sum, squares)
+}
+
+// newEnvelopeDistributions turns counts, sums and sums of squares into distributions.
+func newEnvelopeDistributions(n, sum, squares [4]float64) (envelopeDistributions, error) {
+	var g [4]gaussian
+	for j := range g {
+		if n[j] < 2 {
+			return envelopeDistributions{}, fmt.Errorf("%w: %.0f frames of %v", errFewCycles, n[j], pcg.Cycle[j])
+		}
+		mean := sum[j] / n[j]
+		g[j] = gaussian{Mean: mean, SD: math.Sqrt(squares[j]/n[j] - mean*mean)}
+	}
+	return envelopeDistributions{S1: g[0], Systole: g[1], S2: g[2], Diastole: g[3]}, nil
+}

@@ -1,0 +1,48 @@
+package segment
+
+import (
+	"fmt"
+	"math"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// logisticModel is what fitting logistic-hsmm estimates.
+type logisticModel struct {
+	LogEnvelopes bool               `json:"log_envelopes"`
+	Context      int                `json:"context"`      // neighbours on each side
+	Weights      [4][]float64       `json:"weights"`      // of each state, intercept first
+	Priors       [4]float64         `json:"state_priors"` // shares of annotated time
+	Timing       *sojournRegression `json:"timing"`
+	Exchange     exchangeRegression `json:"exchange"`
+}
+
+// parseLogisticModel reads the parameters of a model and refuses those that
+// cannot be used.
+func parseLogisticModel(data []byte) (*logisticModel, error) {
+	m := new(logisticModel)
+	return m, readParams("logistic-hsmm", data, m)
+}
+
+func (m *logisticModel) check() error {
+	if m.Context < 0 || m.Context > maxContext {
+		return fmt.Errorf("context of %d frames: want 0 to %d", m.Context, maxContext)
+	}
+	for j, w := range m.Weights {
+		if want := 1 + width(m.Context); len(w) != want {
+			return fmt.Errorf("%d weights of %v: want %d", len(w), pcg.Cycle[j], want)
+		}
+		for _, v := range w {
+			if math.Abs(v) > maxWeight {
+				return fmt.Errorf("weight %g of %v: want at most %g", v, pcg.Cycle[j], float64(maxWeight))
+			}
+		}
+	}
+	if err := checkPriors(m.Priors); err != nil {
+		return err
+	}
+	if m.Timing == nil {
+		return fmt.Errorf("no sojourn distributions")
+	}
+	return m.Timing.check()
+}

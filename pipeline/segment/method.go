@@ -1,0 +1,61 @@
+package segment
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"iter"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// Method is a way of segmenting recordings.
+type Method struct {
+	Name     string // as on the command line
+	Title    string // what it is, in a line
+	Citation string // the paper that describes it
+	DOI      string
+
+	// NeedsModel says that New cannot do without a model made by Fit.
+	NeedsModel bool
+
+	// Defaults returns a pointer to a struct of options with yaml and json tags,
+	// filled with their default values.
+	Defaults func() any
+
+	// New makes a segmenter. Options are of the type that Defaults returns; model
+	// is the content of a model file, ignored where Fit is nil. It may be nil where
+	// NeedsModel is false: parameters are then those of the options.
+	New func(options any, model []byte) (Segmenter, error)
+
+	// FitDefaults is like Defaults for the options of Fit; nil with Fit.
+	FitDefaults func() any
+
+	// Fit estimates the parameters of a model from annotated recordings, the
+	// same for the same examples in the same order. Put them in a Model to write
+	// them down. When ctx ends, a fit that learns by steps returns the best
+	// parameters so far along with the error. Fit is nil for a method without
+	// parameters.
+	Fit func(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error)
+}
+
+// Fitting is how a fit runs. Nothing in it changes what is estimated.
+type Fitting struct {
+	Workers    int          // goroutines; 0 is one
+	Checkpoint string       // file that a long fit writes now and then, and goes on from if it is there; empty for none
+	Progress   func(string) // told how far the fit is; may be nil
+}
+
+func (f Fitting) say(format string, args ...any) {
+	if f.Progress != nil {
+		f.Progress(fmt.Sprintf(format, args...))
+	}
+}
+
+// Example is an annotated recording to learn from.
+type Example struct {
+	Recording string
+	Person    string
+	X         []float64 // samples at signal.AnalysisRate; a fit does not keep them
+	Reference pcg.Reference
+}

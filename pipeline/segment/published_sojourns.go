@@ -1,0 +1,65 @@
+package segment
+
+import (
+	"fmt"
+	"math"
+
+	"phonocycle/pipeline/segment/hsmm"
+)
+
+// publishedSojourns are the sojourn distributions of Schmidt et al. 2010 (Physiol
+// Meas 31:513, doi 10.1088/0967-3334/31/4/004), Gaussian, in seconds. The sounds
+// have fixed distributions; the silences fill what the rhythm leaves:
+//
+//	systole   mean = systolic interval − S1,           SD = SystoleSD
+//	diastole  mean = cycle − systolic interval − S2,   SD = DiastoleShare·mean + DiastoleSD
+//
+// The sounds and diastole are cut at three standard deviations, systole at
+// three times the sum of its own and that of S1.
+type publishedSojourns struct {
+	S1            float64 `yaml:"s1-s" json:"s1_s"`
+	S1SD          float64 `yaml:"s1-sd-s" json:"s1_sd_s"`
+	S2            float64 `yaml:"s2-s" json:"s2_s"`
+	S2SD          float64 `yaml:"s2-sd-s" json:"s2_sd_s"`
+	SystoleSD     float64 `yaml:"systole-sd-s" json:"systole_sd_s"`
+	DiastoleShare float64 `yaml:"diastole-sd-share" json:"diastole_sd_share"`
+	DiastoleSD    float64 `yaml:"diastole-sd-s" json:"diastole_sd_s"`
+}
+
+// schmidtSojourns returns the constants of the paper (from memory, medium
+// confidence).
+func schmidtSojourns() publishedSojourns {
+	return publishedSojourns{
+		S1: 0.122, S1SD: 0.022,
+		S2: 0.092, S2SD: 0.022,
+		SystoleSD:     0.025,
+		DiastoleShare: 0.07, DiastoleSD: 0.006,
+	}
+}
+
+func (p publishedSojourns) check() error {
+	for _, v := range []float64{p.S1, p.S1SD, p.S2, p.S2SD, p.SystoleSD, p.DiastoleShare + p.DiastoleSD} {
+		if !(v > 0 && v < 1) {
+			return fmt.Errorf("sojourn distributions: %+v: want seconds between 0 and 1", p)
+		}
+	}
+	return nil
+}
+
+// publishedCut is the number of standard deviations at which the distributions
+// are cut.
+const publishedCut = 3
+
+// set fills dst with the distributions under a rhythm.
+func (p publishedSojourns) set(dst *hsmm.Sojourns, r rhythm) {
+	systole := math.Max(r.systole-p.S1, 1.0/frameRate)
+	diastole := math.Max(r.cycle-r.systole-p.S2, 1.0/frameRate)
+	diastoleSD := p.DiastoleShare*diastole + p.DiastoleSD
+	set := func(s *hsmm.SojournDistribution, mean, sd, reach float64) {
+		s.SetGaussian(mean*frameRate, sd*frameRate, (mean-reach)*frameRate, (mean+reach)*frameRate)
+	}
+	set(&dst[0], p.S1, p.S1SD, publishedCut*p.S1SD)
+	set(&dst[1], systole, p.SystoleSD, publishedCut*(p.SystoleSD+p.S1SD))
+	set(&dst[2], p.S2, p.S2SD, publishedCut*p.S2SD)
+	set(&dst[3], diastole, diastoleSD, publishedCut*diastoleSD)
+}

@@ -1,0 +1,113 @@
+package simd
+
+import (
+	"fmt"
+	"math"
+	"testing"
+)
+
+func BenchmarkFFT(b *testing.B) {
+	for _, n := range []int{512, 1024, 3072} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			f, x, work := NewFFT(n), NewBlock(n), NewBlock(n)
+			for b.Loop() {
+				f.Transform(x, work)
+			}
+		})
+	}
+}
+
+func BenchmarkLog(b *testing.B) {
+	x, dst := make([]float64, 400), make([]float64, 400)
+	for i := range x {
+		x[i] = math.Exp(float64(i) / 10)
+	}
+	b.Run("Log", func(b *testing.B) {
+		for b.Loop() {
+			Log(dst, x)
+		}
+	})
+	b.Run("math.Log", func(b *testing.B) {
+		for b.Loop() {
+			for i, v := range x {
+				dst[i] = math.Log(v)
+			}
+		}
+	})
+}
+
+func BenchmarkExp(b *testing.B) {
+	x, dst := make([]float64, 400), make([]float64, 400)
+	for i := range x {
+		x[i] = float64(i-200) / 10
+	}
+	b.Run("Exp", func(b *testing.B) {
+		for b.Loop() {
+			Exp(dst, x)
+		}
+	})
+	b.Run("math.Exp", func(b *testing.B) {
+		for b.Loop() {
+			for i, v := range x {
+				dst[i] = math.Exp(v)
+			}
+		}
+	})
+}
+
+func BenchmarkDot(b *testing.B) {
+	for _, n := range []int{24, 256} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			x := make([]float64, n)
+			for b.Loop() {
+				Dot(x, x)
+			}
+		})
+	}
+}
+
+func BenchmarkDecimate(b *testing.B) {
+	x, taps, dst := make([]float64, 4*1000+256), make([]float64, 256), make([]float64, 1000)
+	for b.Loop() {
+		Decimate(dst, x, taps, 4)
+	}
+}
+
+func BenchmarkHalfBand(b *testing.B) {
+	h, x, dst := NewHalfBand(0.5, make([]float64, 14)), make([]float64, 2*1000), make([]float64, 1000)
+	for b.Loop() {
+		h.Filter(dst, x, 0)
+	}
+}
+
+func BenchmarkCorrelate(b *testing.B) {
+	x, taps, dst := make([]float64, 1200), make([]float64, 20), make([]float64, 1000)
+	for b.Loop() {
+		Correlate(dst, x, taps, 8)
+	}
+}
+
+func BenchmarkRealPowers(b *testing.B) {
+	f, x, work := NewFFT(1024), NewBlock(1024), NewFFT(1024).NewWork()
+	var dst [8][]float64
+	var scale [8]float64
+	for s := range dst {
+		dst[s] = make([]float64, 513)
+	}
+	for _, length := range []int{1024, 512} {
+		b.Run(fmt.Sprint(length), func(b *testing.B) {
+			for b.Loop() {
+				f.RealPowers(&dst, x, work, length, &scale)
+			}
+		})
+	}
+}
+
+func BenchmarkCascade(b *testing.B) {
+	x := make([]float64, 4*1000)
+	var sections [2]Section
+	var states [2]State
+	for b.Loop() {
+		Cascade(x, &sections, &states, false)
+	}
+}
