@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
