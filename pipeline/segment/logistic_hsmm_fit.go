@@ -31,13 +31,6 @@ func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{LogEnvelopes: true, Context: 2, L2: 1}
 }
 
-// maxContext bounds Context: a fifth of a second, beyond which other sounds come
-// into view. Weights beyond maxWeight would leave no state any doubt.
-const (
-	maxContext = 10
-	maxWeight  = 1e6
-)
-
 func (o *logisticFitOptions) check() error {
 	if !(o.L2 > 0) {
 		return fmt.Errorf("logistic-hsmm: l2 %g: want a positive number", o.L2)
@@ -85,11 +78,6 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 	}
 	return json.Marshal(m)
 }
-
-// logisticExchange was fitted, by logistic regression on the order of the path
-// (see assess), to whether a segmentation scores better with its sounds exchanged,
-// on people held out in cross-validation on the CirCor recordings.
-var logisticExchange = exchangeRegression{Intercept: 0.34, Slope: 29.9}
 
 // frameSet holds the annotated frames of many recordings.
 type frameSet struct {

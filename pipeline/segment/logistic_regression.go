@@ -15,10 +15,8 @@ import (
 //
 //	Σ_i c_i·ln(1 + exp(−s_i z_i)) + (l2/2)·Σ_{k≥1} w_k²,   s = ±1,
 //
-// with weights c of the classes that make both weigh alike, c = n/(2·n_class).
-// The intercept is not penalised. With l2 = 1/C this is the objective that
-// scikit-learn minimises for class_weight "balanced" (Pedregosa et al. 2011,
-// J Mach Learn Res 12:2825).
+// with weights c of the classes that make both count alike, c = n/(2·n_class).
+// The intercept is not penalised.
 //
 // The minimum is found by Newton's method, which for this objective is
 // iteratively reweighted least squares (McCullagh and Nelder 1989, Generalized

@@ -44,8 +44,8 @@ func (v *checkValues) regression(l2 float64) *logisticRegression {
 	return r
 }
 
-// Pedregosa et al. 2011, J Mach Learn Res 12:2825: scikit-learn's
-// LogisticRegression with class_weight "balanced" and C = 1/l2.
+// Check values by scikit-learn (Pedregosa et al. 2011, J Mach Learn Res 12:2825)
+// with the same weights of classes and the same penalty.
 func TestLogisticRegressionAgainstScikitLearn(t *testing.T) {
 	v := loadCheckValues(t)
 	for _, f := range v.Fits {

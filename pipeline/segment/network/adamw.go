@@ -2,7 +2,7 @@ package network
 
 import "math"
 
-// AdamW is Adam with decoupled weight decay:
+// adamW is Adam with decoupled weight decay:
 //
 //	m ← β₁ m + (1−β₁) g        v ← β₂ v + (1−β₂) g²
 //	w ← w − η ( m̂ / (√v̂ + ε) + λ w ),   m̂ = m/(1−β₁ᵏ), v̂ = v/(1−β₂ᵏ)
@@ -10,7 +10,7 @@ import "math"
 // for step k. Kingma & Ba 2015, arXiv 1412.6980; Loshchilov & Hutter 2019,
 // arXiv 1711.05101 (from memory). β₁ = 0.9, β₂ = 0.999 and ε = 1e-8 are those of
 // Kingma & Ba.
-type AdamW struct {
+type adamW struct {
 	Decay  float64   // λ
 	First  []float32 // m
 	Second []float32 // v
@@ -24,9 +24,9 @@ const (
 	adamEpsilon = 1e-8
 )
 
-// NewAdamW returns the optimiser at rest for the weights of n.
-func NewAdamW(n *Network, decay float64) *AdamW {
-	o := &AdamW{Decay: decay, First: make([]float32, len(n.Weights)), Second: make([]float32, len(n.Weights)), decays: make([]bool, len(n.Weights))}
+// newAdamW returns the optimiser at rest for the weights of n.
+func newAdamW(n *Network, decay float64) *adamW {
+	o := &adamW{Decay: decay, First: make([]float32, len(n.Weights)), Second: make([]float32, len(n.Weights)), decays: make([]bool, len(n.Weights))}
 	for _, c := range n.layers.all() {
 		for i := range c.size() - c.out {
 			o.decays[c.offset+i] = true
@@ -36,7 +36,7 @@ func NewAdamW(n *Network, decay float64) *AdamW {
 }
 
 // Update changes weights by one step of the given learning rate along grad.
-func (o *AdamW) Update(weights, grad []float32, rate float64) {
+func (o *adamW) Update(weights, grad []float32, rate float64) {
 	o.Step++
 	k := float64(o.Step)
 	c1 := 1 / (1 - math.Pow(adamBeta1, k))

@@ -11,8 +11,8 @@ type Architecture struct {
 	States    int   `yaml:"states" json:"states"`       // rows of the output
 }
 
-// DefaultArchitecture is a network of 30 052 weights that sees 5.1 s.
-func DefaultArchitecture() Architecture {
+// defaultArchitecture is a network of 30 052 weights that sees 5.1 s.
+func defaultArchitecture() Architecture {
 	return Architecture{Bands: 24, Channels: 32, Kernel: 3, Dilations: []int{1, 2, 4, 8, 16, 32, 64}, States: 4}
 }
 

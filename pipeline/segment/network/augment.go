@@ -7,11 +7,11 @@ import (
 	"gonum.org/v1/gonum/blas/blas32"
 )
 
-// Augmentation says how much a window is changed, at random, before it is learnt
+// augmentation says how much a window is changed, at random, before it is learnt
 // from. The zero value changes nothing but the place between two frames at which
 // the window begins. Levels are in the units of the input, FrontEndOptions.Scale
 // natural logarithms of energy.
-type Augmentation struct {
+type augmentation struct {
 	Margin  int     `yaml:"margin-frames" json:"margin_frames"` // up to so much context before and after what is annotated
 	Stretch float64 `yaml:"stretch" json:"stretch"`             // time runs faster or slower by up to this share
 	Tilt    float64 `yaml:"tilt" json:"tilt"`                   // SD of a gain that goes linearly from −tilt at the lowest band to +tilt at the highest
@@ -38,7 +38,7 @@ type window struct {
 // prepare fills p's input with window w of example e, placed and changed at
 // random, and returns its labels, for which it may use the given slice. The
 // numbers it draws from rng depend on nothing but w and a.
-func (a Augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scale float64, rng *rand.Rand) []int8 {
+func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scale float64, rng *rand.Rand) []int8 {
 	stretch := 1 + a.Stretch*(2*rng.Float64()-1)
 	start := max(0, w.start-rng.Float64()*float64(a.Margin)) + rng.Float64()
 	end := min(float64(e.Frames), w.end+rng.Float64()*float64(a.Margin))
@@ -50,7 +50,7 @@ func (a Augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 		c := start + (float64(t)+0.5)*stretch
 		label := at.label(c)
 		if c < w.start || c >= w.end {
-			label = Unlabelled
+			label = unlabelled
 		}
 		labels = append(labels, label)
 		e.interpolate(in, t, c)
@@ -60,7 +60,7 @@ func (a Augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 }
 
 // colour changes the levels of the bands and adds noise.
-func (a Augmentation) colour(in blas32.General, scale float64, rng *rand.Rand) {
+func (a augmentation) colour(in blas32.General, scale float64, rng *rand.Rand) {
 	tilt := a.Tilt * rng.NormFloat64()
 	noisy := rng.Float64() < a.Noise
 	level := noiseLevel + noiseLevelSD*rng.NormFloat64()

@@ -22,7 +22,7 @@ func TestPrepareKeepsLabels(t *testing.T) {
 		}
 	}
 	p := NewPass(New(Architecture{Bands: 8, Channels: 4, Kernel: 3, Dilations: []int{1}, States: 4}, 1), false)
-	a := Augmentation{Margin: 30, Stretch: 0.2}
+	a := augmentation{Margin: 30, Stretch: 0.2}
 	ws := e.windows(60)
 	if len(ws) < 2 {
 		t.Fatalf("%d windows", len(ws))
@@ -37,12 +37,12 @@ func TestPrepareKeepsLabels(t *testing.T) {
 		for k, l := range labels {
 			seen[l]++
 			heard := p.input.Data[k]
-			if l != Unlabelled && heard != float32(l) && heard == float32(math.Trunc(float64(heard))) {
+			if l != unlabelled && heard != float32(l) && heard == float32(math.Trunc(float64(heard))) {
 				t.Fatalf("window %d, frame %d: label %d where %v is heard", item, k, l, heard)
 			}
 		}
 	}
-	for _, l := range []int8{Unlabelled, 0, 1, 2, 3} {
+	for _, l := range []int8{unlabelled, 0, 1, 2, 3} {
 		if seen[l] == 0 {
 			t.Errorf("label %d never seen", l)
 		}
@@ -92,7 +92,7 @@ func TestAddNoise(t *testing.T) {
 // TestColourOff: without augmentation the input stays as it is.
 func TestColourOff(t *testing.T) {
 	in := blas32.General{Rows: 2, Cols: 3, Stride: 3, Data: []float32{1, 2, 3, 4, 5, 6}}
-	Augmentation{}.colour(in, 2, stream(1, streamWindow, 0, 0))
+	augmentation{}.colour(in, 2, stream(1, streamWindow, 0, 0))
 	if d := cmp.Diff([]float32{1, 2, 3, 4, 5, 6}, in.Data); d != "" {
 		t.Error(d)
 	}

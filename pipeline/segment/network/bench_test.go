@@ -21,7 +21,7 @@ func (l layers) flops() float64 {
 // of the run repeated by themselves.
 func BenchmarkForward(b *testing.B) {
 	const frames = 20 * FrameRate
-	n := New(DefaultArchitecture(), 1)
+	n := New(defaultArchitecture(), 1)
 	p := NewPass(n, false)
 	rng := rand.New(rand.NewPCG(1, 2))
 	in := p.Input(frames)
@@ -50,11 +50,11 @@ func BenchmarkForward(b *testing.B) {
 
 // BenchmarkFrontEnd measures the input of the network, 20 s of recording.
 func BenchmarkFrontEnd(b *testing.B) {
-	f, err := NewFrontEnd(DefaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
 	if err != nil {
 		b.Fatal(err)
 	}
-	p := NewPass(New(DefaultArchitecture(), 1), false)
+	p := NewPass(New(defaultArchitecture(), 1), false)
 	x := beat(20000)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -66,7 +66,7 @@ func BenchmarkFrontEnd(b *testing.B) {
 // BenchmarkTraining learns from windows of 10 s with the default network, on one
 // core, forward and backward; frames/s counts annotated ones.
 func BenchmarkTraining(b *testing.B) {
-	f, err := NewFrontEnd(DefaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -86,7 +86,7 @@ func BenchmarkTraining(b *testing.B) {
 			b.Fatal(err)
 		}
 		for i := range t.slots {
-			frames += t.slots[i].tally.frames
+			frames += t.slots[i].sums.frames
 		}
 	}
 	b.ReportMetric(float64(frames)/b.Elapsed().Seconds(), "frames/s")

@@ -77,7 +77,7 @@ func (t *Trainer) restore(c checkpoint) error {
 		if err != nil {
 			return fmt.Errorf("checkpoint: %w", err)
 		}
-		if _, err := FromWeights(t.options.Architecture, x); err != nil {
+		if _, err := fromWeights(t.options.Architecture, x); err != nil {
 			return fmt.Errorf("checkpoint: %w", err)
 		}
 		arrays[i] = x
@@ -92,7 +92,7 @@ func (t *Trainer) restore(c checkpoint) error {
 	}
 	copy(t.net.Weights, arrays[0])
 	t.adam.First, t.adam.Second, t.adam.Step = arrays[1], arrays[2], c.Step
-	t.epoch = tally{c.Loss, c.Frames}
+	t.epoch = lossSums{c.Loss, c.Frames}
 	t.order = nil
 	return nil
 }

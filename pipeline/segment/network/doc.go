@@ -25,9 +25,9 @@
 // # How it learns
 //
 // [Trainer] minimises the mean cross-entropy −ln p[label] over annotated frames by
-// [AdamW] under a [OneCycle] learning rate, on windows cut around what was
+// AdamW under a [OneCycle] learning rate, on windows cut around what was
 // annotated, each changed at random in tempo, place, level and noise
-// ([Augmentation]). Frames without annotation give context and no loss.
+// (augmentation). Frames without annotation give context and no loss.
 //
 // # Reproducibility
 //

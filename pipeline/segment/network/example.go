@@ -58,7 +58,7 @@ func (c *cursor) label(t float64) int8 {
 		c.next++
 	}
 	if c.next == len(c.intervals) || !c.intervals[c.next].Contains(at) {
-		return Unlabelled
+		return unlabelled
 	}
 	return int8(c.intervals[c.next].State - pcg.S1)
 }

@@ -26,8 +26,8 @@ type FrontEndOptions struct {
 	Clamp float64                  `yaml:"clamp" json:"clamp"` // largest magnitude of an input
 }
 
-// DefaultFrontEnd measures 24 bands from 15 to 490 Hz.
-func DefaultFrontEnd() FrontEndOptions {
+// defaultFrontEnd measures 24 bands from 15 to 490 Hz.
+func defaultFrontEnd() FrontEndOptions {
 	return FrontEndOptions{
 		Bank:  signal.FilterBankOptions{Bands: 24, Low: 15, High: 490, Window: 0.064},
 		Scale: 2,

@@ -21,11 +21,11 @@ func beat(n int) []float64 {
 // measured returns the input that x gives to a network.
 func measured(t *testing.T, x []float64) [][]float32 {
 	t.Helper()
-	f, err := NewFrontEnd(DefaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := NewPass(New(DefaultArchitecture(), 1), false)
+	p := NewPass(New(defaultArchitecture(), 1), false)
 	f.Measure(p, x)
 	return rows(p.input)
 }
@@ -92,7 +92,7 @@ func TestFineMeetsMeasure(t *testing.T) {
 	for _, n := range []int{2000, 2001, 2013} {
 		x := beat(n)
 		want := measured(t, x)
-		f, err := NewFrontEnd(DefaultFrontEnd(), 1000)
+		f, err := NewFrontEnd(defaultFrontEnd(), 1000)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -116,7 +116,7 @@ func TestFineMeetsMeasure(t *testing.T) {
 }
 
 func TestFrontEndRefuses(t *testing.T) {
-	o := DefaultFrontEnd()
+	o := defaultFrontEnd()
 	if _, err := NewFrontEnd(o, 1030); err == nil || !strings.Contains(err.Error(), "multiple of 100 Hz") {
 		t.Errorf("rate of 1030 Hz: %v", err)
 	}
@@ -124,7 +124,7 @@ func TestFrontEndRefuses(t *testing.T) {
 	if _, err := NewFrontEnd(o, 1000); err == nil || !strings.Contains(err.Error(), "want both positive") {
 		t.Errorf("scale of 0: %v", err)
 	}
-	o = DefaultFrontEnd()
+	o = defaultFrontEnd()
 	o.Bank.High = 600
 	if _, err := NewFrontEnd(o, 1000); err == nil || !strings.Contains(err.Error(), "half the sampling rate") {
 		t.Errorf("band up to 600 Hz: %v", err)

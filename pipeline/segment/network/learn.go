@@ -14,14 +14,14 @@ func (t *Trainer) learn(s *slot, w window, rng *rand.Rand) {
 	s.labels = t.options.Augmentation.prepare(s.pass, s.labels, &t.examples[w.example], w, t.options.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
-	s.tally.loss, s.tally.frames = CrossEntropy(logits, s.labels, 1, s.pass.LogitGradient())
+	s.sums.loss, s.sums.frames = crossEntropy(logits, s.labels, 1, s.pass.LogitGradient())
 	s.pass.Backward(s.grad)
 }
 
 // validate returns the mean loss and the share of right frames over the people
 // kept aside, as their recordings are; NaN if there are none.
 func (t *Trainer) validate() (loss, accuracy float64) {
-	var sum tally
+	var sum lossSums
 	right := 0
 	p := NewPass(t.net, false)
 	var labels []int8
@@ -33,7 +33,7 @@ func (t *Trainer) validate() (loss, accuracy float64) {
 		}
 		labels = e.labels(labels[:0])
 		logits := p.Forward()
-		l, n := CrossEntropy(logits, labels, 1, blas32.General{})
+		l, n := crossEntropy(logits, labels, 1, blas32.General{})
 		sum.loss += l
 		sum.frames += n
 		right += matches(logits, labels)
@@ -48,7 +48,7 @@ func (t *Trainer) validate() (loss, accuracy float64) {
 func matches(logits blas32.General, labels []int8) int {
 	n := 0
 	for t, label := range labels {
-		if label == Unlabelled {
+		if label == unlabelled {
 			continue
 		}
 		largest := 0

@@ -6,17 +6,17 @@ import (
 	"gonum.org/v1/gonum/blas/blas32"
 )
 
-// Unlabelled marks a frame about which the annotator said nothing. It adds
+// unlabelled marks a frame about which the annotator said nothing. It adds
 // nothing to the loss.
-const Unlabelled = -1
+const unlabelled = -1
 
-// CrossEntropy returns the sum over the labelled frames of −ln p[label], with p
+// crossEntropy returns the sum over the labelled frames of −ln p[label], with p
 // the softmax of the logits, and their number. Into grad it writes the gradient
 // of that sum times scale by the logits, (p − 1{label})·scale, zero where the
 // frame is unlabelled. A grad without data is left alone.
-func CrossEntropy(logits blas32.General, labels []int8, scale float32, grad blas32.General) (loss float64, labelled int) {
+func crossEntropy(logits blas32.General, labels []int8, scale float32, grad blas32.General) (loss float64, labelled int) {
 	for t, label := range labels {
-		if label == Unlabelled {
+		if label == unlabelled {
 			if grad.Data != nil {
 				for s := range logits.Rows {
 					grad.Data[s*grad.Stride+t] = 0

@@ -39,9 +39,9 @@ func New(a Architecture, seed uint64) *Network {
 	return n
 }
 
-// FromWeights returns the network with the given weights, which it keeps. It
+// fromWeights returns the network with the given weights, which it keeps. It
 // refuses a wrong number of weights, and weights that are not finite.
-func FromWeights(a Architecture, weights []float32) (*Network, error) {
+func fromWeights(a Architecture, weights []float32) (*Network, error) {
 	if err := a.Check(); err != nil {
 		return nil, err
 	}
@@ -76,7 +76,7 @@ func (n *Network) MarshalJSON() ([]byte, error) {
 	return json.Marshal(networkJSON{n.Architecture, packFloats(n.Weights)})
 }
 
-// UnmarshalJSON implements json.Unmarshaler, with the refusals of FromWeights.
+// UnmarshalJSON implements json.Unmarshaler, with the refusals of fromWeights.
 func (n *Network) UnmarshalJSON(data []byte) error {
 	var j networkJSON
 	if err := json.Unmarshal(data, &j); err != nil {
@@ -86,7 +86,7 @@ func (n *Network) UnmarshalJSON(data []byte) error {
 	if err != nil {
 		return err
 	}
-	m, err := FromWeights(j.Architecture, weights)
+	m, err := fromWeights(j.Architecture, weights)
 	if err != nil {
 		return err
 	}

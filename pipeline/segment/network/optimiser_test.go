@@ -11,7 +11,7 @@ import (
 func TestAdamWConstantGradient(t *testing.T) {
 	n := New(Architecture{Bands: 1, Channels: 1, Kernel: 1, Dilations: []int{1}, States: 1}, 1)
 	const rate, decay = 0.01, 0.1
-	o := NewAdamW(n, decay)
+	o := newAdamW(n, decay)
 	w := make([]float64, len(n.Weights))
 	grad := make([]float32, len(n.Weights))
 	for i := range w {
@@ -41,7 +41,7 @@ func TestAdamWConstantGradient(t *testing.T) {
 // by β₂ a step.
 func TestAdamWForgets(t *testing.T) {
 	n := New(Architecture{Bands: 1, Channels: 1, Kernel: 1, Dilations: []int{1}, States: 1}, 1)
-	o := NewAdamW(n, 0)
+	o := newAdamW(n, 0)
 	grad := make([]float32, len(n.Weights))
 	grad[0] = 2
 	o.Update(n.Weights, grad, 0.1)

@@ -69,7 +69,7 @@ func (r reference) loss(x [][]float64, labels []int8) float64 {
 	z := r.logits(x)
 	var loss float64
 	for t, l := range labels {
-		if l == Unlabelled {
+		if l == unlabelled {
 			continue
 		}
 		var sum float64
@@ -138,7 +138,7 @@ func TestBackward(t *testing.T) {
 	n, ref, x, labels := sample()
 	p := NewPass(n, true)
 	fill(p.Input(len(labels)), x)
-	loss, count := CrossEntropy(p.Forward(), labels, 1, p.LogitGradient())
+	loss, count := crossEntropy(p.Forward(), labels, 1, p.LogitGradient())
 	if want := ref.loss(x, labels); math.Abs(loss-want) > 1e-5*want {
 		t.Errorf("loss %v, want %v", loss, want)
 	}
@@ -202,18 +202,18 @@ func TestCrossEntropyGradient(t *testing.T) {
 	for i := range z.Data {
 		z.Data[i] = float32(2 * rng.NormFloat64())
 	}
-	labels := []int8{0, 1, 2, 3, Unlabelled, 1}
+	labels := []int8{0, 1, 2, 3, unlabelled, 1}
 	const scale = 0.25
-	CrossEntropy(z, labels, scale, g)
+	crossEntropy(z, labels, scale, g)
 	for s := range z.Rows {
 		for k := range z.Cols {
 			at := s*z.Stride + k
 			const h = 1.0 / 256
 			v := z.Data[at]
 			z.Data[at] = v + h
-			up, _ := CrossEntropy(z, labels, 1, blas32.General{})
+			up, _ := crossEntropy(z, labels, 1, blas32.General{})
 			z.Data[at] = v - h
-			down, _ := CrossEntropy(z, labels, 1, blas32.General{})
+			down, _ := crossEntropy(z, labels, 1, blas32.General{})
 			z.Data[at] = v
 			if want := scale * (up - down) / (2 * h); math.Abs(float64(g.Data[at])-want) > 1e-4 {
 				t.Errorf("state %d, frame %d: %v, want %v", s, k, g.Data[at], want)

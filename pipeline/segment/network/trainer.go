@@ -16,7 +16,7 @@ import (
 type Options struct {
 	Architecture Architecture    `yaml:"architecture" json:"architecture"`
 	FrontEnd     FrontEndOptions `yaml:"front-end" json:"front_end"`
-	Augmentation Augmentation    `yaml:"augmentation" json:"augmentation"`
+	Augmentation augmentation    `yaml:"augmentation" json:"augmentation"`
 
 	Epochs     int     `yaml:"epochs" json:"epochs"`               // passes over all windows
 	Batch      int     `yaml:"batch" json:"batch"`                 // windows a step
@@ -37,9 +37,9 @@ type Options struct {
 // 97.3 %.
 func DefaultOptions() Options {
 	return Options{
-		Architecture: DefaultArchitecture(),
-		FrontEnd:     DefaultFrontEnd(),
-		Augmentation: Augmentation{Margin: 64, Stretch: 0.15, Tilt: 0.6, Gain: 0.3, Noise: 0.5, Jitter: 0.1},
+		Architecture: defaultArchitecture(),
+		FrontEnd:     defaultFrontEnd(),
+		Augmentation: augmentation{Margin: 64, Stretch: 0.15, Tilt: 0.6, Gain: 0.3, Noise: 0.5, Jitter: 0.1},
 		Epochs:       20, Batch: 8, Window: 512,
 		Peak: 4e-3, Decay: 0.01, Clip: 1,
 		Seed: 1,
@@ -98,8 +98,8 @@ type Trainer struct {
 	cycle    OneCycle
 
 	net       *Network
-	adam      *AdamW
-	epoch     tally    // of the epoch in progress
+	adam      *adamW
+	epoch     lossSums // of the epoch in progress
 	best      *Network // nil before the first epoch is done
 	bestLoss  float64
 	bestEpoch int
@@ -109,13 +109,13 @@ type Trainer struct {
 	order []int     // of the windows in the epoch in progress
 }
 
-// tally is a loss and the number of frames that it sums over.
-type tally struct {
+// lossSums is a loss and the number of frames that it sums over.
+type lossSums struct {
 	loss   float64
 	frames int
 }
 
-func (t tally) mean() float64 { return t.loss / float64(t.frames) }
+func (t lossSums) mean() float64 { return t.loss / float64(t.frames) }
 
 // slot is the work on one window of a batch: its own pass and its own gradient,
 // so that gradients are added in the order of the batch, whoever computed them.
@@ -123,7 +123,7 @@ type slot struct {
 	pass   *Pass
 	grad   []float32
 	labels []int8
-	tally  tally
+	sums   lossSums
 }
 
 // NewTrainer prepares training on the examples. It refuses examples that the
@@ -151,7 +151,7 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 		return nil, err
 	}
 	t.net = New(o.Architecture, o.Seed)
-	t.adam = NewAdamW(t.net, o.Decay)
+	t.adam = newAdamW(t.net, o.Decay)
 	t.cycle = OneCycle{Peak: o.Peak, Steps: o.Epochs * t.stepsPerEpoch()}
 	t.sum = make([]float32, len(t.net.Weights))
 	for range min(o.Batch, len(t.windows)) {
@@ -187,7 +187,7 @@ func (t *Trainer) checkStates() error {
 		}
 		recordings++
 		for _, l := range t.examples[w.example].labels(nil) {
-			if l != Unlabelled {
+			if l != unlabelled {
 				counts[l]++
 			}
 		}
@@ -263,7 +263,7 @@ func (t *Trainer) finishEpoch() Progress {
 		Epoch: epoch, Epochs: t.options.Epochs, TrainingLoss: t.epoch.mean(),
 		ValidationLoss: loss, ValidationAccuracy: accuracy, LearningRate: t.cycle.Rate(t.adam.Step - 1),
 	}
-	t.epoch = tally{}
+	t.epoch = lossSums{}
 	return p
 }
 
@@ -291,11 +291,11 @@ func (t *Trainer) step(workers int) error {
 
 // update adds the gradients of the slots in their order and changes the weights.
 func (t *Trainer) update(slots []slot) error {
-	var batch tally
+	var batch lossSums
 	clear(t.sum)
 	for i := range slots {
-		batch.loss += slots[i].tally.loss
-		batch.frames += slots[i].tally.frames
+		batch.loss += slots[i].sums.loss
+		batch.frames += slots[i].sums.frames
 		add(t.sum, slots[i].grad)
 	}
 	t.epoch.loss += batch.loss

@@ -1,0 +1,55 @@
+package segment
+
+import (
+	"fmt"
+	"math"
+
+	"phonocycle/pipeline/signal"
+)
+
+// Frames of the Shannon energy, of the paper (from memory, high confidence).
+const (
+	shannonWidth = signal.AnalysisRate * 20 / 1000 // samples
+	shannonHop   = signal.AnalysisRate * 10 / 1000 // samples
+	shannonRate  = signal.AnalysisRate / shannonHop
+)
+
+// shannonOptions are the choices of the method shannon-peaks. Levels are in
+// standard deviations of the envelope above its mean.
+type shannonOptions struct {
+	Rates     `yaml:",inline"`
+	Scale     float64 `yaml:"scale-quantile" json:"scale_quantile"` // quantile of |x| that counts as 1
+	Threshold float64 `yaml:"threshold" json:"threshold"`           // sounds rise above it
+	Floor     float64 `yaml:"floor" json:"floor"`                   // lowest threshold in the search for lost sounds
+	Edge      float64 `yaml:"edge" json:"edge"`                     // share of a peak's height at which its sound begins and ends
+	Split     float64 `yaml:"split-s" json:"split_s"`               // peaks no further apart are one split sound
+	Limits    float64 `yaml:"limits-sd" json:"limits_sd"`           // intervals further from their mean are suspicious, in their SDs
+}
+
+// defaultShannonOptions returns the splitting limit of the paper (50 ms, from
+// memory, low confidence); the other levels are ours.
+func defaultShannonOptions() *shannonOptions {
+	return &shannonOptions{
+		Rates: defaultRates(),
+		Scale: 0.998, Threshold: 0.5, Floor: -0.3, Edge: 0.3, Split: 0.05, Limits: 2,
+	}
+}
+
+func (o *shannonOptions) check() error {
+	if err := o.Rates.check(); err != nil {
+		return fmt.Errorf("shannon-peaks: %w", err)
+	}
+	switch {
+	case !(o.Scale > 0.5 && o.Scale <= 1):
+		return fmt.Errorf("shannon-peaks: scale-quantile %g: want more than 0.5 and at most 1", o.Scale)
+	case !(o.Floor <= o.Threshold && math.Abs(o.Floor) < 10 && math.Abs(o.Threshold) < 10):
+		return fmt.Errorf("shannon-peaks: floor %g, threshold %g: want floor ≤ threshold, both within 10 standard deviations", o.Floor, o.Threshold)
+	case !(o.Edge > 0 && o.Edge < 1):
+		return fmt.Errorf("shannon-peaks: edge %g: want a share between 0 and 1", o.Edge)
+	case !(o.Split >= 0 && o.Split < 0.2):
+		return fmt.Errorf("shannon-peaks: split-s %g: want 0 to 0.2 s", o.Split)
+	case !(o.Limits > 0):
+		return fmt.Errorf("shannon-peaks: limits-sd %g: want a positive number", o.Limits)
+	}
+	return nil
+}
