@@ -10,14 +10,14 @@ import (
 	"phonocycle/pipeline/signal"
 )
 
-// Doubt is a reason to look at a reference again, an audit reason.
-type Doubt uint8
+// AuditReason is a reason to review a reference.
+type AuditReason uint8
 
 // The reasons, most serious first.
 const (
 	// ExchangedByRate: systole lasts longer than diastole at a heart rate where
 	// that does not happen.
-	ExchangedByRate Doubt = iota
+	ExchangedByRate AuditReason = iota
 
 	// ExchangedBySites: systole and diastole are exchanged, compared with the other
 	// recordings of the person.
@@ -43,18 +43,18 @@ const (
 	Unusable
 )
 
-const doubts = 8
+const auditReasons = 8
 
-var doubtNames = [...]string{
+var auditReasonNames = [...]string{
 	"exchanged, by heart rate", "exchanged, by other sites", "exchanged, by all methods", "against all methods",
 	"out of range", "broken order", "gaps", "unusable",
 }
 
 // String returns the name of d as it stands in tables.
-func (d Doubt) String() string { return nameOf(doubtNames[:], int(d), "Doubt") }
+func (d AuditReason) String() string { return nameOf(auditReasonNames[:], int(d), "AuditReason") }
 
 // MarshalText implements encoding.TextMarshaler.
-func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+func (d AuditReason) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
 // Limits beyond which a reference is listed. None of them is a diagnosis: a value
 // outside can be real, or an error of the annotator.
@@ -95,7 +95,7 @@ const (
 type Finding struct {
 	Recording string        `json:"recording"`
 	Person    string        `json:"person"`
-	Doubt     Doubt         `json:"reason"`
+	Reason    AuditReason   `json:"reason"`
 	At        time.Duration `json:"at_ns"` // of the first place, 0 where all of the recording is meant
 	Count     int           `json:"count"` // of places
 	Evidence  string        `json:"evidence"`
@@ -169,8 +169,8 @@ func (a *Auditor) addUnusable(c *Case) {
 // Audit is the list of findings, in the order of recordings.
 type Audit struct {
 	Recordings int            `json:"recordings"` // with a reference
-	Doubted    int            `json:"flagged"`    // with any finding
-	ByDoubt    map[string]int `json:"by_reason"`  // recordings; JSON sorts the keys
+	Flagged    int            `json:"flagged"`    // with any finding
+	ByReason   map[string]int `json:"by_reason"`  // recordings; JSON sorts the keys
 	Findings   []Finding      `json:"findings"`
 }
 
@@ -182,18 +182,18 @@ func (a *Auditor) Audit() *Audit {
 			people[s.person] = append(people[s.person], i)
 		}
 	}
-	result := &Audit{Recordings: a.recordings, ByDoubt: make(map[string]int), Findings: []Finding{}}
+	result := &Audit{Recordings: a.recordings, ByReason: make(map[string]int), Findings: []Finding{}}
 	for i, found := range a.findings {
 		if f, ok := a.againstSites(i, people[a.shares[i].person]); ok {
 			found = append(slices.Clone(found), f)
-			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Doubt) - int(y.Doubt) })
+			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Reason) - int(y.Reason) })
 		}
 		if len(found) > 0 {
-			result.Doubted++
+			result.Flagged++
 		}
 		for k, f := range found {
-			if k == 0 || found[k-1].Doubt != f.Doubt { // once a recording; they are in order
-				result.ByDoubt[f.Doubt.String()]++
+			if k == 0 || found[k-1].Reason != f.Reason { // once a recording; they are in order
+				result.ByReason[f.Reason.String()]++
 			}
 			result.Findings = append(result.Findings, f)
 		}
@@ -222,7 +222,7 @@ func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
 		return Finding{}, false
 	}
 	return Finding{
-		Recording: s.recording, Person: s.person, Doubt: ExchangedBySites, Count: 1,
+		Recording: s.recording, Person: s.person, Reason: ExchangedBySites, Count: 1,
 		Evidence: fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
 			100*share, plural(len(others), "other recording", "other recordings"), 100*typical),
 	}, true
@@ -304,8 +304,8 @@ type finder struct {
 	findings          []Finding
 }
 
-func (f *finder) add(d Doubt, at time.Duration, count int, evidence string) {
-	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Doubt: d, At: at, Count: count, Evidence: evidence})
+func (f *finder) add(d AuditReason, at time.Duration, count int, evidence string) {
+	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Reason: d, At: at, Count: count, Evidence: evidence})
 }
 
 // ExpectedSystole returns the time from S1 to S2 expected at a heart rate in

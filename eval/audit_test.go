@@ -74,7 +74,7 @@ func TestAuditFindsPlantedExchanges(t *testing.T) {
 		}
 		found, wrong := map[string]bool{}, map[string]bool{}
 		for _, f := range a.Audit().Findings {
-			if f.Doubt != ExchangedByRate && f.Doubt != ExchangedBySites {
+			if f.Reason != ExchangedByRate && f.Reason != ExchangedBySites {
 				continue
 			}
 			if planted[f.Recording] {
@@ -120,7 +120,7 @@ func TestAuditFindings(t *testing.T) {
 			a.Add(Case{Recording: "r", Person: "p", Reference: fromIntervals(tt.reference), Length: 10 * time.Second}, nil)
 			got := ""
 			for _, f := range a.Audit().Findings {
-				got += fmt.Sprintf("%v: %s, %d places", f.Doubt, f.Evidence, f.Count)
+				got += fmt.Sprintf("%v: %s, %d places", f.Reason, f.Evidence, f.Count)
 			}
 			if got != tt.want {
 				t.Errorf("found %q, want %q", got, tt.want)
@@ -145,7 +145,7 @@ func TestAuditAgainstAllMethods(t *testing.T) {
 		a := mustAudit(t)
 		a.Add(Case{Recording: "r", Reference: fromIntervals(reference), Length: 10 * time.Second}, tt.predictions)
 		audit := a.Audit()
-		if got := audit.ByDoubt[AgainstAllMethods.String()] == 1; got != tt.want {
+		if got := audit.ByReason[AgainstAllMethods.String()] == 1; got != tt.want {
 			t.Errorf("%s: listed %v, want %v: %+v", tt.name, got, tt.want, audit.Findings)
 		}
 	}
@@ -158,7 +158,7 @@ func TestAuditAgainstOtherSites(t *testing.T) {
 		a.Add(Case{Recording: fmt.Sprint("site ", i), Person: "p", Reference: fromIntervals(heart(random, 122, -2, exchanged)), Length: 10 * time.Second}, nil)
 	}
 	audit := a.Audit()
-	if len(audit.Findings) != 1 || audit.Findings[0].Recording != "site 1" || audit.Findings[0].Doubt != ExchangedBySites {
+	if len(audit.Findings) != 1 || audit.Findings[0].Recording != "site 1" || audit.Findings[0].Reason != ExchangedBySites {
 		t.Errorf("findings %+v, want the second site exchanged", audit.Findings)
 	}
 	var b bytes.Buffer

@@ -20,16 +20,16 @@ func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findi
 // writeText writes up to most findings of each reason.
 func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Doubted, a.Recordings)
-	for d := range Doubt(doubts) {
+	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Flagged, a.Recordings)
+	for d := range AuditReason(auditReasons) {
 		n := 0
 		for i := range a.Findings {
 			f := &a.Findings[i]
-			if f.Doubt != d {
+			if f.Reason != d {
 				continue
 			}
 			if n == 0 {
-				fmt.Fprintf(&b, "\n%v: %s\n", d, plural(a.ByDoubt[d.String()], "recording", "recordings"))
+				fmt.Fprintf(&b, "\n%v: %s\n", d, plural(a.ByReason[d.String()], "recording", "recordings"))
 			}
 			if n++; n <= most {
 				tabular.Wrap(&b, fmt.Sprintf("  %-12s ", f.Recording), f.words())
@@ -61,12 +61,12 @@ func (f *Finding) words() string {
 func (a *Audit) WriteTable(w io.Writer, format tabular.Format) error {
 	t := tabular.Fill(tabular.Table{
 		Name:  "audit",
-		Title: fmt.Sprintf("References that deserve a second look: %d of %d", a.Doubted, a.Recordings),
+		Title: fmt.Sprintf("References that deserve a second look: %d of %d", a.Flagged, a.Recordings),
 		Note:  "A finding is a reason to look, not a proof of a wrong reference.",
 	}, a.Findings,
 		tabular.Words("Recording", func(f Finding) string { return f.Recording }),
 		tabular.Words("Person", func(f Finding) string { return f.Person }),
-		tabular.Words("Reason", func(f Finding) string { return f.Doubt.String() }),
+		tabular.Words("Reason", func(f Finding) string { return f.Reason.String() }),
 		tabular.Numbers("At, s", tabular.Thousandths, func(f Finding) float64 { return f.At.Seconds() }),
 		tabular.Counts("Places", func(f Finding) int { return f.Count }),
 		tabular.Words("Evidence", func(f Finding) string { return f.Evidence }),

@@ -42,7 +42,7 @@ func tables() map[string]func(io.Writer, tabular.Format) error {
 	}
 	comparison := &Comparison{Rules: rules.summary(), People: 12, Recordings: 40, Resamples: 2000, Pairs: []Pair{pair}}
 
-	audit := &Audit{Recordings: 9, Doubted: 1, Findings: []Finding{{Recording: "a_1", Person: "p", Doubt: Gaps, At: 1500 * ms, Count: 2, Evidence: nasty, Place: "x.tsv:3"}}}
+	audit := &Audit{Recordings: 9, Flagged: 1, Findings: []Finding{{Recording: "a_1", Person: "p", Reason: Gaps, At: 1500 * ms, Count: 2, Evidence: nasty, Place: "x.tsv:3"}}}
 	return map[string]func(io.Writer, tabular.Format) error{
 		"scores": summary.WriteTable, "comparison": comparison.WriteTable, "audit": audit.WriteTable,
 	}

@@ -87,7 +87,7 @@ func (e *Extractor) measureWavelet(s *state) {
 		d := e.details[b.level-1][s.from:s.to]
 		e.squares = slices.Grow(e.squares[:0], len(d))[:len(d)]
 		e.logs = slices.Grow(e.logs[:0], len(d))[:len(d)]
-		simd.Weigh(e.squares, d, d, 0)
+		simd.SubMul(e.squares, d, d, 0)
 		simd.Log(e.logs, e.squares)
 		energy := energy(d)
 		s.wavelet[k] = detail{energy, signal.Evenness(e.squares, e.logs, energy)}

@@ -66,7 +66,7 @@ func (r *recording) measureRaw() {
 	for from := 0; from < len(r.raw); from += stretch {
 		to := min(from+stretch, len(r.raw))
 		x := r.raw[from:to]
-		low, high := simd.Limits(x)
+		low, high := simd.MinMax(x)
 		r.rawLow.take(low, !(low >= r.rawLow.value), from, to)
 		r.rawHigh.take(high, !(high <= r.rawHigh.value), from, to)
 		sum += simd.Sum(x)

@@ -98,7 +98,7 @@ func spikeShare(r *recording) float64 {
 	const window = signal.AnalysisRate / 2
 	r.windowed = r.windowed[:0]
 	for from := 0; from+window <= len(r.y); from += window {
-		low, high := simd.Limits(r.y[from : from+window])
+		low, high := simd.MinMax(r.y[from : from+window])
 		r.windowed = append(r.windowed, math.Max(-low, high))
 	}
 	if len(r.windowed) < 2 {

@@ -57,7 +57,7 @@ func (m *templateMatcher) setSteps(x []float64, r float64) (near, possible int16
 	for i := range distances {
 		m.steps[i] = beforeStep
 	}
-	low, high := simd.Limits(x)
+	low, high := simd.MinMax(x)
 	perUnit := steps / (high - low)
 	limit := r * perUnit // in steps
 	// The sum is not finite if one of its terms is not. perUnit is 0 if the range of

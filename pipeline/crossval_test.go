@@ -77,11 +77,11 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 					t.Errorf("person %s is in folds %d and %d", row.Person, fold, *row.Fold)
 				}
 				foldOf[row.Person] = *row.Fold
-				if row.ModelDigest != digests[*row.Fold] || row.MethodKnowsPerson == nil || *row.MethodKnowsPerson {
-					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.MethodKnowsPerson)
+				if row.ModelDigest != digests[*row.Fold] || row.PersonInTrainingData == nil || *row.PersonInTrainingData {
+					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.PersonInTrainingData)
 				}
 			}
-			source := recordingsOf(t, c.Out)[0].Source
+			source := recordingsOf(t, c.Out)[0].DataSet
 			for person, fold := range foldOf {
 				for other, m := range models {
 					key := segment.PersonKey(source, person)
@@ -269,8 +269,8 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, row := range recordingsOf(t, c.Out) {
-		if knows := model.Knows(segment.PersonKey(row.Source, row.Person)); row.MethodKnowsPerson == nil || *row.MethodKnowsPerson != knows {
-			t.Errorf("recording %s: method_knows_person is %v, want %v", row.Recording, row.MethodKnowsPerson, knows)
+		if knows := model.Knows(segment.PersonKey(row.DataSet, row.Person)); row.PersonInTrainingData == nil || *row.PersonInTrainingData != knows {
+			t.Errorf("recording %s: person_in_training_data is %v, want %v", row.Recording, row.PersonInTrainingData, knows)
 		}
 	}
 	checkKnownSay(t, c, model)

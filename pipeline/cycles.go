@@ -31,18 +31,18 @@ func (*cyclesOutput) newMeasure() func(*result) (any, error) {
 }
 
 // writeCycles writes the cycles of a recording.
-func writeCycles(r *result, _ any, add func(table.Cycle, table.Cells) error) error {
+func writeCycles(r *result, _ any, add func(table.Cycle, table.DynamicValues) error) error {
 	if r.features == nil {
 		return nil
 	}
 	row := &r.row
 	for i, c := range r.features.Cycles {
 		err := add(table.Cycle{
-			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
-			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest,
-			MethodKnowsPerson: row.MethodKnowsPerson, Index: int32(i),
+			Recording: row.Recording, DataSet: row.DataSet, Person: row.Person, Site: row.Site, Fold: row.Fold,
+			Origin: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest,
+			PersonInTrainingData: row.PersonInTrainingData, Index: int32(i),
 			Start: c.At[0], S1End: c.At[1], S2Start: c.At[2], S2End: c.At[3], End: c.At[4],
-		}, table.Cells{Labels: r.labels, Floats: c.Values})
+		}, table.DynamicValues{Labels: r.labels, Floats: c.Values})
 		if err != nil {
 			return err
 		}

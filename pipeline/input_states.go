@@ -75,7 +75,7 @@ func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *tab
 	if s == nil {
 		return nil, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
 	}
-	row.Method, row.ModelDigest, row.MethodKnowsPerson = s.method, s.modelDigest, s.inTrainingData
+	row.Method, row.ModelDigest, row.PersonInTrainingData = s.method, s.modelDigest, s.inTrainingData
 	row.Confidence, row.ExchangeProbability = s.confidence, s.exchange
 	row.CycleLength, row.HeartRate = s.cycleLength, s.heartRate
 	return s.intervals, nil
@@ -92,7 +92,7 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		}
 		done = row.Outcome == table.Done
 		if t.source == table.Predicted {
-			s.method, s.modelDigest, s.inTrainingData = row.Method, row.ModelDigest, row.MethodKnowsPerson
+			s.method, s.modelDigest, s.inTrainingData = row.Method, row.ModelDigest, row.PersonInTrainingData
 			s.confidence, s.exchange = row.Confidence, row.ExchangeProbability
 			s.cycleLength, s.heartRate = row.CycleLength, row.HeartRate
 		}
@@ -101,7 +101,7 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if err != nil {
 			return nil, err
 		}
-		if row.Source != t.source || row.IsPoint() {
+		if row.Origin != t.source || row.IsPoint() {
 			continue
 		}
 		iv, err := row.Interval()

@@ -71,12 +71,12 @@ type partTable[T table.Row] struct {
 	dir     string // the output folder
 	columns []table.Column
 	meta    table.Metadata
-	rows    func(r *result, value any, add func(T, table.Cells) error) error
+	rows    func(r *result, value any, add func(T, table.DynamicValues) error) error
 
 	format *table.Format[T]
 }
 
-func newPartTable[T table.Row](j *job, columns []table.Column, rows func(*result, any, func(T, table.Cells) error) error) *partTable[T] {
+func newPartTable[T table.Row](j *job, columns []table.Column, rows func(*result, any, func(T, table.DynamicValues) error) error) *partTable[T] {
 	return &partTable[T]{dir: j.Config.Out, columns: columns, meta: j.Plan.Metadata(), rows: rows}
 }
 
@@ -114,7 +114,7 @@ func (t *partTable[T]) abort() {}
 // partTableFile is one part of a partTable.
 type partTableFile[T table.Row] struct {
 	*table.Writer[T]
-	rows func(r *result, value any, add func(T, table.Cells) error) error
+	rows func(r *result, value any, add func(T, table.DynamicValues) error) error
 }
 
 func (f *partTableFile[T]) append(r *result, value any) error { return f.rows(r, value, f.Append) }

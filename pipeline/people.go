@@ -93,7 +93,7 @@ func (f *peopleFile) Abort() error  { return nil }
 func peopleOf(entries []corpus.Entry) (people []personID, recordings []int32) {
 	all := make([]personID, len(entries))
 	for i := range entries {
-		all[i] = personID{entries[i].Recording.Source, entries[i].Person}
+		all[i] = personID{entries[i].Recording.DataSet, entries[i].Person}
 	}
 	slices.SortFunc(all, personID.compare)
 	for i, id := range all {

@@ -37,11 +37,11 @@ func newPeopleSums(dir string, columns []table.Column, meta table.Metadata, peop
 }
 
 // add adds a recording.
-func (p *peopleSums) add(row *table.Recording, cells table.Cells) error {
+func (p *peopleSums) add(row *table.Recording, cells table.DynamicValues) error {
 	if p.tooMany {
 		return nil
 	}
-	i, ok := slices.BinarySearchFunc(p.people, personID{row.Source, row.Person}, personID.compare)
+	i, ok := slices.BinarySearchFunc(p.people, personID{row.DataSet, row.Person}, personID.compare)
 	if !ok {
 		return fmt.Errorf("recording %s: person %s is not in the list", row.Recording, row.Person)
 	}

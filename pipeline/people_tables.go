@@ -28,7 +28,7 @@ func writePeople(dir string, meta table.Metadata) (warnings []string, err error)
 	defer sums.abort()
 	for record, err := range r.Rows() {
 		if err == nil {
-			err = sums.add(&record.Row, record.Cells)
+			err = sums.add(&record.Row, record.Values)
 		}
 		if err != nil {
 			return nil, err
@@ -80,7 +80,7 @@ func listPeople(recordings table.Parts) ([]personSpan, error) {
 			if err != nil {
 				return nil, err
 			}
-			id := personID{row.Source, row.Person}
+			id := personID{row.DataSet, row.Person}
 			i, ok := index[id]
 			if !ok {
 				i = len(people)
@@ -113,8 +113,8 @@ func readPeople(recordings table.Parts, people []personSpan) ([]personSum, error
 			if err != nil {
 				return nil, err
 			}
-			if sum := index[personID{record.Row.Source, record.Row.Person}]; sum != nil {
-				sum.add(&record.Row, record.Cells)
+			if sum := index[personID{record.Row.DataSet, record.Row.Person}]; sum != nil {
+				sum.add(&record.Row, record.Values)
 			}
 		}
 	}

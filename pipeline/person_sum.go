@@ -23,9 +23,9 @@ type personSum struct {
 }
 
 // add adds a recording.
-func (p *personSum) add(row *table.Recording, cells table.Cells) {
+func (p *personSum) add(row *table.Recording, cells table.DynamicValues) {
 	if p.row.Recordings == 0 {
-		p.row = table.Person{Person: row.Person, DataSet: row.Source, Fold: row.Fold}
+		p.row = table.Person{Person: row.Person, DataSet: row.DataSet, Fold: row.Fold}
 		p.labels = make([]string, len(cells.Labels))
 		p.sums, p.counts = make([]float64, len(cells.Floats)), make([]int32, len(cells.Floats))
 	}
@@ -44,7 +44,7 @@ func (p *personSum) add(row *table.Recording, cells table.Cells) {
 	}
 	if p.row.Measured++; p.row.Measured == 1 {
 		p.row.Method, p.row.ModelDigest, p.row.SegmentationSource = row.Method, row.ModelDigest, row.SegmentationSource
-		p.row.MethodKnowsPerson = row.MethodKnowsPerson
+		p.row.PersonInTrainingData = row.PersonInTrainingData
 	}
 	if row.Site != "" && !slices.Contains(p.sites, row.Site) {
 		p.sites = append(p.sites, row.Site)
@@ -58,7 +58,7 @@ func (p *personSum) add(row *table.Recording, cells table.Cells) {
 }
 
 // finish returns the row of the person.
-func (p *personSum) finish(labels []string) (table.Person, table.Cells) {
+func (p *personSum) finish(labels []string) (table.Person, table.DynamicValues) {
 	slices.Sort(p.sites)
 	p.row.Sites = strings.Join(p.sites, "+")
 	slices.Sort(p.varying)
@@ -72,5 +72,5 @@ func (p *personSum) finish(labels []string) (table.Person, table.Cells) {
 	for k, n := range p.counts {
 		means[k] /= float64(n) // 0/0 is null
 	}
-	return p.row, table.Cells{Labels: p.labels, Floats: means}
+	return p.row, table.DynamicValues{Labels: p.labels, Floats: means}
 }

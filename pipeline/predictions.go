@@ -171,7 +171,7 @@ func (p tablePredictions) read(c *corpus.Corpus, file string) error {
 		if err != nil {
 			return err
 		}
-		if number++; row.Source == table.Reference {
+		if number++; row.Origin == table.Reference {
 			continue
 		}
 		if _, ok := c.Find(row.Recording); !ok {
@@ -195,7 +195,7 @@ func (p tablePredictions) of(e *corpus.Entry, _ int, length time.Duration) ([]pc
 	if rows == nil {
 		return nil, nil, dataset.ErrNoPrediction
 	}
-	return dataset.MendRows(filepath.Base(rows.file), rows.rows, length)
+	return dataset.RepairRows(filepath.Base(rows.file), rows.rows, length)
 }
 
 func (p tablePredictions) close() {}

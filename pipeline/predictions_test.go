@@ -24,7 +24,7 @@ func predictionRows(t *testing.T, dir string) map[string][]table.State {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if row.Source == table.Predicted {
+		if row.Origin == table.Predicted {
 			rows[row.Recording] = append(rows[row.Recording], row)
 		}
 	}

@@ -33,7 +33,7 @@ func newMeasuredRecordings(j *job) (output, error) {
 
 func recordingsWith(j *job, measured []table.Column) *recordingsOutput {
 	o := &recordingsOutput{inputs: sha256.New()}
-	o.partTable = newPartTable(j, slices.Concat(j.Labels, measured), func(r *result, _ any, add func(table.Recording, table.Cells) error) error {
+	o.partTable = newPartTable(j, slices.Concat(j.Labels, measured), func(r *result, _ any, add func(table.Recording, table.DynamicValues) error) error {
 		if err := o.counted.Add(&r.row, o.inputs); err != nil {
 			return err
 		}
@@ -62,8 +62,8 @@ func (o *recordingsOutput) finish(_ context.Context, report *rundir.Report, _ wo
 
 // cells returns the dynamic values of the row of a recording: its labels and
 // features, of which there are width.
-func (r *result) cells(width int) table.Cells {
-	cells := table.Cells{Labels: r.labels}
+func (r *result) cells(width int) table.DynamicValues {
+	cells := table.DynamicValues{Labels: r.labels}
 	if r.features != nil {
 		cells.Floats = r.features.Recording
 	} else if width > 0 {

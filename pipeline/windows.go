@@ -31,12 +31,12 @@ func newWindows(j *job) (output, error) {
 	n := rules.Samples()
 	samples, states := make([]float32, n), make([]uint8, n) // of one window
 	return &windowsOutput{rules: rules, partTable: newPartTable(j, windowColumns(j.Labels, n),
-		func(r *result, value any, add func(table.Window, table.Cells) error) error {
+		func(r *result, value any, add func(table.Window, table.DynamicValues) error) error {
 			e, ok := value.(*excerpts)
 			if !ok {
 				return nil // the recording failed
 			}
-			cells := table.Cells{Labels: r.labels, Vectors: [][]float32{samples}, Bytes: [][]uint8{states}}
+			cells := table.DynamicValues{Labels: r.labels, Vectors: [][]float32{samples}, Bytes: [][]uint8{states}}
 			for _, row := range e.rows {
 				from := pcg.ToSamples(row.Start, signal.AnalysisRate)
 				to := from + int(row.Samples)
@@ -81,8 +81,8 @@ func (o *windowsOutput) excerpts(r *result, filtered []float64) *excerpts {
 	for i, place := range places(o.rules, r.intervals, n) {
 		length := place[1] - place[0]
 		e.rows = append(e.rows, table.Window{
-			Recording: row.Recording, DataSet: row.Source, Person: row.Person, Site: row.Site, Fold: row.Fold,
-			Source: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, MethodKnowsPerson: row.MethodKnowsPerson,
+			Recording: row.Recording, DataSet: row.DataSet, Person: row.Person, Site: row.Site, Fold: row.Fold,
+			Origin: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, PersonInTrainingData: row.PersonInTrainingData,
 			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), signal.AnalysisRate),
 			Samples: int32(min(length, o.rules.Samples())), Cut: length > o.rules.Samples(),
 		})

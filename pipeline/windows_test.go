@@ -43,7 +43,7 @@ func windowsOf(t *testing.T, dir string) map[string][]table.Record[table.Window]
 		if err != nil {
 			t.Fatal(err)
 		}
-		record.Cells = record.Cells.Clone()
+		record.Values = record.Values.Clone()
 		windows[record.Row.Recording] = append(windows[record.Row.Recording], record)
 	}
 	return windows
@@ -73,7 +73,7 @@ func TestWindowsOfCycles(t *testing.T) {
 		w := windows[cycle.Recording][cycle.Index]
 		want := table.Window{
 			Recording: cycle.Recording, DataSet: cycle.DataSet, Person: cycle.Person, Site: cycle.Site, Fold: cycle.Fold,
-			Source: cycle.Source, Method: cycle.Method, ModelDigest: cycle.ModelDigest, MethodKnowsPerson: cycle.MethodKnowsPerson, Index: cycle.Index,
+			Origin: cycle.Origin, Method: cycle.Method, ModelDigest: cycle.ModelDigest, PersonInTrainingData: cycle.PersonInTrainingData, Index: cycle.Index,
 			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, signal.AnalysisRate)), signal.AnalysisRate),
 			Samples: int32(min(pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate), 700)),
 			Cut:     pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate) > 700,
@@ -84,7 +84,7 @@ func TestWindowsOfCycles(t *testing.T) {
 		cuts[want.Cut]++
 		first := pcg.ToSamples(cycle.Start, signal.AnalysisRate)
 		edges := []time.Duration{cycle.S1End, cycle.S2Start, cycle.S2End, cycle.End}
-		for i, got := range w.Cells.Bytes[0] {
+		for i, got := range w.Values.Bytes[0] {
 			state := byte(pcg.Unannotated)
 			for k := len(edges) - 1; k >= 0; k-- {
 				if first+i < pcg.ToSamples(edges[k], signal.AnalysisRate) {
@@ -95,7 +95,7 @@ func TestWindowsOfCycles(t *testing.T) {
 				t.Fatalf("cycle %d of %s: sample %d is in state %d, want %d", cycle.Index, cycle.Recording, i, got, state)
 			}
 		}
-		if rest := w.Cells.Vectors[0][w.Row.Samples:]; slices.ContainsFunc(rest, func(v float32) bool { return v != 0 }) {
+		if rest := w.Values.Vectors[0][w.Row.Samples:]; slices.ContainsFunc(rest, func(v float32) bool { return v != 0 }) {
 			t.Errorf("cycle %d of %s: not zero after its end", cycle.Index, cycle.Recording)
 		}
 	}
@@ -127,16 +127,16 @@ func TestFixedWindows(t *testing.T) {
 	for id, list := range windows {
 		loud := false
 		for i, w := range list {
-			if w.Row.Index != int32(i) || w.Row.Start != time.Duration(i)*time.Second || w.Row.Cut || w.Row.Source != table.Reference || w.Row.Method != "" {
+			if w.Row.Index != int32(i) || w.Row.Start != time.Duration(i)*time.Second || w.Row.Cut || w.Row.Origin != table.Reference || w.Row.Method != "" {
 				t.Fatalf("window %d of %s: %+v", i, id, w.Row)
 			}
-			x := w.Cells.Vectors[0]
+			x := w.Values.Vectors[0]
 			loud = loud || slices.ContainsFunc(x, func(v float32) bool { return math.Abs(float64(v)) > 1e-3 })
 			if i == 0 {
 				continue
 			}
 			last := list[i-1]
-			if !slices.Equal(x[:2000], last.Cells.Vectors[0][1000:]) || !slices.Equal(w.Cells.Bytes[0][:2000], last.Cells.Bytes[0][1000:]) {
+			if !slices.Equal(x[:2000], last.Values.Vectors[0][1000:]) || !slices.Equal(w.Values.Bytes[0][:2000], last.Values.Bytes[0][1000:]) {
 				t.Errorf("windows %d and %d of %s differ where they overlap", i-1, i, id)
 			}
 		}

@@ -161,8 +161,8 @@ func newPlayers(groups []Group, first int) ([]playerGroup, error) {
 // reason first.
 func countReasons(a *eval.Audit) []reasonCount {
 	var list []reasonCount
-	for d := eval.Doubt(0); d <= eval.Unusable; d++ {
-		if n := a.ByDoubt[d.String()]; n > 0 {
+	for d := eval.AuditReason(0); d <= eval.Unusable; d++ {
+		if n := a.ByReason[d.String()]; n > 0 {
 			list = append(list, reasonCount{d.String(), n})
 		}
 	}

@@ -88,10 +88,10 @@ func (a *Auditor) Audit(inputs []config.Input) (*eval.Audit, error) {
 		return nil, err
 	}
 	defer data.Close()
-	kinds := map[eval.Doubt]dataset.Kind{eval.BrokenOrder: dataset.KindOrder, eval.Gaps: dataset.KindGap}
+	kinds := map[eval.AuditReason]dataset.Kind{eval.BrokenOrder: dataset.KindOrder, eval.Gaps: dataset.KindGap}
 	for i := range audit.Findings {
 		f := &audit.Findings[i]
-		if kind, ok := kinds[f.Doubt]; ok {
+		if kind, ok := kinds[f.Reason]; ok {
 			f.Place = placeOfDefect(data, f.Recording, kind)
 		}
 	}

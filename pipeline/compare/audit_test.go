@@ -52,7 +52,7 @@ func TestAuditFindsExchangesPlantedInADataSet(t *testing.T) {
 	found, wrong := map[string]bool{}, map[string]bool{}
 	for _, f := range audit.Findings {
 		switch {
-		case f.Doubt > eval.ExchangedByMethods:
+		case f.Reason > eval.ExchangedByMethods:
 		case planted[f.Recording]:
 			found[f.Recording] = true
 		default:
@@ -60,7 +60,7 @@ func TestAuditFindsExchangesPlantedInADataSet(t *testing.T) {
 		}
 	}
 	others := len(annotations) - len(planted)
-	t.Logf("%d of %d planted found, %d of %d others doubted; by doubt %v", len(found), len(planted), len(wrong), others, audit.ByDoubt)
+	t.Logf("%d of %d planted found, %d of %d others doubted; by doubt %v", len(found), len(planted), len(wrong), others, audit.ByReason)
 	if len(found)*100 < 95*len(planted) || len(planted) < 12 {
 		t.Errorf("%d of %d planted exchanges found, want 95 %%", len(found), len(planted))
 	}
@@ -94,7 +94,7 @@ func TestAuditNamesFileAndLine(t *testing.T) {
 	}
 	gap, unusable := "", ""
 	for _, f := range audit.Findings {
-		switch f.Doubt {
+		switch f.Reason {
 		case eval.Gaps:
 			gap = f.Place
 		case eval.Unusable:

@@ -56,12 +56,12 @@ func readFeatures(dirs []string, by eval.Grouping) (*eval.FeatureMatrix, error) 
 				return nil, err
 			}
 			row := &record.Row
-			group := by.Of(func(name string) string { return propertyOf(row, labels, record.Cells.Labels, name) })
+			group := by.Of(func(name string) string { return propertyOf(row, labels, record.Values.Labels, name) })
 			if row.Outcome != table.Done || group == "" {
 				m.LeftOut++
 				continue
 			}
-			m.Rows = append(m.Rows, eval.FeatureVector{Group: group, Person: row.Source + "/" + row.Person, Values: slices.Clone(record.Cells.Floats)})
+			m.Rows = append(m.Rows, eval.FeatureVector{Group: group, Person: row.DataSet + "/" + row.Person, Values: slices.Clone(record.Values.Floats)})
 		}
 	}
 	if len(m.Names) == 0 {
@@ -74,7 +74,7 @@ func readFeatures(dirs []string, by eval.Grouping) (*eval.FeatureMatrix, error) 
 func propertyOf(row *table.Recording, names, values []string, property string) string {
 	switch property {
 	case eval.ByDataSet:
-		return row.Source
+		return row.DataSet
 	case eval.ByPerson:
 		return row.Person
 	case eval.BySite:

@@ -33,7 +33,7 @@ func writeRecordings(t *testing.T, rows []table.Record[table.Recording]) string 
 			t.Fatal(err)
 		}
 		for _, r := range some {
-			if err := w.Append(r.Row, r.Cells); err != nil {
+			if err := w.Append(r.Row, r.Values); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -57,10 +57,10 @@ func featureTable(t *testing.T, people int, seed uint64, draw func(set int, rand
 		for i := range 4 {
 			rows = append(rows, table.Record[table.Recording]{
 				Row: table.Recording{
-					Recording: fmt.Sprintf("%03d_%d", p, i), Source: []string{"a", "b"}[set], Person: fmt.Sprintf("%03d", p), Audio: "x", Outcome: table.Done,
+					Recording: fmt.Sprintf("%03d_%d", p, i), DataSet: []string{"a", "b"}[set], Person: fmt.Sprintf("%03d", p), Audio: "x", Outcome: table.Done,
 					Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 				},
-				Cells: table.Cells{Labels: []string{[]string{"Absent", "Present"}[p/2%2], ""}, Floats: []float64{rr, level}},
+				Values: table.DynamicValues{Labels: []string{[]string{"Absent", "Present"}[p/2%2], ""}, Floats: []float64{rr, level}},
 			})
 		}
 	}

@@ -180,7 +180,7 @@ func listDigest(recordings []pcg.Recording) string {
 func (e *Entry) Row() table.Recording {
 	rec := e.Recording
 	return table.Recording{
-		Recording: e.ID, Source: rec.Source, Person: e.Person, Site: rec.Site, Take: int32(rec.Take),
+		Recording: e.ID, DataSet: rec.DataSet, Person: e.Person, Site: rec.Site, Take: int32(rec.Take),
 		Audio: dataset.Printable(rec.Audio), Fold: e.Fold(),
 		Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 	}

@@ -201,7 +201,7 @@ type Row struct {
 
 // MendRows checks and repairs the rows of one recording of that length, as those
 // of a text file, and returns the intervals with the repairs.
-func MendRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
+func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
 	p := repairer{file: file, length: length}
 	list := make([]row, len(rows))
 	for i, r := range rows {

@@ -138,7 +138,7 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 // addRecording adds a recording with what its path says.
 func (s *Set) addRecording(paths *pathReader, file string) {
 	fields, matched := paths.read(file)
-	rec := pcg.Recording{ID: Printable(fields["id"]), Source: s.Layout.Name, Person: Printable(fields["person"]), Site: Printable(fields["site"]),
+	rec := pcg.Recording{ID: Printable(fields["id"]), DataSet: s.Layout.Name, Person: Printable(fields["person"]), Site: Printable(fields["site"]),
 		Take: 1, Audio: file}
 	if !matched {
 		s.Defects = append(s.Defects, nameUnmatched.at(file, 0).of(rec.ID))

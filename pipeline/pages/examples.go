@@ -73,17 +73,17 @@ func examplesOfScores(d *report.Details) []exampleGroup {
 func examplesOfAudit(a *eval.Audit) []exampleGroup {
 	var list []exampleGroup
 	shown := make(map[string]bool)
-	for d := eval.Doubt(0); d < eval.Unusable; d++ {
+	for d := eval.AuditReason(0); d < eval.Unusable; d++ {
 		e := exampleGroup{title: "Reason: " + d.String(), evidence: make(map[string]string)}
 		for _, f := range a.Findings {
-			if f.Doubt == d && !shown[f.Recording] && len(e.ids) < examplesByReason {
+			if f.Reason == d && !shown[f.Recording] && len(e.ids) < examplesByReason {
 				e.ids = append(e.ids, f.Recording)
 				e.evidence[f.Recording] = f.Evidence
 				shown[f.Recording] = true
 			}
 		}
 		if len(e.ids) > 0 {
-			e.why = fmt.Sprintf("Shown: %d of the recordings with this reason, %d in all.", len(e.ids), a.ByDoubt[d.String()])
+			e.why = fmt.Sprintf("Shown: %d of the recordings with this reason, %d in all.", len(e.ids), a.ByReason[d.String()])
 			list = append(list, e)
 		}
 	}

@@ -40,11 +40,11 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 	if row.Duration != nil {
 		c.Length = *row.Duration
 	}
-	c.Strata = append(c.Strata, pcg.Label{Name: eval.ByDataSet, Value: row.Source}, pcg.Label{Name: eval.BySite, Value: row.Site})
+	c.Strata = append(c.Strata, pcg.Label{Name: eval.ByDataSet, Value: row.DataSet}, pcg.Label{Name: eval.BySite, Value: row.Site})
 	for i, name := range names {
 		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: s.Labels[i]})
 	}
-	if row.MethodKnowsPerson == nil || !*row.MethodKnowsPerson {
+	if row.PersonInTrainingData == nil || !*row.PersonInTrainingData {
 		return c, nil
 	}
 	c.Reason = ReasonOverlap
@@ -74,7 +74,7 @@ func Cases(dir string, part int, overlap config.Overlap) ([]eval.Case, error) {
 		}
 		row := record.Row
 		index[row.Recording] = len(subjects)
-		subjects = append(subjects, Subject{Row: &row, Labels: slices.Clone(record.Cells.Labels)})
+		subjects = append(subjects, Subject{Row: &row, Labels: slices.Clone(record.Values.Labels)})
 	}
 	path := table.PartsOf[table.State](dir).Path(part)
 	for row, err := range table.Read[table.State](path) {
@@ -105,7 +105,7 @@ func (s *Subject) add(row *table.State) error {
 		return err
 	}
 	switch {
-	case row.Source == table.Predicted:
+	case row.Origin == table.Predicted:
 		s.Predicted = append(s.Predicted, iv)
 	case row.IsPoint():
 		s.Reference.Points = append(s.Reference.Points, pcg.Point{At: iv.Start, Sound: iv.State})

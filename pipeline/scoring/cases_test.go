@@ -17,24 +17,24 @@ func writeTables(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
 	yes, no, length := true, false, 2*time.Second
-	write(t, dir, []table.Column{{Name: "murmur", Kind: table.Category}}, func(add func(table.Recording, table.Cells)) {
+	write(t, dir, []table.Column{{Name: "murmur", Kind: table.Category}}, func(add func(table.Recording, table.DynamicValues)) {
 		for i, id := range []string{"a1", "a2", "b1"} {
 			overlap := &no
 			if id[0] == 'a' {
 				overlap = &yes
 			}
 			add(table.Recording{
-				Recording: id, Source: "village", Person: id[:1], Site: "AV", Audio: id + ".wav", Outcome: table.Done, Duration: &length,
-				ReferenceKind: string(pcg.IntervalReference), MethodKnowsPerson: overlap,
+				Recording: id, DataSet: "village", Person: id[:1], Site: "AV", Audio: id + ".wav", Outcome: table.Done, Duration: &length,
+				ReferenceKind: string(pcg.IntervalReference), PersonInTrainingData: overlap,
 				Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
-			}, table.Cells{Labels: []string{[]string{"Present", "Absent", "Unknown"}[i]}})
+			}, table.DynamicValues{Labels: []string{[]string{"Present", "Absent", "Unknown"}[i]}})
 		}
 	})
-	write(t, dir, nil, func(add func(table.State, table.Cells)) {
+	write(t, dir, nil, func(add func(table.State, table.DynamicValues)) {
 		for _, id := range []string{"a1", "a2", "b1"} {
 			for _, origin := range []string{table.Predicted, table.Reference} {
 				for _, row := range table.IntervalStates(id, origin, []pcg.Interval{{Start: 0, End: time.Second, State: pcg.S1}}) {
-					add(row, table.Cells{})
+					add(row, table.DynamicValues{})
 				}
 			}
 		}
@@ -42,7 +42,7 @@ func writeTables(t *testing.T) string {
 	return dir
 }
 
-func write[T table.Row](t *testing.T, dir string, columns []table.Column, rows func(add func(T, table.Cells))) {
+func write[T table.Row](t *testing.T, dir string, columns []table.Column, rows func(add func(T, table.DynamicValues))) {
 	t.Helper()
 	parts := table.PartsOf[T](dir)
 	if err := parts.Make(); err != nil {
@@ -52,7 +52,7 @@ func write[T table.Row](t *testing.T, dir string, columns []table.Column, rows f
 	if err != nil {
 		t.Fatal(err)
 	}
-	rows(func(row T, cells table.Cells) {
+	rows(func(row T, cells table.DynamicValues) {
 		if err := w.Append(row, cells); err != nil {
 			t.Fatal(err)
 		}

@@ -57,12 +57,12 @@ func (t *Tables) Create(part int) (*Writer, error) {
 // Append writes the rows of one recording.
 func (w *Writer) Append(c *eval.Case, r *eval.Result) error {
 	for i := range r.Matches {
-		if err := w.matches.Append(matchRow(c, &r.Matches[i]), table.Cells{}); err != nil {
+		if err := w.matches.Append(matchRow(c, &r.Matches[i]), table.DynamicValues{}); err != nil {
 			return err
 		}
 	}
 	for _, row := range scoreRows(c, r.Counts) {
-		if err := w.scores.Append(row, table.Cells{}); err != nil {
+		if err := w.scores.Append(row, table.DynamicValues{}); err != nil {
 			return err
 		}
 	}
@@ -90,7 +90,7 @@ func (w *Writer) Abort() error { return errors.Join(w.matches.Abort(), w.scores.
 
 func matchRow(c *eval.Case, m *eval.Match) table.Match {
 	row := table.Match{
-		Recording: c.Recording, Person: c.Person, Class: m.Class.String(), Source: m.Source.String(),
+		Recording: c.Recording, Person: c.Person, Class: m.Class.String(), Origin: m.Source.String(),
 		Anchor: m.Anchor, Outcome: m.Outcome.String(),
 	}
 	if m.Paired() {

@@ -82,7 +82,7 @@ func (f *frontEnd) load(w *signal.Waveform) error {
 		return err
 	}
 	// A power of two brings the peak near one without rounding.
-	_, exponent := math.Frexp(simd.Peak(w.X))
+	_, exponent := math.Frexp(simd.MaxAbs(w.X))
 	if exponent < -mostExponent || exponent > mostExponent {
 		x := make([]float64, len(w.X))
 		scale(x, w.X, -exponent)
@@ -158,7 +158,7 @@ const logFloor = 1e-5
 // standardLog replaces an envelope by its logarithm, standardised. An envelope
 // that is zero throughout becomes zero.
 func standardLog(e []float64) {
-	floor := logFloor * simd.Peak(e)
+	floor := logFloor * simd.MaxAbs(e)
 	if floor == 0 {
 		clear(e)
 		return

@@ -59,7 +59,7 @@ func checkInput(x []float64) error {
 	if got := pcg.FromSamples(int64(len(x)), signal.AnalysisRate); got < shortestRecording {
 		return fmt.Errorf("%w: %.3f s: want at least %.0f s", errTooShort, got.Seconds(), shortestRecording.Seconds())
 	}
-	if p := simd.Peak(x); !(p <= math.MaxFloat64) {
+	if p := simd.MaxAbs(x); !(p <= math.MaxFloat64) {
 		i := slices.IndexFunc(x, func(v float64) bool { return !(math.Abs(v) <= math.MaxFloat64) })
 		return fmt.Errorf("%w: sample %d is %v", errNotFinite, i, x[i])
 	}

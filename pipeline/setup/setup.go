@@ -141,7 +141,7 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 // is read.
 func (r *Run) Describe(e *corpus.Entry) table.Recording {
 	row := e.Row()
-	row.MethodKnowsPerson = r.InTrainingData(e)
+	row.PersonInTrainingData = r.InTrainingData(e)
 	if r.Method != nil {
 		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
 		if r.foldDigests != nil {

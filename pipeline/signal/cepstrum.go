@@ -84,7 +84,7 @@ func (m *MelCepstrum) Transform(dst []float64, s Spectrum) {
 	for i, t := range m.triangles {
 		m.energy[i] = simd.Dot(t.weights, s.Density[t.first-s.First:])
 	}
-	_, greatest := simd.Limits(m.energy)
+	_, greatest := simd.MinMax(m.energy)
 	if !(greatest > 0) {
 		for k := range dst {
 			dst[k] = math.NaN()

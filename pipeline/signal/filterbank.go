@@ -132,7 +132,7 @@ func (fb *FilterBank) put(s int, x []float64, c int) {
 	shift := half - c // index in the window of sample 0
 	row := fb.eight.rows[s][:to+shift]
 	clear(row[:from+shift])
-	simd.Weigh(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
+	simd.SubMul(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
 	fb.eight.rows[s], fb.eight.power[s] = row, fb.density[s]
 	fb.eight.scale[s] = 1 / (fb.power[to+shift] - fb.power[from+shift])
 }

@@ -34,7 +34,7 @@ func NewHomomorphic(cut, fs float64) (*Homomorphic, error) {
 // envelope that is zero throughout stays so.
 func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	dst = resize(dst, len(a))
-	peak := simd.Peak(a)
+	peak := simd.MaxAbs(a)
 	if peak == 0 {
 		clear(dst)
 		return dst

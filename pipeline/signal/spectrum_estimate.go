@@ -133,7 +133,7 @@ func (p *Periodogram) put(s int, x []float64, fs float64, w hannWindow) {
 	mean := simd.Sum(x) / float64(len(x))
 	row := p.eight.rows[s][:min(len(x), p.n)]
 	p.eight.rows[s] = row
-	simd.Weigh(row, x[:len(row)], w.weights, mean)
+	simd.SubMul(row, x[:len(row)], w.weights, mean)
 	for from := p.n; from < len(x); from += p.n {
 		for i, v := range x[from:min(from+p.n, len(x))] {
 			row[i] += w.weights[from+i] * (v - mean)

@@ -79,8 +79,8 @@ func (s *Shape) Centroid() float64 { return s.centroid }
 // frequency in hertz.
 func (s *Shape) Spread() float64 {
 	s.weighed = resize(s.weighed, len(s.frequency))
-	simd.Weigh(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
-	simd.Weigh(s.weighed, s.frequency, s.weighed, s.centroid)
+	simd.SubMul(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
+	simd.SubMul(s.weighed, s.frequency, s.weighed, s.centroid)
 	return math.Sqrt(ratio(simd.Sum(s.weighed), s.total))
 }
 
@@ -116,7 +116,7 @@ func firstAtLeast(x []float64, v float64) int {
 // Peak returns the frequency in hertz of the bin of greatest density, the
 // lowest one of equals.
 func (s *Shape) Peak() float64 {
-	_, greatest := simd.Limits(s.spectrum.Density)
+	_, greatest := simd.MinMax(s.spectrum.Density)
 	if !(greatest > 0) {
 		return math.NaN()
 	}

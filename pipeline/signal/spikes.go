@@ -48,7 +48,7 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 	r.sorted = resize(r.sorted, windows)
 	for w := range r.peaks {
 		from, to := r.bounds(w, len(x))
-		r.peaks[w] = simd.Peak(dst[from:to])
+		r.peaks[w] = simd.MaxAbs(dst[from:to])
 	}
 	for {
 		copy(r.sorted, r.peaks)
@@ -87,7 +87,7 @@ func (r *SpikeRemover) silence(x []float64, window int) {
 	final := len(r.peaks) - 1
 	for w := min(first/r.window, final); w <= min(last/r.window, final); w++ {
 		from, to := r.bounds(w, len(x))
-		r.peaks[w] = simd.Peak(x[from:to])
+		r.peaks[w] = simd.MaxAbs(x[from:to])
 	}
 }
 

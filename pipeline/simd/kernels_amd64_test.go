@@ -149,7 +149,7 @@ func TestAssemblyAgreesOnLimits(t *testing.T) {
 	for n := range 70 {
 		x := noise(r, n)
 		bothWays(t, "Limits", func() []float64 {
-			low, high := Limits(x)
+			low, high := MinMax(x)
 			return []float64{low, high}
 		})
 	}

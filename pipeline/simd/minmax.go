@@ -20,7 +20,7 @@ const parts = 2 * Width
 //
 // Both are NaN if x is empty or x[0] is NaN; NaN elsewhere is skipped. Eight parts
 // of x are compared separately, so that of zeros of both signs either can result.
-func Limits(x []float64) (low, high float64) {
+func MinMax(x []float64) (low, high float64) {
 	if len(x) == 0 {
 		return math.NaN(), math.NaN()
 	}
@@ -61,9 +61,9 @@ func minMaxPortable(lows, highs *[parts]float64, x []float64) {
 //	for _, v := range x {
 //		peak = max(peak, math.Abs(v))
 //	}
-func Peak(x []float64) float64 {
+func MaxAbs(x []float64) float64 {
 	whole := len(x) &^ (Width - 1)
-	each := Peaks(x[:whole])
+	each := MaxAbsInterleaved(x[:whole])
 	var most uint64
 	for _, v := range each {
 		most = max(most, magnitude(v))
@@ -76,7 +76,7 @@ func Peak(x []float64) float64 {
 
 // Peaks returns what Peak does for each of four interleaved sequences. It panics if
 // their lengths differ.
-func Peaks(x []float64) (peak [Width]float64) {
+func MaxAbsInterleaved(x []float64) (peak [Width]float64) {
 	if len(x)%Width != 0 {
 		panic("simd: sequences of different lengths")
 	}

@@ -18,14 +18,14 @@ func TestPeak(t *testing.T) {
 					x[0] = math.Inf(1)
 				}
 				x[at] = greatest
-				got := Peak(x)
+				got := MaxAbs(x)
 				if got != math.Abs(greatest) && !(math.IsNaN(got) && math.IsNaN(greatest)) {
 					t.Fatalf("peak of %d values with %v at %d: %v", n, greatest, at, got)
 				}
 			}
 		}
 	}
-	if got := Peak(nil); got != 0 {
+	if got := MaxAbs(nil); got != 0 {
 		t.Errorf("peak of nothing: %v", got)
 	}
 }
@@ -38,7 +38,7 @@ func TestPeaksAreOfEachSequence(t *testing.T) {
 			x[i] = float64(i*i%31) - 20
 			want[i%Width] = max(want[i%Width], math.Abs(x[i]))
 		}
-		if got := Peaks(x); got != want {
+		if got := MaxAbsInterleaved(x); got != want {
 			t.Errorf("peaks of %d values each: %v, want %v", n, got, want)
 		}
 	}

@@ -39,7 +39,7 @@ func TestRows(t *testing.T) {
 		if got := Sum(x); got != sum {
 			t.Errorf("sum of %d values %v, want %v", n, got, sum)
 		}
-		Weigh(dst, x, weights, 2)
+		SubMul(dst, x, weights, 2)
 		interleaved := make([]float64, Width*n)
 		Interleave(interleaved, &rows)
 		for i := range n {
@@ -139,11 +139,11 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"NewFFT":         func() { NewFFT(20) },
 		"NewFFT of none": func() { NewFFT(0) },
 		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
-		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
+		"Weigh":          func() { SubMul(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"NewHilbert":     func() { NewHilbert(12) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
-		"Peaks":          func() { Peaks(make([]float64, 6)) },
+		"Peaks":          func() { MaxAbsInterleaved(make([]float64, 6)) },
 		"Exp":            func() { Exp(make([]float64, 1), []float64{1, 2}) },
 	} {
 		func() {

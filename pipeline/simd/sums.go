@@ -90,7 +90,7 @@ func total(sums *[parts]float64) float64 {
 //	}
 //
 // It panics if dst or weights is shorter than x. dst may be x or weights.
-func Weigh(dst, x, weights []float64, offset float64) {
+func SubMul(dst, x, weights []float64, offset float64) {
 	dst, weights = dst[:len(x)], weights[:len(x)]
 	for i, v := range x {
 		dst[i] = weights[i] * (v - offset)
@@ -133,7 +133,7 @@ func correlatePortable(dst, x, taps []float64, spacing int) {
 
 // Padded returns taps with zeros behind them to a multiple of four, as Decimate
 // takes them.
-func Padded(taps []float64) []float64 {
+func PadTaps(taps []float64) []float64 {
 	padded := make([]float64, (len(taps)+Width-1)/Width*Width)
 	copy(padded, taps)
 	return padded

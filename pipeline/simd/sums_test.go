@@ -38,12 +38,12 @@ func TestLimits(t *testing.T) {
 			}
 			low, high = math.Min(low, x[i]), math.Max(high, x[i])
 		}
-		if a, b := Limits(x); a != low || b != high {
+		if a, b := MinMax(x); a != low || b != high {
 			t.Errorf("%v: %v and %v, want %v and %v", x, a, b, low, high)
 		}
 	}
 	for _, x := range [][]float64{nil, {math.NaN(), 1, 2, 3, 4, 5, 6, 7, 8, 9}} {
-		if a, b := Limits(x); !math.IsNaN(a) || !math.IsNaN(b) {
+		if a, b := MinMax(x); !math.IsNaN(a) || !math.IsNaN(b) {
 			t.Errorf("%v: %v and %v, want NaN", x, a, b)
 		}
 	}

@@ -149,7 +149,7 @@ func (k *chunk) appendField(c *column, v reflect.Value) (bytes int) {
 
 // appendCell adds the cell of a dynamic column, which is no float, and returns
 // the bytes of its value.
-func (k *chunk) appendCell(c *column, cells *Cells) (bytes int) {
+func (k *chunk) appendCell(c *column, cells *DynamicValues) (bytes int) {
 	switch c.storage {
 	case storeFloatVector:
 		k.singles = append(k.singles, cells.Vectors[c.slot]...)

@@ -273,7 +273,7 @@ func (s *columnReader) set(i int, field reflect.Value) error {
 }
 
 // cell writes row i of the batch to its slot of the dynamic values.
-func (s *columnReader) cell(i int, cells *Cells) {
+func (s *columnReader) cell(i int, cells *DynamicValues) {
 	k := s.at[i]
 	switch s.Kind {
 	case Float:

@@ -21,7 +21,7 @@ func drain[T Row](b []byte, most int) (rows int, err error) {
 	if err != nil {
 		return 0, err
 	}
-	record := Record[T]{Cells: d.cells()}
+	record := Record[T]{Values: d.cells()}
 	for rows < most {
 		n, err := d.load()
 		if err == io.EOF {

@@ -160,13 +160,13 @@ func (d *decoder[T]) assign() error {
 	return nil
 }
 
-// cells returns Cells with room for one row.
-func (d *decoder[T]) cells() Cells {
+// cells returns DynamicValues with room for one row.
+func (d *decoder[T]) cells() DynamicValues {
 	var n [len(kindNames)]int
 	for _, c := range d.extra {
 		n[c.Kind]++
 	}
-	return Cells{
+	return DynamicValues{
 		Floats:  make([]float64, n[Float]),
 		Labels:  make([]string, n[Category]),
 		Vectors: make([][]float32, n[FloatVector]),
@@ -209,7 +209,7 @@ func (d *decoder[T]) record(i int, r *Record[T]) error {
 	for _, s := range d.sources {
 		var err error
 		if s.field < 0 {
-			s.cell(i, &r.Cells)
+			s.cell(i, &r.Values)
 		} else {
 			err = s.set(i, d.value.Field(s.field))
 		}

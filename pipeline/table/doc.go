@@ -12,7 +12,7 @@
 // where the reader has one) and "optional" (a file of another program may lack
 // the column). `unit` and `doc` go into the metadata of the field. Columns that
 // are known at run time only, such as the labels of a data set or the features
-// of a catalogue, are described by Column and travel as [Cells] beside the row.
+// of a catalogue, are described by Column and travel as [DynamicValues] beside the row.
 //
 // # Values
 //

@@ -43,7 +43,7 @@ func TestReadDuckDB(t *testing.T) {
 		t.Fatalf("%d rows, want %d", len(rows), len(want))
 	}
 	for i, got := range rows {
-		if want[i].Index = 0; got.Row != want[i] || got.Cells.Labels[0] != "threshold" {
+		if want[i].Index = 0; got.Row != want[i] || got.Values.Labels[0] != "threshold" {
 			t.Errorf("row %d: %+v, want %+v", i, got, want[i])
 		}
 	}

@@ -43,7 +43,7 @@ func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
 }
 
-func (e *encoder[T]) append(row T, extra Cells) error {
+func (e *encoder[T]) append(row T, extra DynamicValues) error {
 	if e.err != nil {
 		return e.err
 	}
@@ -76,7 +76,7 @@ func (e *encoder[T]) append(row T, extra Cells) error {
 	return nil
 }
 
-func (e *encoder[T]) checkCounts(x Cells) error {
+func (e *encoder[T]) checkCounts(x DynamicValues) error {
 	for kind, n := range [...]int{Float: len(x.Floats), Category: len(x.Labels), FloatVector: len(x.Vectors), ByteVector: len(x.Bytes)} {
 		if n != e.counts[kind] {
 			return fmt.Errorf("%d values for %d columns of kind %v", n, e.counts[kind], Kind(kind))
@@ -85,7 +85,7 @@ func (e *encoder[T]) checkCounts(x Cells) error {
 	return nil
 }
 
-func (e *encoder[T]) check(c *column, extra Cells) error {
+func (e *encoder[T]) check(c *column, extra DynamicValues) error {
 	if c.field < 0 {
 		return checkCell(c, extra)
 	}
@@ -111,7 +111,7 @@ func (e *encoder[T]) check(c *column, extra Cells) error {
 	return nil
 }
 
-func checkCell(c *column, extra Cells) error {
+func checkCell(c *column, extra DynamicValues) error {
 	n := c.Length
 	switch c.storage {
 	case storeCategory:

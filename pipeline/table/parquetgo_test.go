@@ -152,7 +152,7 @@ func foreignWant() []Record[every] {
 			row.MaybeText, row.MaybeSort = *f.MaybeText, *f.MaybeSort
 			row.MaybeAt = new(time.Duration(*f.MaybeAt) * time.Second)
 		}
-		want = append(want, Record[every]{Row: row, Cells: Cells{
+		want = append(want, Record[every]{Row: row, Values: DynamicValues{
 			Floats: []float64{float64(f.Count)}, Labels: []string{f.Remark}, Vectors: [][]float32{f.Samples},
 		}})
 	}

@@ -127,7 +127,7 @@ func TestReadParts(t *testing.T) {
 		t.Error(diff)
 	}
 
-	write(t, p.Path(3), []Column{{Name: "another"}}, []Record[Score]{{Cells: Cells{Floats: []float64{1}}}})
+	write(t, p.Path(3), []Column{{Name: "another"}}, []Record[Score]{{Values: DynamicValues{Floats: []float64{1}}}})
 	if err := firstError(); err == nil || !strings.Contains(err.Error(), p.Path(3)) || !strings.Contains(err.Error(), "were both made by one run?") {
 		t.Errorf("other columns: %v", err)
 	}

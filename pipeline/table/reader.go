@@ -11,8 +11,8 @@ import (
 
 // Record is a row with its dynamic columns.
 type Record[T Row] struct {
-	Row   T
-	Cells Cells // valid until the next record is read
+	Row    T
+	Values DynamicValues // valid until the next record is read
 }
 
 // Reader reads the files of a table one after another, each a batch of rows at
@@ -94,7 +94,7 @@ func (p Parts) all() ([]string, error) {
 	return paths, nil
 }
 
-// Columns returns the dynamic columns in the order in which Cells hold the
+// Columns returns the dynamic columns in the order in which DynamicValues hold the
 // values of each kind.
 func (r *Reader[T]) Columns() []Column { return r.columns }
 
@@ -130,7 +130,7 @@ func (r *Reader[T]) readFile(path string, yield func(Record[T], error) bool) boo
 		return fail(fmt.Errorf("other columns than %s; were both made by one run?", r.paths[0]))
 	}
 	var record Record[T]
-	record.Cells = d.cells()
+	record.Values = d.cells()
 	for {
 		n, err := d.load()
 		if err == io.EOF {

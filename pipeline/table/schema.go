@@ -27,7 +27,7 @@ const (
 )
 
 // column is one column of a file: a field of the row's struct, or the slot of a
-// dynamic column among the Cells of its kind.
+// dynamic column among the DynamicValues of its kind.
 type column struct {
 	Column
 	storage  storage
@@ -35,7 +35,7 @@ type column struct {
 	pointer  bool
 	nullable bool
 	optional bool
-	slot     int // index into the slice of Cells; fields only: -1
+	slot     int // index into the slice of DynamicValues; fields only: -1
 }
 
 // fixedColumns returns the columns that the tags of the struct type t describe.

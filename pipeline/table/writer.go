@@ -44,7 +44,7 @@ func (f *Format[T]) Create(path string) (*Writer[T], error) {
 
 // Append adds a row with the values of the dynamic columns, whose numbers must
 // be those of the columns of each kind. Nothing of row or extra is kept.
-func (w *Writer[T]) Append(row T, extra Cells) error {
+func (w *Writer[T]) Append(row T, extra DynamicValues) error {
 	if w.sealed || w.closed {
 		return fmt.Errorf("append to %s: %w", w.pending.Path, fs.ErrClosed)
 	}

@@ -77,11 +77,11 @@ func csvCells[T table.Row](r *table.Reader[T]) (cells map[string]cellText[T], or
 		case table.Float:
 			i := floats
 			floats++
-			cells[c.Name] = func(record *table.Record[T]) string { return floatText(record.Cells.Floats[i]) }
+			cells[c.Name] = func(record *table.Record[T]) string { return floatText(record.Values.Floats[i]) }
 		case table.Category:
 			i := labels
 			labels++
-			cells[c.Name] = func(record *table.Record[T]) string { return record.Cells.Labels[i] }
+			cells[c.Name] = func(record *table.Record[T]) string { return record.Values.Labels[i] }
 		default:
 			continue
 		}

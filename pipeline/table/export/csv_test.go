@@ -30,8 +30,8 @@ func TestWriteCSV(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		row := table.Cycle{Recording: `a,"b"`, Person: "1", Source: table.Predicted, Index: int32(part), End: 1234567 * time.Microsecond}
-		cells := table.Cells{Labels: []string{[]string{"Present", ""}[part]}, Floats: []float64{third, math.NaN()}, Vectors: [][]float32{{1}}}
+		row := table.Cycle{Recording: `a,"b"`, Person: "1", Origin: table.Predicted, Index: int32(part), End: 1234567 * time.Microsecond}
+		cells := table.DynamicValues{Labels: []string{[]string{"Present", ""}[part]}, Floats: []float64{third, math.NaN()}, Vectors: [][]float32{{1}}}
 		if err := w.Append(row, cells); err != nil {
 			t.Fatal(err)
 		}

@@ -31,7 +31,7 @@ func kindOf[T table.Row](dataSet func(*T) string) kind {
 }
 
 var kinds = [...]kind{
-	kindOf(func(r *table.Recording) string { return r.Source }),
+	kindOf(func(r *table.Recording) string { return r.DataSet }),
 	kindOf(func(c *table.Cycle) string { return c.DataSet }),
 	kindOf(func(p *table.Person) string { return p.DataSet }),
 	kindOf(func(w *table.Window) string { return w.DataSet }),

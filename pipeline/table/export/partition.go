@@ -70,7 +70,7 @@ func (s *partitioner[T]) add(set string, record *table.Record[T]) error {
 			return err
 		}
 	}
-	return s.w.Append(record.Row, record.Cells)
+	return s.w.Append(record.Row, record.Values)
 }
 
 // next completes the file under way and begins one of the data set.

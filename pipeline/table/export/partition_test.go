@@ -31,11 +31,11 @@ func TestPartition(t *testing.T) {
 		}
 		for i, set := range sets {
 			record := table.Record[table.Cycle]{
-				Row:   table.Cycle{Recording: fmt.Sprint(set, part, i), DataSet: set, Person: "1", Source: table.Predicted},
-				Cells: table.Cells{Labels: []string{set}, Floats: []float64{[]float64{1.5, math.NaN()}[i%2]}, Bytes: [][]uint8{{1, byte(i)}}},
+				Row:    table.Cycle{Recording: fmt.Sprint(set, part, i), DataSet: set, Person: "1", Origin: table.Predicted},
+				Values: table.DynamicValues{Labels: []string{set}, Floats: []float64{[]float64{1.5, math.NaN()}[i%2]}, Bytes: [][]uint8{{1, byte(i)}}},
 			}
 			want[set] = append(want[set], record)
-			if err := w.Append(record.Row, record.Cells); err != nil {
+			if err := w.Append(record.Row, record.Values); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -62,7 +62,7 @@ func TestPartition(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			record.Cells = record.Cells.Clone()
+			record.Values = record.Values.Clone()
 			got = append(got, record)
 		}
 		if diff := cmp.Diff(rows, got, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
