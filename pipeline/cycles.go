@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"phonocycle/features"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 )
 
@@ -12,8 +13,8 @@ import (
 // the features of the cycles and of the recording.
 type cyclesOutput struct{ *partTable[table.Cycle] }
 
-func newCycles(j *job) (output, error) {
-	return &cyclesOutput{newPartTable(j, slices.Concat(j.Labels, columnsOf(features.CycleFeatures())), writeCycles)}, nil
+func newCycles(run *setup.Run) (output, error) {
+	return &cyclesOutput{newPartTable(run, slices.Concat(run.Labels, columnsOf(features.CycleFeatures())), writeCycles)}, nil
 }
 
 func (*cyclesOutput) newMeasure() func(*result) (any, error) {

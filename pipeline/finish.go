@@ -22,7 +22,7 @@ func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress)
 		}
 		written = append(written, o.names()...)
 	}
-	written = append(written, j.written...)
+	written = append(written, j.Written...)
 	written = append(written, rundir.PlanFile, rundir.ManifestFile)
 	report.Written = rundir.Paths(j.Config.Out, written)
 	report.Elapsed = time.Since(started)

@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"iter"
 	"math"
-	"time"
 
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -25,17 +25,7 @@ type fromTables struct {
 	states     sortedRows[table.State]
 }
 
-// inputStates is the segmentation of one recording as the tables have it.
-type inputStates struct {
-	intervals            []pcg.Interval
-	method, modelDigest  string
-	inTrainingData       *bool
-	confidence, exchange float64
-	cycleLength          *time.Duration
-	heartRate            float64
-}
-
-func (t *fromTables) open(j *job) error {
+func (t *fromTables) open(run *setup.Run) error {
 	if t.source != table.Predicted && t.source != table.Reference {
 		return fmt.Errorf("states from %q: want %s or %s", t.source, table.Predicted, table.Reference)
 	}
@@ -46,16 +36,16 @@ func (t *fromTables) open(j *job) error {
 	if plan == nil {
 		return fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", t.dir, rundir.PlanFile)
 	}
-	j.origin, j.Plan.Segmentation = t.source, plan.Digest
+	run.Origin, run.Plan.Segmentation = t.source, plan.Digest
 	if t.source == table.Predicted {
-		j.Plan.TrainingOverlap = plan.TrainingOverlap
+		run.Plan.TrainingOverlap = plan.TrainingOverlap
 	}
 	t.recordings = newSortedRows(t.dir, func(r *table.Recording) string { return r.Recording })
 	t.states = newSortedRows(t.dir, func(s *table.State) string { return s.Recording })
 	return nil
 }
 
-func (t *fromTables) prepare(context.Context, *job, workers.Progress) error { return nil }
+func (t *fromTables) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
 
 func (t *fromTables) close() {
 	t.recordings.close()
@@ -67,7 +57,7 @@ func (t *fromTables) item(e *corpus.Entry) (item, error) {
 	return item{entry: e, input: s}, err
 }
 
-func (t *fromTables) worker(*job) (statesFunc, error) { return t.take, nil }
+func (t *fromTables) worker(*setup.Run) (statesFunc, error) { return t.take, nil }
 
 // take returns the states of a recording and what their method said about it.
 func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {

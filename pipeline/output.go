@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -39,8 +40,8 @@ type output interface {
 	abort()
 }
 
-// newOutput makes an output of a job, whose plan is sealed.
-type newOutput func(*job) (output, error)
+// newOutput makes an output of a run, whose plan is sealed.
+type newOutput func(*setup.Run) (output, error)
 
 // partFile is one part of an output.
 type partFile interface {
@@ -76,8 +77,8 @@ type partTable[T table.Row] struct {
 	format *table.Format[T]
 }
 
-func newPartTable[T table.Row](j *job, columns []table.Column, rows func(*result, any, func(T, table.DynamicValues) error) error) *partTable[T] {
-	return &partTable[T]{dir: j.Config.Out, columns: columns, meta: j.Plan.Metadata(), rows: rows}
+func newPartTable[T table.Row](run *setup.Run, columns []table.Column, rows func(*result, any, func(T, table.DynamicValues) error) error) *partTable[T] {
+	return &partTable[T]{dir: run.Config.Out, columns: columns, meta: run.Plan.Metadata(), rows: rows}
 }
 
 func (t *partTable[T]) files() table.Parts { return table.PartsOf[T](t.dir) }

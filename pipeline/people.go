@@ -7,6 +7,7 @@ import (
 	"phonocycle/features"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -14,13 +15,13 @@ import (
 // peopleOutput is the table people, with one row per person. Its parts are parts
 // of the list of people.
 type peopleOutput struct {
-	job     *job
+	run     *setup.Run
 	sums    *peopleSums // nil where parts were there before
 	varying []string    // warnings of labels that differ between the recordings of a person
 	written bool
 }
 
-func newPeople(j *job) (output, error) { return &peopleOutput{job: j}, nil }
+func newPeople(run *setup.Run) (output, error) { return &peopleOutput{run: run}, nil }
 
 func (o *peopleOutput) names() []string {
 	var p table.Person
@@ -32,9 +33,9 @@ func (o *peopleOutput) parts() []table.Parts { return nil }
 
 func (o *peopleOutput) begin(whole bool) error {
 	if whole {
-		people, recordings := peopleOf(o.job.Corpus.Entries)
-		columns := slices.Concat(o.job.Labels, columnsOf(features.RecordingFeatures()))
-		o.sums = newPeopleSums(o.job.Config.Out, columns, o.job.Plan.Metadata(), people, recordings)
+		people, recordings := peopleOf(o.run.Corpus.Entries)
+		columns := slices.Concat(o.run.Labels, columnsOf(features.RecordingFeatures()))
+		o.sums = newPeopleSums(o.run.Config.Out, columns, o.run.Plan.Metadata(), people, recordings)
 	}
 	return nil
 }
@@ -45,13 +46,13 @@ func (o *peopleOutput) open(part int) (partFile, error) {
 	if o.sums == nil {
 		return nil, nil
 	}
-	return &peopleFile{o, part == o.job.Plan.Parts()-1}, nil
+	return &peopleFile{o, part == o.run.Plan.Parts()-1}, nil
 }
 
 // finish writes the table from the recordings table, unless it is complete.
 func (o *peopleOutput) finish(_ context.Context, report *rundir.Report, _ workers.Progress) (err error) {
 	if !o.written {
-		if o.varying, err = writePeople(o.job.Config.Out, o.job.Plan.Metadata()); err != nil {
+		if o.varying, err = writePeople(o.run.Config.Out, o.run.Plan.Metadata()); err != nil {
 			return err
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -37,16 +38,16 @@ type predictedRows interface {
 	close()
 }
 
-func (p *Predictions) open(j *job) error {
+func (p *Predictions) open(run *setup.Run) error {
 	if p.Format != "" {
-		return p.openText(j)
+		return p.openText(run)
 	}
-	return p.openTables(j)
+	return p.openTables(run)
 }
 
-func (p *Predictions) prepare(context.Context, *job, workers.Progress) error { return nil }
-func (p *Predictions) item(e *corpus.Entry) (item, error)                    { return item{entry: e}, nil }
-func (p *Predictions) worker(*job) (statesFunc, error)                       { return p.take, nil }
+func (p *Predictions) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
+func (p *Predictions) item(e *corpus.Entry) (item, error)                          { return item{entry: e}, nil }
+func (p *Predictions) worker(*setup.Run) (statesFunc, error)                       { return p.take, nil }
 
 func (p *Predictions) close() {
 	if p.rows != nil {
@@ -77,20 +78,20 @@ func (p *Predictions) name() string {
 // textPredictions are text that a format describes.
 type textPredictions struct{ *dataset.Predictions }
 
-func (p *Predictions) openText(j *job) error {
-	if len(j.Corpus.Sets) != 1 {
+func (p *Predictions) openText(run *setup.Run) error {
+	if len(run.Corpus.Sets) != 1 {
 		return errors.New("predictions as text belong to one data set: give one --data, or write them as Parquet")
 	}
 	format, err := dataset.LoadFormat(p.Format)
 	if err != nil {
 		return err
 	}
-	text, err := j.Corpus.Sets[0].OpenPredictions(p.Path, format)
+	text, err := run.Corpus.Sets[0].OpenPredictions(p.Path, format)
 	if err != nil {
 		return err
 	}
-	j.Warnings = append(j.Warnings, text.Warnings...)
-	p.rows, j.Plan.Segmentation = textPredictions{text}, text.Digest
+	run.Warnings = append(run.Warnings, text.Warnings...)
+	p.rows, run.Plan.Segmentation = textPredictions{text}, text.Digest
 	return nil
 }
 
@@ -109,7 +110,7 @@ type tableRows struct {
 	rows []dataset.Row
 }
 
-func (p *Predictions) openTables(j *job) error {
+func (p *Predictions) openTables(run *setup.Run) error {
 	files, err := parquetFiles(p.Path)
 	if err != nil {
 		return err
@@ -121,14 +122,14 @@ func (p *Predictions) openTables(j *job) error {
 			return fmt.Errorf("predictions: %w", err)
 		}
 		fmt.Fprintf(h, "%s\n", rundir.Digest(content))
-		if err := rows.read(j.Corpus, file); err != nil {
+		if err := rows.read(run.Corpus, file); err != nil {
 			return err
 		}
 	}
 	if len(rows) == 0 {
 		return fmt.Errorf("predictions in %s: no row whose source is %s or empty", p.Path, table.Predicted)
 	}
-	p.rows, j.Plan.Segmentation = rows, hex.EncodeToString(h.Sum(nil))
+	p.rows, run.Plan.Segmentation = rows, hex.EncodeToString(h.Sum(nil))
 	return nil
 }
 

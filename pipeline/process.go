@@ -21,7 +21,7 @@ type processor struct {
 }
 
 func newProcessor(j *job) (*processor, error) {
-	states, err := j.source.worker(j)
+	states, err := j.source.worker(j.Run)
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +45,7 @@ func newProcessor(j *job) (*processor, error) {
 // recording is read and fails for that reason, so that the sounds of its
 // reference count as missed.
 func (p *processor) process(ctx context.Context, it item, verdict error) *result {
-	r := p.job.newResult(it.entry)
+	r := newResult(p.job.Run, it.entry, len(p.job.outputs))
 	err := it.entry.Unusable()
 	if err == nil {
 		r.loaded, err = p.loader.Load(it.entry, &r.row)

@@ -10,6 +10,7 @@ import (
 
 	"phonocycle/features"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -24,16 +25,16 @@ type recordingsOutput struct {
 	inputs  hash.Hash
 }
 
-func newRecordings(j *job) (output, error) { return recordingsWith(j, nil), nil }
+func newRecordings(run *setup.Run) (output, error) { return recordingsWith(run, nil), nil }
 
 // newMeasuredRecordings is newRecordings with the features of the recordings.
-func newMeasuredRecordings(j *job) (output, error) {
-	return recordingsWith(j, columnsOf(features.RecordingFeatures())), nil
+func newMeasuredRecordings(run *setup.Run) (output, error) {
+	return recordingsWith(run, columnsOf(features.RecordingFeatures())), nil
 }
 
-func recordingsWith(j *job, measured []table.Column) *recordingsOutput {
+func recordingsWith(run *setup.Run, measured []table.Column) *recordingsOutput {
 	o := &recordingsOutput{inputs: sha256.New()}
-	o.partTable = newPartTable(j, slices.Concat(j.Labels, measured), func(r *result, _ any, add func(table.Recording, table.DynamicValues) error) error {
+	o.partTable = newPartTable(run, slices.Concat(run.Labels, measured), func(r *result, _ any, add func(table.Recording, table.DynamicValues) error) error {
 		if err := o.counted.Add(&r.row, o.inputs); err != nil {
 			return err
 		}

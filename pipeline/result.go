@@ -4,6 +4,7 @@ import (
 	"phonocycle/features"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 )
 
@@ -22,10 +23,9 @@ type result struct {
 
 // newResult returns the result of a recording as far as it is known before its
 // audio is read.
-func (j *job) newResult(e *corpus.Entry) *result {
-	r := &result{row: j.Describe(e), labels: make([]string, len(j.Labels)), values: make([]any, len(j.outputs))}
-	r.row.SegmentationSource = j.origin
-	for i, c := range j.Labels {
+func newResult(run *setup.Run, e *corpus.Entry, outputs int) *result {
+	r := &result{row: run.Describe(e), labels: make([]string, len(run.Labels)), values: make([]any, outputs)}
+	for i, c := range run.Labels {
 		r.labels[i] = e.Recording.Label(c.Name)
 	}
 	return r

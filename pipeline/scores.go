@@ -6,13 +6,14 @@ import (
 	"phonocycle/eval"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
 
 // scoresOutput is the tables matches and scores, and the summary.
 type scoresOutput struct {
-	job    *job
+	run    *setup.Run
 	labels []string // names
 	rules  eval.Rules
 	tables *scoring.Tables
@@ -26,9 +27,9 @@ type scored struct {
 	err    error
 }
 
-func newScores(j *job) (output, error) {
-	rules, err := scoring.Rules(&j.Config.Scoring, eval.DefaultRules())
-	return &scoresOutput{job: j, labels: scoring.LabelNames(j.Labels), rules: rules}, err
+func newScores(run *setup.Run) (output, error) {
+	rules, err := scoring.Rules(&run.Config.Scoring, eval.DefaultRules())
+	return &scoresOutput{run: run, labels: scoring.LabelNames(run.Labels), rules: rules}, err
 }
 
 func (o *scoresOutput) names() []string { return scoring.Written() }
@@ -40,9 +41,9 @@ func (o *scoresOutput) begin(whole bool) (err error) {
 	if !whole {
 		return nil
 	}
-	o.sum = scoring.NewAccumulator(o.rules, &o.job.Config.Scoring)
-	o.sum.Grow(len(o.job.Corpus.Entries))
-	o.tables, err = scoring.NewTables(o.job.Config.Out, o.job.Plan.Metadata())
+	o.sum = scoring.NewAccumulator(o.rules, &o.run.Config.Scoring)
+	o.sum.Grow(len(o.run.Corpus.Entries))
+	o.tables, err = scoring.NewTables(o.run.Config.Out, o.run.Plan.Metadata())
 	return err
 }
 
@@ -51,7 +52,7 @@ func (o *scoresOutput) newScore() func(*result) any {
 	return func(r *result) any {
 		s := &scored{}
 		subject := scoring.Subject{Row: &r.row, Labels: r.labels, Predicted: r.intervals, Reference: r.reference}
-		if s.of, s.err = subject.Case(o.labels, o.job.Config.Overlap); s.err == nil {
+		if s.of, s.err = subject.Case(o.labels, o.run.Config.Overlap); s.err == nil {
 			s.result = scorer.Score(&s.of)
 		}
 		return s
@@ -72,12 +73,12 @@ func (o *scoresOutput) open(part int) (partFile, error) {
 // finish writes the summary. Where not all recordings have passed, it scores
 // the tables.
 func (o *scoresOutput) finish(ctx context.Context, report *rundir.Report, p workers.Progress) (err error) {
-	c := &o.job.Config
+	c := &o.run.Config
 	if o.sum == nil {
 		s := scoring.Scoring{
-			From: c.Out, Parts: o.job.Plan.Parts(), Recordings: report.Counts.In, Rules: o.rules, Overlap: c.Overlap, Workers: c.Workers,
+			From: c.Out, Parts: o.run.Plan.Parts(), Recordings: report.Counts.In, Rules: o.rules, Overlap: c.Overlap, Workers: c.Workers,
 		}
-		if s.Tables, err = scoring.NewTables(c.Out, o.job.Plan.Metadata()); err != nil {
+		if s.Tables, err = scoring.NewTables(c.Out, o.run.Plan.Metadata()); err != nil {
 			return err
 		}
 		if o.sum, err = s.Accumulate(ctx, &c.Scoring, p); err != nil {

@@ -2,10 +2,12 @@ package pipeline
 
 import (
 	"context"
+	"time"
 
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/train"
 	"phonocycle/pipeline/workers"
@@ -14,21 +16,37 @@ import (
 // stateSource is where the states of a run come from: a method, the tables of
 // another stage, or another program.
 type stateSource interface {
-	// open opens the source and notes in the plan of the job what it is.
-	open(*job) error
+	// open opens the source and notes in the plan of the run what it is.
+	open(*setup.Run) error
 
 	// prepare does what must be done before the first recording, when the output
 	// folder is locked.
-	prepare(context.Context, *job, workers.Progress) error
+	prepare(context.Context, *setup.Run, workers.Progress) error
 
 	// item prepares a recording for a worker. It is called in the order of
 	// recordings, from one goroutine.
 	item(*corpus.Entry) (item, error)
 
 	// worker returns the function by which one worker gets states.
-	worker(*job) (statesFunc, error)
+	worker(*setup.Run) (statesFunc, error)
 
 	close()
+}
+
+// item is a recording on its way to a worker.
+type item struct {
+	entry *corpus.Entry
+	input *inputStates // where the states come from tables; nil if these have none
+}
+
+// inputStates is the segmentation of one recording as tables have it.
+type inputStates struct {
+	intervals            []pcg.Interval
+	method, modelDigest  string
+	inTrainingData       *bool
+	confidence, exchange float64
+	cycleLength          *time.Duration
+	heartRate            float64
 }
 
 // statesFunc returns the states of a recording and fills in what its row says
@@ -38,13 +56,13 @@ type statesFunc func(ctx context.Context, it item, r *corpus.Loaded, row *table.
 // byMethod takes the states from a segmentation method.
 type byMethod struct{}
 
-func (byMethod) open(*job) error                                       { return nil }
-func (byMethod) prepare(context.Context, *job, workers.Progress) error { return nil }
-func (byMethod) item(e *corpus.Entry) (item, error)                    { return item{entry: e}, nil }
-func (byMethod) close()                                                {}
+func (byMethod) open(*setup.Run) error                                       { return nil }
+func (byMethod) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
+func (byMethod) item(e *corpus.Entry) (item, error)                          { return item{entry: e}, nil }
+func (byMethod) close()                                                      {}
 
-func (byMethod) worker(j *job) (statesFunc, error) {
-	s, err := j.NewSegmenter()
+func (byMethod) worker(run *setup.Run) (statesFunc, error) {
+	s, err := run.NewSegmenter()
 	if err != nil {
 		return nil, err
 	}
@@ -56,14 +74,14 @@ func (byMethod) worker(j *job) (statesFunc, error) {
 // byFolds takes the states of each fold from a method fitted to the others.
 type byFolds struct{ byMethod }
 
-func (byFolds) prepare(ctx context.Context, j *job, p workers.Progress) error {
-	models, err := train.Folds(ctx, j.Run, p)
+func (byFolds) prepare(ctx context.Context, run *setup.Run, p workers.Progress) error {
+	models, err := train.Folds(ctx, run, p)
 	if err != nil {
 		return err
 	}
 	if models != nil {
-		j.UseFolds(models)
-		j.written = append(j.written, rundir.ModelsFolder)
+		run.UseFolds(models)
+		run.Written = append(run.Written, rundir.ModelsFolder)
 	}
 	return nil
 }

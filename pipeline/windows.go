@@ -7,6 +7,7 @@ import (
 	"phonocycle/features"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
@@ -26,11 +27,11 @@ type excerpts struct {
 	rows   []table.Window
 }
 
-func newWindows(j *job) (output, error) {
-	rules := j.Config.Windows
+func newWindows(run *setup.Run) (output, error) {
+	rules := run.Config.Windows
 	n := rules.Samples()
 	samples, states := make([]float32, n), make([]uint8, n) // of one window
-	return &windowsOutput{rules: rules, partTable: newPartTable(j, windowColumns(j.Labels, n),
+	return &windowsOutput{rules: rules, partTable: newPartTable(run, windowColumns(run.Labels, n),
 		func(r *result, value any, add func(table.Window, table.DynamicValues) error) error {
 			e, ok := value.(*excerpts)
 			if !ok {

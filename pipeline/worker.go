@@ -57,7 +57,7 @@ func (w *worker) ready() (err error) {
 
 // failed returns the result of a recording that cannot be processed.
 func (w *worker) failed(it item, err error) *result {
-	r := w.job.newResult(it.entry)
+	r := newResult(w.job.Run, it.entry, len(w.job.outputs))
 	r.fail(err)
 	return r
 }

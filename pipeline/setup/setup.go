@@ -28,6 +28,8 @@ type Run struct {
 	Corpus   *corpus.Corpus
 	Labels   []table.Column
 	Method   *config.Method // nil where none is needed
+	Origin   string         // whose states are measured: table.Predicted or table.Reference
+	Written  []string       // files and folders written before the first recording
 	Warnings []string
 
 	needs  Needs
@@ -44,7 +46,7 @@ func New(c config.Config, stage string, needs Needs) (*Run, error) {
 	}
 	r := &Run{
 		Config: c, Plan: rundir.Plan{Tool: rundir.Tool, Stage: stage, Config: c}, Corpus: &corpus.Corpus{},
-		needs: needs, tuning: corpus.TuneForListing(),
+		Origin: table.Predicted, needs: needs, tuning: corpus.TuneForListing(),
 	}
 	if err := r.prepare(); err != nil {
 		r.Close()
@@ -141,7 +143,7 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 // is read.
 func (r *Run) Describe(e *corpus.Entry) table.Recording {
 	row := e.Row()
-	row.PersonInTrainingData = r.InTrainingData(e)
+	row.PersonInTrainingData, row.SegmentationSource = r.InTrainingData(e), r.Origin
 	if r.Method != nil {
 		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
 		if r.foldDigests != nil {
