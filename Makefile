@@ -1,30 +1,37 @@
-# The commands of the README, in one place.
-#
-#   make demo    the main job on a small synthetic data set that the tool makes
-#   make test    all tests
-#   make bench   whole runs beside SciPy's front end, stages per second of audio, scale
-#   make microbench  the benchmarks of the packages
-#   make lint    formatting, go vet (also of the inner loops without assembly), staticcheck
-#   make fuzz    each fuzz target for FUZZTIME
-#   make cluster a run shared by a Slurm job array and by GNU parallel (root on Debian)
+# make build       build bin/phonocycle
+# make demo        run the whole pipeline on synthetic recordings
+# make test        run all tests
+# make test-purego run the tests of the packages with assembly, built without it
+# make race        run all tests with the race detector
+# make lint        check formatting, go vet (also without assembly), staticcheck, unused functions
+# make fuzz        run each fuzz target for FUZZTIME
+# make bench       compare whole runs with a SciPy front end; time the stages; runs of growing size
+# make microbench  run the benchmarks of the packages
+# make cluster     share a run with a Slurm job array and with GNU parallel (needs root on Debian)
 
 GO ?= go
 FUZZTIME ?= 10s
 BENCH_DATA ?= $(wildcard ../shared/data/circor)
 BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
+DEADCODE := golang.org/x/tools/cmd/deadcode@v0.52.0
+# Programs in testdata, which ./... leaves out.
+PROGRAMS := ./testdata/bench ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
 
-.PHONY: build demo test race bench microbench lint fuzz cluster
+.PHONY: build demo test test-purego race bench microbench lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
 
 demo: build
 	rm -rf demo-out
-	./bin/phonocycle demo --out demo-out
+	./bin/phonocycle demo
 
 test:
 	$(GO) test ./...
+
+test-purego:
+	$(GO) test -tags purego ./pipeline/simd ./pipeline/signal ./pipeline/segment/... ./features
 
 race:
 	$(GO) test -race ./...
@@ -37,9 +44,12 @@ microbench:
 
 lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi
-	$(GO) vet ./...
-	GOARCH=arm64 $(GO) vet ./pipeline/simd
-	$(GO) run $(STATICCHECK) ./...
+	$(GO) vet ./... $(PROGRAMS)
+	$(GO) vet -tags purego ./...
+	GOARCH=arm64 $(GO) vet ./pipeline/simd ./features ./pipeline/segment/...
+	$(GO) run $(STATICCHECK) ./... $(PROGRAMS)
+	@dead=$$($(GO) run $(DEADCODE) -test ./... $(PROGRAMS)) || exit 1; \
+		if [ -n "$$dead" ]; then echo "functions that nothing calls:"; echo "$$dead"; exit 1; fi
 
 fuzz:
 	@for pkg in $$($(GO) list ./...); do \

@@ -46,7 +46,7 @@ func threePeople(t testing.TB, o Options) *Accumulator {
 // find returns the one headline row of a stratum.
 func find(t testing.TB, s *Summary, class Class, aggregate Aggregate, stratum string) Score {
 	t.Helper()
-	for _, r := range s.rows(stratum) {
+	for _, r := range s.Scores.at(&s.Rules, stratum) {
 		if r.Class == class && r.Aggregate == aggregate {
 			return r
 		}
@@ -104,7 +104,7 @@ func TestSummaryWarns(t *testing.T) {
 	all := strings.Join(s.Warnings, "\n")
 	for _, want := range []string{
 		"1 recording without output", "1 recording without a usable reference", "3 people: 95 % intervals over fewer than 30",
-		"fewer than 5 people, given as counts only: site=apex (3), site=base (1)", `no recording has a label "age"`, "100 resamples are too few",
+		"fewer than 5 people, given as counts only: site=apex (3), site=base (1)", `no recording has a property "age"`, "100 resamples are too few",
 	} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no warning %q in\n%s", want, all)
@@ -125,7 +125,7 @@ func TestRateBands(t *testing.T) {
 		{59.99, "below 60"}, {60, "60 to 80"}, {79.99, "60 to 80"}, {80, "80 to 100"}, {139, "120 to 140"},
 		{140, "140 and above"}, {null(), notStated},
 	} {
-		if got := rateBand(tt.rate); got != tt.want {
+		if got := HeartRateBand(tt.rate); got != tt.want {
 			t.Errorf("%v a minute is in band %q, want %q", tt.rate, got, tt.want)
 		}
 	}
@@ -158,7 +158,7 @@ func TestPointsHaveNoScoreAtTheOnset(t *testing.T) {
 	if h := sum.HeadlineRow; h.TP+h.FP+h.FN != 0 || h.Recordings != 0 || !h.F1.Null() {
 		t.Errorf("headline at the onset %+v, want nothing", h)
 	}
-	if f := sum.pooledF1(S1, Centre, 60); f != 1 {
+	if f := sum.Scores.pooledF1(S1, Centre, 60); f != 1 {
 		t.Errorf("at the centre F1 is %v, want 1", f)
 	}
 	if !strings.Contains(strings.Join(sum.Warnings, " "), "centre only") {
@@ -257,7 +257,7 @@ func TestTextFitsAScreen(t *testing.T) {
 			t.Errorf("%d columns: %s", n, line)
 		}
 	}
-	for _, want := range []string{"recall (Se)", "precision (PPV)", "F1", "\n  AV ", "warning:", "ignores clusters", "one-to-one"} {
+	for _, want := range []string{"Recall (Se)", "Precision (PPV)", "F1", "\nsite        AV ", "warning:", "binomial intervals", "one-to-one"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("no %q in the text", want)
 		}
@@ -346,7 +346,7 @@ func TestAgreementCountsWhatItLeavesOut(t *testing.T) {
 	if err := s.WriteText(&b); err != nil {
 		t.Fatal(err)
 	}
-	if want := "1 recording compared; left out: 1 of unknown reference, 2 of unknown predicted rate"; !strings.Contains(b.String(), want) {
+	if want := "1 recording compared. Left out: 1 whose reference and 2 whose prediction shows fewer than 3 whole cycles."; !strings.Contains(strings.Join(strings.Fields(b.String()), " "), want) {
 		t.Errorf("the text does not say %q:\n%s", want, b.String())
 	}
 }
@@ -359,7 +359,7 @@ func TestWilsonBesidePooledRows(t *testing.T) {
 			t.Errorf("%v %v %v %q: Wilson there %v, want %v", r.Class, r.Aggregate, r.ToleranceMS, r.Stratum, r.Wilson != nil, want)
 		}
 		if w := r.Wilson; w != nil {
-			low, high := Wilson(r.TP, r.TP+r.FN, Confidence)
+			low, high := wilson(r.TP, r.TP+r.FN, confidence)
 			if w.Recall != (Bounds{low, high}) || !w.IgnoresClusters || !(w.Precision[0] <= r.Precision && r.Precision <= w.Precision[1]) {
 				t.Errorf("%v: %+v around %v and %v", r.Class, w, r.Recall, r.Precision)
 			}

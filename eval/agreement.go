@@ -1,9 +1,14 @@
 package eval
 
 import (
+	"fmt"
 	"math"
+	"strings"
+	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"phonocycle/eval/tabular"
 )
 
 // Agreement compares a quantity measured from the reference and from the
@@ -66,7 +71,7 @@ func agreementIntervals(n int, mean, sd float64) AgreementIntervals {
 	if n < 2 {
 		return AgreementIntervals{none, none, none, true}
 	}
-	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}.Quantile((1 + Confidence) / 2)
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}.Quantile((1 + confidence) / 2)
 	around := func(centre, error float64) Bounds { return Bounds{Ratio(centre - t*error), Ratio(centre + t*error)} }
 	ofLimit := sd * math.Sqrt(1/float64(n)+limitsFactor*limitsFactor/float64(2*(n-1)))
 	return AgreementIntervals{
@@ -112,40 +117,84 @@ func (o *Options) agreement(quantity, unit string, person []int32, difference []
 	return a
 }
 
-// rates compares heart rate and systole where both sides show them, and counts
-// the recordings where one does not.
-func (a *Accumulator) rates() []Agreement {
-	var person []int32
-	var rate, systole []float64
-	var noReference, noPrediction int
-	row := make(map[int32]int32)
-	for i := range a.recordings {
-		r := &a.recordings[i]
-		switch {
-		case r.status == Excluded:
-			continue
-		case r.reference.CycleLength == 0:
-			noReference++
-			continue
-		case r.predicted.CycleLength == 0:
-			noPrediction++
-			continue
-		}
-		n, ok := row[r.person]
-		if !ok {
-			n = int32(len(row))
-			row[r.person] = n
-		}
-		person = append(person, n)
-		rate = append(rate, float64(r.predicted.Rate()-r.reference.Rate()))
-		systole = append(systole, milliseconds(r.predicted.Systole-r.reference.Systole))
+// Rates compares heart rate and systole.
+type Rates []Agreement
+
+// rates holds the recordings in which both sides show a heart rate and a systole,
+// and counts the others.
+type rates struct {
+	person                    []int32
+	rate, systole             []float64 // differences
+	noReference, noPrediction int
+	narrow                    int // recordings whose systole is shorter than twice the tolerance
+	tolerance                 time.Duration
+}
+
+func (*Rates) accumulator(rules *Rules) accumulator { return &rates{tolerance: rules.Headline} }
+
+func (a *rates) add(rec *recording, r *Result) {
+	reference, predicted := r.Measures.Reference, r.Measures.Predicted
+	if s := reference.Systole; s > 0 && s < 2*a.tolerance {
+		a.narrow++
 	}
-	list := []Agreement{
-		a.options.agreement("heart rate", "bpm", person, rate),
-		a.options.agreement("systole, from S1 to S2", "ms", person, systole),
+	switch {
+	case reference.CycleLength == 0:
+		a.noReference++
+	case predicted.CycleLength == 0:
+		a.noPrediction++
+	default:
+		a.person = append(a.person, rec.person)
+		a.rate = append(a.rate, float64(predicted.Rate()-reference.Rate()))
+		a.systole = append(a.systole, milliseconds(predicted.Systole-reference.Systole))
+	}
+}
+
+func (a *rates) estimate(c *cohort, into statistic, warn func(string, ...any)) {
+	// People are numbered anew, without those of whom nothing is compared.
+	row := make(map[int32]int32)
+	person := make([]int32, len(a.person))
+	for i, p := range a.person {
+		if _, ok := row[p]; !ok {
+			row[p] = int32(len(row))
+		}
+		person[i] = row[p]
+	}
+	list := Rates{
+		c.options.agreement("heart rate", "bpm", person, a.rate),
+		c.options.agreement("systole, from S1 to S2", "ms", person, a.systole),
 	}
 	for i := range list {
-		list[i].NoReference, list[i].NoPrediction = noReference, noPrediction
+		list[i].NoReference, list[i].NoPrediction = a.noReference, a.noPrediction
 	}
-	return list
+	*into.(*Rates) = list
+	if a.narrow > 0 {
+		warn("the tolerance of %g ms is more than half the time from S1 to S2 in %s: an event can be nearer to a sound of the other class than to its own",
+			milliseconds(a.tolerance), plural(a.narrow, "recording", "recordings"))
+	}
+}
+
+func (a *Rates) tables(b *basis) []tabular.Table {
+	t := tabular.Table{Name: "agreement", Title: "Predicted minus reference in each recording, with 95 % limits of agreement"}
+	if len(*a) > 0 {
+		first := &(*a)[0]
+		t.Note = fmt.Sprintf("%s compared. Left out: %d whose reference and %d whose prediction shows fewer than %d whole cycles. %s",
+			plural(first.Recordings, "recording", "recordings"), first.NoReference, first.NoPrediction, minBeats, b.intervalNote())
+	}
+	with := func(name string, of func(*Agreement) (Ratio, *Intervals)) tabular.Field[Agreement] {
+		return tabular.Intervals(name, tabular.Signed, func(a Agreement) (value, low, high Ratio) {
+			value, intervals := of(&a)
+			low, high = intervals.Best()
+			return value, low, high
+		})
+	}
+	return []tabular.Table{tabular.Fill(t, *a,
+		tabular.Words("Quantity", func(a Agreement) string {
+			quantity, _, _ := strings.Cut(a.Quantity, ",")
+			return quantity + ", " + a.Unit
+		}),
+		tabular.Counts("Recordings", func(a Agreement) int { return a.Recordings }).On(tabular.Hidden),
+		with("Bias", func(a *Agreement) (Ratio, *Intervals) { return a.Bias, &a.BiasInterval }),
+		with("Lower limit", func(a *Agreement) (Ratio, *Intervals) { return a.Lower, &a.LowerInterval }),
+		with("Upper limit", func(a *Agreement) (Ratio, *Intervals) { return a.Upper, &a.UpperInterval }),
+	)}
 }

@@ -7,23 +7,24 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
-// Doubt is a reason to look at a reference again.
-type Doubt uint8
+// AuditReason is a reason to review a reference.
+type AuditReason uint8
 
-// The doubts, gravest first.
+// The reasons, most serious first.
 const (
 	// ExchangedByRate: systole lasts longer than diastole at a heart rate where
 	// that does not happen.
-	ExchangedByRate Doubt = iota
+	ExchangedByRate AuditReason = iota
 
-	// ExchangedBySites: systole and diastole change places against the other
+	// ExchangedBySites: systole and diastole are exchanged, compared with the other
 	// recordings of the person.
 	ExchangedBySites
 
-	// ExchangedByMethods: methods agree with each other and with the reference
-	// once S1 and S2 have changed places in it, and not as it is written.
+	// ExchangedByMethods: methods agree with each other, and with the reference only
+	// after S1 and S2 are exchanged in it.
 	ExchangedByMethods
 
 	// AgainstAllMethods: methods agree with each other and not with the reference.
@@ -42,66 +43,59 @@ const (
 	Unusable
 )
 
-const doubts = 8
+const auditReasons = 8
 
-var doubtNames = [...]string{
+var auditReasonNames = [...]string{
 	"exchanged, by heart rate", "exchanged, by other sites", "exchanged, by all methods", "against all methods",
 	"out of range", "broken order", "gaps", "unusable",
 }
 
 // String returns the name of d as it stands in tables.
-func (d Doubt) String() string { return nameOf(doubtNames[:], int(d), "Doubt") }
+func (d AuditReason) String() string { return nameOf(auditReasonNames[:], int(d), "AuditReason") }
 
 // MarshalText implements encoding.TextMarshaler.
-func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+func (d AuditReason) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
-// UnmarshalText implements encoding.TextUnmarshaler.
-func (d *Doubt) UnmarshalText(b []byte) error {
-	i, err := parseName(doubtNames[:], string(b), "doubt")
-	*d = Doubt(i)
-	return err
-}
-
-// Limits beyond which a reference is doubted. None of them is a diagnosis: a
-// heart may well lie outside, and so may a slip of the annotator.
+// Limits beyond which a reference is listed. None of them is a diagnosis: a value
+// outside can be real, or an error of the annotator.
 const (
-	// SystoleExcess is by how much systole must exceed what is expected at the
+	// systoleExcess is by how much systole must exceed what is expected at the
 	// heart rate, see ExpectedSystole, beside being longer than diastole. In adults
 	// at rest the standard deviation around the regression is 14 ms (Weissler 1968,
 	// from memory): 2.3 of them, which one heart in a hundred exceeds, and 8 ms for
 	// sex and the choice of the time from Q to S1.
-	SystoleExcess = 40 * time.Millisecond
+	systoleExcess = 40 * time.Millisecond
 
-	// SiteMargin is by how much the share of systole in the cycle must exceed
+	// siteMargin is by how much the share of systole in the cycle must exceed
 	// that of the person's other recordings. By ExpectedSystole it lies between
 	// 0.35 at 60 and 0.5 at 145 beats a minute. Ours.
-	SiteMargin = 0.06
+	siteMargin = 0.06
 
 	// Heart rates in beats per minute, from well below the first percentile of
 	// adults to above the 99th of infants, 181 (Fleming et al. 2011,
 	// doi:10.1016/S0140-6736(10)62226-X).
-	LowestRate, HighestRate = 40, 220
+	lowestRate, highestRate = 40, 220
 
-	// Sounds last from 60 to 150 ms (common practice); these limits are double
-	// and half with some to spare.
-	ShortestSound, LongestSound = 20 * time.Millisecond, 300 * time.Millisecond
+	// Sounds last from 60 to 150 ms (common practice); these limits are a third of
+	// the shortest and twice the longest.
+	shortestSound, longestSound = 20 * time.Millisecond, 300 * time.Millisecond
 
 	// From S1 to S2 take 391 ms at 45 beats a minute by QS2 = 546 − 2.1 HR
 	// (Weissler, Harris, Schoenfeld 1968, from memory) less 60 ms, and 42 ms, three
 	// standard deviations, more; the lower limit is half a cycle at the highest
 	// rate, rounded down.
-	ShortestSystole, LongestSystole = 100 * time.Millisecond, 500 * time.Millisecond
+	shortestSystole, longestSystole = 100 * time.Millisecond, 500 * time.Millisecond
 
-	// MethodsAgree is F1 over both sounds from which two methods agree, and
-	// MethodsDiffer that up to which a method differs from the reference. Ours.
-	MethodsAgree, MethodsDiffer = 0.9, 0.7
+	// methodsAgree is F1 over both sounds from which two methods agree, and
+	// methodsDiffer that up to which a method differs from the reference. Ours.
+	methodsAgree, methodsDiffer = 0.9, 0.7
 )
 
-// Finding is one doubt about one reference, with its evidence.
+// Finding is one reason to look at one reference, with its evidence.
 type Finding struct {
 	Recording string        `json:"recording"`
 	Person    string        `json:"person"`
-	Doubt     Doubt         `json:"doubt"`
+	Reason    AuditReason   `json:"reason"`
 	At        time.Duration `json:"at_ns"` // of the first place, 0 where all of the recording is meant
 	Count     int           `json:"count"` // of places
 	Evidence  string        `json:"evidence"`
@@ -139,8 +133,8 @@ func NewAuditor(rules Rules) (*Auditor, error) {
 	return &Auditor{scorer: s}, nil
 }
 
-// Add looks at the reference of c, and at what methods predict for the
-// recording, if any. It ignores what c holds of a prediction.
+// Add checks the reference of c, also against the predictions of methods for the
+// recording, if any. It ignores the prediction in c.
 func (a *Auditor) Add(c Case, predictions []Prediction) {
 	if c.Reference.Empty() {
 		a.addUnusable(&c)
@@ -149,7 +143,7 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 	c.Predicted, c.Failed = nil, true
 	a.recordings++
 	r := a.scorer.Score(&c)
-	f := doubter{recording: c.Recording, person: c.Person}
+	f := finder{recording: c.Recording, person: c.Person}
 	f.rate(r.Measures.Reference)
 	a.againstMethods(&f, &c, predictions)
 	f.limits(&r)
@@ -160,14 +154,13 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, ratio(float64(b.Systole), float64(b.CycleLength))})
 }
 
-// addUnusable doubts a reference that is there and cannot be used, of which c
-// says why.
+// addUnusable lists a reference that exists and cannot be used; c says why.
 func (a *Auditor) addUnusable(c *Case) {
 	if c.Failed || c.Reason == "" || c.Reason == NoReference {
 		return
 	}
 	a.recordings++
-	f := doubter{recording: c.Recording, person: c.Person}
+	f := finder{recording: c.Recording, person: c.Person}
 	f.add(Unusable, 0, 1, c.Reason)
 	a.findings = append(a.findings, f.findings)
 	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, null()})
@@ -176,8 +169,8 @@ func (a *Auditor) addUnusable(c *Case) {
 // Audit is the list of findings, in the order of recordings.
 type Audit struct {
 	Recordings int            `json:"recordings"` // with a reference
-	Doubted    int            `json:"doubted"`    // with any finding
-	ByDoubt    map[string]int `json:"by_doubt"`   // recordings; JSON sorts the keys
+	Flagged    int            `json:"flagged"`    // with any finding
+	ByReason   map[string]int `json:"by_reason"`  // recordings; JSON sorts the keys
 	Findings   []Finding      `json:"findings"`
 }
 
@@ -189,18 +182,18 @@ func (a *Auditor) Audit() *Audit {
 			people[s.person] = append(people[s.person], i)
 		}
 	}
-	result := &Audit{Recordings: a.recordings, ByDoubt: make(map[string]int), Findings: []Finding{}}
+	result := &Audit{Recordings: a.recordings, ByReason: make(map[string]int), Findings: []Finding{}}
 	for i, found := range a.findings {
 		if f, ok := a.againstSites(i, people[a.shares[i].person]); ok {
 			found = append(slices.Clone(found), f)
-			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Doubt) - int(y.Doubt) })
+			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Reason) - int(y.Reason) })
 		}
 		if len(found) > 0 {
-			result.Doubted++
+			result.Flagged++
 		}
 		for k, f := range found {
-			if k == 0 || found[k-1].Doubt != f.Doubt { // once a recording; they are in order
-				result.ByDoubt[f.Doubt.String()]++
+			if k == 0 || found[k-1].Reason != f.Reason { // once a recording; they are in order
+				result.ByReason[f.Reason.String()]++
 			}
 			result.Findings = append(result.Findings, f)
 		}
@@ -221,30 +214,30 @@ func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
 		return Finding{}, false
 	}
 	slices.Sort(others)
-	typical := quantile(len(others), func(k int) float64 { return others[k] }, 0.5)
+	typical := signal.Quantile(others, 0.5)
 	share := float64(s.share)
 	// Exchanged, the share would mirror that of the others at one half.
 	mirrored := math.Abs(1-share-typical) < math.Abs(share-typical)/2
-	if share <= 0.5 || share-typical < SiteMargin || !mirrored {
+	if share <= 0.5 || share-typical < siteMargin || !mirrored {
 		return Finding{}, false
 	}
 	return Finding{
-		Recording: s.recording, Person: s.person, Doubt: ExchangedBySites, Count: 1,
-		Evidence: fmt.Sprintf("from S1 to S2 takes %.0f %% of the cycle, in %s of the person %.0f %%",
-			100*share, number(len(others), "other recording", "other recordings"), 100*typical),
+		Recording: s.recording, Person: s.person, Reason: ExchangedBySites, Count: 1,
+		Evidence: fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
+			100*share, plural(len(others), "other recording", "other recordings"), 100*typical),
 	}, true
 }
 
-// againstMethods doubts a reference from which all methods differ while they
+// againstMethods lists a reference from which all methods differ while they
 // agree with each other.
-func (a *Auditor) againstMethods(f *doubter, c *Case, predictions []Prediction) {
+func (a *Auditor) againstMethods(f *finder, c *Case, predictions []Prediction) {
 	if len(predictions) < 2 {
 		return
 	}
 	highest, lowest, swapped := Ratio(0), Ratio(1), Ratio(1)
 	exchanged := exchangedReference(c.Reference)
 	for i, p := range predictions {
-		if highest = max(highest, a.f1(c, c.Reference, p)); highest > MethodsDiffer {
+		if highest = max(highest, a.f1(c, c.Reference, p)); highest > methodsDiffer {
 			return
 		}
 		swapped = min(swapped, a.f1(c, exchanged, p))
@@ -252,20 +245,20 @@ func (a *Auditor) againstMethods(f *doubter, c *Case, predictions []Prediction) 
 			lowest = min(lowest, a.f1(c, a.within(c, q), p))
 		}
 	}
-	if lowest.Null() || highest.Null() || lowest < MethodsAgree {
+	if lowest.Null() || highest.Null() || lowest < methodsAgree {
 		return
 	}
-	if swapped >= MethodsAgree {
-		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("with S1 and S2 changing places in it %d methods agree with it to F1 %s %% or more, as written to %s %% at most",
+	if swapped >= methodsAgree {
+		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("%d methods agree with the reference if S1 and S2 are exchanged in it: F1 is %s %% or more, and at most %s %% as it is",
 			len(predictions), swapped.Percent(), highest.Percent()))
 		return
 	}
-	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other to F1 %s %% and with the reference to %s %% at most",
+	f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("%d methods agree with each other (F1 %s %% or more) and not with the reference (F1 at most %s %%)",
 		len(predictions), lowest.Percent(), highest.Percent()))
 }
 
-// exchangedReference returns a reference with S1 and S2, systole and diastole
-// changing places.
+// exchangedReference returns a reference with S1 and S2, and systole and diastole,
+// exchanged.
 func exchangedReference(r pcg.Reference) pcg.Reference {
 	x := pcg.Reference{Kind: r.Kind, Intervals: slices.Clone(r.Intervals), Points: slices.Clone(r.Points)}
 	for i := range x.Intervals {
@@ -280,17 +273,17 @@ func exchangedReference(r pcg.Reference) pcg.Reference {
 // f1 scores one prediction, both sounds together, at the headline.
 func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
 	r := a.scorer.Score(&Case{Recording: c.Recording, Reference: reference, Predicted: p.Intervals, Length: c.Length})
-	var t tally
+	var t counts
 	for _, n := range r.Counts {
 		if n.Anchor == headlineAnchor(a.scorer.rules.Anchor, reference.Kind) && n.Tolerance == a.scorer.rules.Headline {
-			t.plus(tally{n.TP, n.FP, n.FN})
+			t.plus(counts{n.TP, n.FP, n.FN})
 		}
 	}
 	return F1(t.tp, t.fp, t.fn)
 }
 
 // within returns a prediction as a reference over the annotated time of c, so
-// that two methods are compared where the reference speaks.
+// that two methods are compared where the reference is annotated.
 func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
 	scored := stretches(nil, c.Reference.Intervals, a.scorer.rules.Gap)
 	if len(c.Reference.Points) > 0 {
@@ -305,14 +298,14 @@ func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
 	return r
 }
 
-// doubter gathers the findings of one recording.
-type doubter struct {
+// finder collects the findings of one recording.
+type finder struct {
 	recording, person string
 	findings          []Finding
 }
 
-func (f *doubter) add(d Doubt, at time.Duration, count int, evidence string) {
-	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Doubt: d, At: at, Count: count, Evidence: evidence})
+func (f *finder) add(d AuditReason, at time.Duration, count int, evidence string) {
+	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Reason: d, At: at, Count: count, Evidence: evidence})
 }
 
 // ExpectedSystole returns the time from S1 to S2 expected at a heart rate in
@@ -325,33 +318,33 @@ func ExpectedSystole(rate float64) time.Duration {
 	return time.Duration((max(546-2.1*rate, 480-1.4*rate) - fromQ) * float64(time.Millisecond))
 }
 
-// rate doubts a systole longer than diastole, unless the heart is so fast that
-// the two can hardly be told apart.
-func (f *doubter) rate(b Beat) {
+// rate lists a systole longer than diastole, unless the heart rate is so high that
+// the two have nearly the same length.
+func (f *finder) rate(b Beat) {
 	diastole := b.CycleLength - b.Systole
 	if b.CycleLength == 0 || b.Systole <= diastole {
 		return
 	}
 	expected := ExpectedSystole(float64(b.Rate()))
-	if b.Systole > expected+SystoleExcess {
-		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("from S1 to S2 take %.0f ms and from S2 to S1 %.0f ms; at %.0f beats a minute some %.0f ms from S1 to S2 are expected",
+	if b.Systole > expected+systoleExcess {
+		f.add(ExchangedByRate, 0, 1, fmt.Sprintf("S1 to S2 takes %.0f ms and S2 to S1 %.0f ms; at %.0f beats per minute, about %.0f ms from S1 to S2 are expected",
 			milliseconds(b.Systole), milliseconds(diastole), float64(b.Rate()), milliseconds(expected)))
 	}
 }
 
-// limits doubts durations outside the limits.
-func (f *doubter) limits(r *Result) {
-	if rate := r.Measures.Reference.Rate(); rate < LowestRate || rate > HighestRate {
-		f.add(OutOfRange, 0, 1, fmt.Sprintf("heart rate %.0f beats a minute", float64(rate)))
+// limits lists durations outside the limits.
+func (f *finder) limits(r *Result) {
+	if rate := r.Measures.Reference.Rate(); rate < lowestRate || rate > highestRate {
+		f.add(OutOfRange, 0, 1, fmt.Sprintf("heart rate %.0f beats per minute", float64(rate)))
 	}
 	var sound, systole places
 	for i := range r.Matches {
 		m := &r.Matches[i]
 		if length := m.End - m.Start; m.Outcome != Cut && r.Kind != pcg.PointReference {
-			sound.check(m.Start, length, ShortestSound, LongestSound)
+			sound.check(m.Start, length, shortestSound, longestSound)
 		}
 		if i+1 < len(r.Matches) && m.Class == S1 && r.Matches[i+1].Class == S2 && m.Stretch >= 0 && m.Stretch == r.Matches[i+1].Stretch {
-			systole.check(m.Anchor, r.Matches[i+1].Anchor-m.Anchor, ShortestSystole, LongestSystole)
+			systole.check(m.Anchor, r.Matches[i+1].Anchor-m.Anchor, shortestSystole, longestSystole)
 		}
 	}
 	sound.report(f, "sound of %.0f ms")
@@ -374,14 +367,14 @@ func (p *places) check(at, value, low, high time.Duration) {
 	p.count++
 }
 
-func (p *places) report(f *doubter, format string) {
+func (p *places) report(f *finder, format string) {
 	if p.count > 0 {
 		f.add(OutOfRange, p.at, p.count, fmt.Sprintf(format, milliseconds(p.value))+fmt.Sprintf(" at %.3f s", p.at.Seconds()))
 	}
 }
 
-// order doubts states that touch and do not follow each other.
-func (f *doubter) order(intervals []pcg.Interval, gap time.Duration) {
+// order lists states that touch and do not follow each other.
+func (f *finder) order(intervals []pcg.Interval, gap time.Duration) {
 	count, first := 0, 0
 	for i := 1; i < len(intervals); i++ {
 		a, b := intervals[i-1], intervals[i]
@@ -399,13 +392,13 @@ func (f *doubter) order(intervals []pcg.Interval, gap time.Duration) {
 	}
 }
 
-// gaps doubts stretches that are not annotated.
-func (f *doubter) gaps(intervals []pcg.Interval, gap time.Duration) {
+// gaps lists stretches that are not annotated.
+func (f *finder) gaps(intervals []pcg.Interval, gap time.Duration) {
 	var p places
 	for i := 1; i < len(intervals); i++ {
 		p.check(intervals[i-1].End, intervals[i].Start-intervals[i-1].End, 0, gap)
 	}
 	if p.count > 0 {
-		f.add(Gaps, p.at, p.count, fmt.Sprintf("nothing annotated for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
+		f.add(Gaps, p.at, p.count, fmt.Sprintf("no annotation for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
 	}
 }

@@ -74,7 +74,7 @@ func TestAuditFindsPlantedExchanges(t *testing.T) {
 		}
 		found, wrong := map[string]bool{}, map[string]bool{}
 		for _, f := range a.Audit().Findings {
-			if f.Doubt != ExchangedByRate && f.Doubt != ExchangedBySites {
+			if f.Reason != ExchangedByRate && f.Reason != ExchangedBySites {
 				continue
 			}
 			if planted[f.Recording] {
@@ -83,12 +83,12 @@ func TestAuditFindsPlantedExchanges(t *testing.T) {
 				wrong[f.Recording] = true
 			}
 		}
-		t.Logf("%g to %g a minute: %d of %d planted found; %d of %d others doubted", tt.from, tt.to, len(found), len(planted), len(wrong), total-len(planted))
+		t.Logf("%g to %g a minute: %d of %d planted found; %d of %d others listed", tt.from, tt.to, len(found), len(planted), len(wrong), total-len(planted))
 		if float64(len(found)) < tt.found*float64(len(planted)) {
 			t.Errorf("%g to %g a minute: %d of %d planted exchanges found, want %g", tt.from, tt.to, len(found), len(planted), tt.found)
 		}
 		if len(wrong)*100 > 2*(total-len(planted)) {
-			t.Errorf("%g to %g a minute: %d of %d others doubted, want at most 2 %%", tt.from, tt.to, len(wrong), total-len(planted))
+			t.Errorf("%g to %g a minute: %d of %d others listed, want at most 2 %%", tt.from, tt.to, len(wrong), total-len(planted))
 		}
 	}
 }
@@ -103,7 +103,7 @@ func TestAuditFindings(t *testing.T) {
 	}{
 		{"nothing wrong", whole, ""},
 		{"order", edit(func(l []pcg.Interval) []pcg.Interval { l[5].State = pcg.Diastole; return l }), "broken order: diastole follows S1 at 1.400 s, 2 places"},
-		{"gap", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 31 * ms; return l }), "gaps: nothing annotated for 31 ms at 2.069 s, 1 places"},
+		{"gap", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 31 * ms; return l }), "gaps: no annotation for 31 ms at 2.069 s, 1 places"},
 		{"gap that is closed", edit(func(l []pcg.Interval) []pcg.Interval { l[7].End -= 30 * ms; return l }), ""},
 		{"long sound", edit(func(l []pcg.Interval) []pcg.Interval {
 			l[8].End += 201 * ms
@@ -120,7 +120,7 @@ func TestAuditFindings(t *testing.T) {
 			a.Add(Case{Recording: "r", Person: "p", Reference: fromIntervals(tt.reference), Length: 10 * time.Second}, nil)
 			got := ""
 			for _, f := range a.Audit().Findings {
-				got += fmt.Sprintf("%v: %s, %d places", f.Doubt, f.Evidence, f.Count)
+				got += fmt.Sprintf("%v: %s, %d places", f.Reason, f.Evidence, f.Count)
 			}
 			if got != tt.want {
 				t.Errorf("found %q, want %q", got, tt.want)
@@ -145,8 +145,8 @@ func TestAuditAgainstAllMethods(t *testing.T) {
 		a := mustAudit(t)
 		a.Add(Case{Recording: "r", Reference: fromIntervals(reference), Length: 10 * time.Second}, tt.predictions)
 		audit := a.Audit()
-		if got := audit.ByDoubt[AgainstAllMethods.String()] == 1; got != tt.want {
-			t.Errorf("%s: doubted %v, want %v: %+v", tt.name, got, tt.want, audit.Findings)
+		if got := audit.ByReason[AgainstAllMethods.String()] == 1; got != tt.want {
+			t.Errorf("%s: listed %v, want %v: %+v", tt.name, got, tt.want, audit.Findings)
 		}
 	}
 }
@@ -158,7 +158,7 @@ func TestAuditAgainstOtherSites(t *testing.T) {
 		a.Add(Case{Recording: fmt.Sprint("site ", i), Person: "p", Reference: fromIntervals(heart(random, 122, -2, exchanged)), Length: 10 * time.Second}, nil)
 	}
 	audit := a.Audit()
-	if len(audit.Findings) != 1 || audit.Findings[0].Recording != "site 1" || audit.Findings[0].Doubt != ExchangedBySites {
+	if len(audit.Findings) != 1 || audit.Findings[0].Recording != "site 1" || audit.Findings[0].Reason != ExchangedBySites {
 		t.Errorf("findings %+v, want the second site exchanged", audit.Findings)
 	}
 	var b bytes.Buffer

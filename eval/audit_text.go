@@ -4,45 +4,44 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+
+	"phonocycle/eval/tabular"
 )
 
-// WriteText writes the counts by doubt and the first few findings of each.
+// WriteText writes the counts by reason and the first few findings of each.
 func (a *Audit) WriteText(w io.Writer) error {
 	const most = 5
 	return a.writeText(w, most)
 }
 
-// WriteList writes the counts by doubt and all findings.
+// WriteList writes the counts by reason and all findings.
 func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findings)) }
 
-// writeText writes up to most findings of each doubt.
+// writeText writes up to most findings of each reason.
 func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Doubted, a.Recordings)
-	for d := range Doubt(doubts) {
+	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Flagged, a.Recordings)
+	for d := range AuditReason(auditReasons) {
 		n := 0
 		for i := range a.Findings {
 			f := &a.Findings[i]
-			if f.Doubt != d {
+			if f.Reason != d {
 				continue
 			}
 			if n == 0 {
-				fmt.Fprintf(&b, "\n%v: %s\n", d, number(a.ByDoubt[d.String()], "recording", "recordings"))
+				fmt.Fprintf(&b, "\n%v: %s\n", d, plural(a.ByReason[d.String()], "recording", "recordings"))
 			}
 			if n++; n <= most {
-				wrap(&b, fmt.Sprintf("  %-12s ", f.Recording), f.words())
+				tabular.Wrap(&b, fmt.Sprintf("  %-12s ", f.Recording), f.words())
 			}
 		}
 		if n > most {
-			fmt.Fprintf(&b, "  … and %s\n", number(n-most, "more finding", "more findings"))
+			fmt.Fprintf(&b, "  … and %s\n", plural(n-most, "more finding", "more findings"))
 		}
 	}
 	fmt.Fprintln(&b)
-	wrap(&b, "", "A finding is a reason to look, not a proof of a wrong reference, and says nothing about the health of a person.")
-	if _, err := w.Write(b.Bytes()); err != nil {
-		return fmt.Errorf("audit: %w", err)
-	}
-	return nil
+	tabular.Wrap(&b, "", "A finding is a reason to look, not a proof of a wrong reference. It says nothing about the health of a person.")
+	return writeText(w, &b, nil)
 }
 
 // words returns the evidence with the number of places and where the first one
@@ -56,4 +55,21 @@ func (f *Finding) words() string {
 		text += " (" + f.Place + ")"
 	}
 	return text
+}
+
+// WriteTable writes all findings for a paper.
+func (a *Audit) WriteTable(w io.Writer, format tabular.Format) error {
+	t := tabular.Fill(tabular.Table{
+		Name:  "audit",
+		Title: fmt.Sprintf("References that deserve a second look: %d of %d", a.Flagged, a.Recordings),
+		Note:  "A finding is a reason to look, not a proof of a wrong reference.",
+	}, a.Findings,
+		tabular.Words("Recording", func(f Finding) string { return f.Recording }),
+		tabular.Words("Person", func(f Finding) string { return f.Person }),
+		tabular.Words("Reason", func(f Finding) string { return f.Reason.String() }),
+		tabular.Numbers("At, s", tabular.Thousandths, func(f Finding) float64 { return f.At.Seconds() }),
+		tabular.Counts("Places", func(f Finding) int { return f.Count }),
+		tabular.Words("Evidence", func(f Finding) string { return f.Evidence }),
+		tabular.Words("File and line", func(f Finding) string { return f.Place }))
+	return t.Write(w, format)
 }

@@ -9,51 +9,52 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"phonocycle/pipeline/signal"
 )
 
 // Options are the choices of the statistics. Unlike [Rules] they do not change
 // a score, only what is said about it. Zero values take the defaults.
 type Options struct {
 	// Resamples is the number of bootstrap resamples of people, by default
-	// [MinResamples]. A smaller number is followed, with a warning.
+	// 2000. A smaller number is followed, with a warning.
 	Resamples int
 
 	// Seed of the resamples.
 	Seed uint64
 
-	// Strata names the labels by which scores are also given. Beside the labels
-	// of the data there are "heart_rate" and "reference". Nil stands for all that
-	// take at least two and at most [MaxStratumValues] values.
-	Strata []string
+	// Strata names the properties by which scores are also given. Nil stands for
+	// all that take at least two and at most 20 values.
+	Strata Grouping
 
 	// MinPeople is the number of people below which a stratum is given as counts
-	// without ratios, by default [DefaultMinPeople].
+	// without ratios, by default 5.
 	MinPeople int
 }
 
-// MinResamples is the least number of resamples for an interval at 95 %: the
+// minResamples is the least number of resamples for an interval at 95 %: the
 // tails of a smaller number are too noisy (Efron and Tibshirani 1993, chapter
 // 14.3, give 1000 as the rough minimum, from memory; common practice is 2000).
-const MinResamples = 2000
+const minResamples = 2000
 
-// DefaultMinPeople is the least number of people in a stratum with ratios. It
+// defaultMinPeople is the least number of people in a stratum with ratios. It
 // follows no source: a resample of fewer people repeats one too often.
-const DefaultMinPeople = 5
+const defaultMinPeople = 5
 
-// PeopleForInterval is the number of people from which intervals of scores hold
+// peopleForInterval is the number of people from which intervals of scores hold
 // the truth about as often as they say, by the trials of TestCoverage.
-const PeopleForInterval = 30
+const peopleForInterval = 30
 
-// Confidence is that of every interval.
-const Confidence = 0.95
+// confidence is that of every interval.
+const confidence = 0.95
 
 // withDefaults fills in what is not set.
 func (o Options) withDefaults() Options {
 	if o.Resamples <= 0 {
-		o.Resamples = MinResamples
+		o.Resamples = minResamples
 	}
 	if o.MinPeople <= 0 {
-		o.MinPeople = DefaultMinPeople
+		o.MinPeople = defaultMinPeople
 	}
 	return o
 }
@@ -72,6 +73,15 @@ type Intervals struct {
 	// figure. Null where the correction is undefined, as when every resample lies
 	// on one side of the figure.
 	BCa Bounds `json:"bca"`
+}
+
+// Best returns the ends of the BCa interval or, where that is undefined, of the
+// percentile interval.
+func (i *Intervals) Best() (low, high Ratio) {
+	if i.BCa[0].Null() {
+		return i.Percentile[0], i.Percentile[1]
+	}
+	return i.BCa[0], i.BCa[1]
 }
 
 // clusters holds sums for each of a number of people, row by row, from which
@@ -176,7 +186,7 @@ func inParallel(processors, n int, do func(first, step int)) {
 // doi:10.1080/00031305.2015.1089789 (from memory). That BCa takes the same z is
 // ours.
 func widened(n int) float64 {
-	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}.Quantile((1 + Confidence) / 2)
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}.Quantile((1 + confidence) / 2)
 	return t * math.Sqrt(float64(n)/float64(n-1))
 }
 
@@ -281,7 +291,7 @@ func intervals(estimate float64, replicates []float64, a, z float64) Intervals {
 		return Intervals{noBounds(), noBounds()}
 	}
 	slices.Sort(replicates)
-	result := Intervals{Percentile: quantiles(replicates, normalCDF(-z), normalCDF(z)), BCa: noBounds()}
+	result := Intervals{Percentile: boundsAt(replicates, normalCDF(-z), normalCDF(z)), BCa: noBounds()}
 	below, _ := slices.BinarySearch(replicates, estimate)
 	upTo := below
 	for upTo < len(replicates) && replicates[upTo] == estimate {
@@ -296,25 +306,11 @@ func intervals(estimate float64, replicates []float64, a, z float64) Intervals {
 		return result
 	}
 	shift := func(z float64) float64 { return normalCDF(z0 + (z0+z)/(1-a*(z0+z))) }
-	result.BCa = quantiles(replicates, shift(-z), shift(z))
+	result.BCa = boundsAt(replicates, shift(-z), shift(z))
 	return result
 }
 
-// quantiles returns two quantiles of sorted values.
-func quantiles(sorted []float64, low, high float64) Bounds {
-	at := func(k int) float64 { return sorted[k] }
-	return Bounds{Ratio(quantile(len(sorted), at, low)), Ratio(quantile(len(sorted), at, high))}
-}
-
-// quantile interpolates linearly between the order statistics at(0) …
-// at(n−1): definition 7 of Hyndman and Fan 1996,
-// doi:10.1080/00031305.1996.10473566.
-func quantile(n int, at func(int) float64, q float64) float64 {
-	place := q * float64(n-1)
-	k := min(int(place), n-1)
-	if k == n-1 {
-		return at(k)
-	}
-	low, high := at(k), at(k+1)
-	return low + (place-float64(k))*(high-low)
+// boundsAt returns two quantiles of sorted values.
+func boundsAt(sorted []float64, low, high float64) Bounds {
+	return Bounds{Ratio(signal.Quantile(sorted, low)), Ratio(signal.Quantile(sorted, high))}
 }

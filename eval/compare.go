@@ -1,9 +1,14 @@
 package eval
 
 import (
+	"bytes"
+	"cmp"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
+
+	"phonocycle/eval/tabular"
 )
 
 // Run is the accumulated results of one method.
@@ -60,7 +65,7 @@ type Difference struct {
 
 // significance is the level at which an adjusted p counts: the complement of
 // the confidence of the intervals.
-const significance = 1 - Confidence
+const significance = 1 - confidence
 
 // Compare compares two or more runs, each pair of them, and adjusts the tests
 // for their number. Runs by different rules or on different recordings are
@@ -73,7 +78,7 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 	o := options.withDefaults()
 	first := runs[0].Results
 	c := &Comparison{
-		Rules: first.rules.summary(), Resamples: o.Resamples, Seed: o.Seed, Confidence: Confidence, Warnings: []string{},
+		Rules: first.rules.summary(), Resamples: o.Resamples, Seed: o.Seed, Confidence: confidence, Warnings: []string{},
 	}
 	groups := make([]*group, len(runs))
 	for i, r := range runs {
@@ -93,7 +98,7 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 			p = append(p, pair.Test.P)
 		}
 	}
-	for i, adjusted := range Holm(p) {
+	for i, adjusted := range holm(p) {
 		c.Pairs[i].AdjustedP = adjusted
 		c.Pairs[i].judge()
 	}
@@ -103,14 +108,14 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 
 // warn says what limits the comparison as a whole.
 func (c *Comparison) warn(o *Options) {
-	if c.People < DefaultMinPeople {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", number(c.People, "person", "people")))
-	} else if c.People < PeopleForInterval {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d are too narrow where a few people are hard",
-			number(c.People, "person", "people"), PeopleForInterval))
+	if c.People < defaultMinPeople {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", plural(c.People, "person", "people")))
+	} else if c.People < peopleForInterval {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d people are too narrow if the methods do poorly on a few of them",
+			plural(c.People, "person", "people"), peopleForInterval))
 	}
-	if o.Resamples < MinResamples {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, MinResamples))
+	if o.Resamples < minResamples {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, minResamples))
 	}
 }
 
@@ -129,7 +134,7 @@ func (o *Options) pair(a, b *group) Pair {
 	groupRatios(first, a.total())
 	groupRatios(second, b.total())
 	bounds := o.bootstrap(joint, groupFigures, pairRatios)
-	p := Pair{Test: WilcoxonSignedRank(perPerson)}
+	p := Pair{Test: wilcoxon(perPerson)}
 	for aggregate := range Aggregate(aggregates) {
 		for _, class := range []Class{Both, S1, S2} {
 			at := figureOf(aggregate, class, ratios-1)
@@ -160,16 +165,16 @@ func (p *Pair) difference(class Class, aggregate Aggregate) *Difference {
 	return &p.Differences[i]
 }
 
-// judge puts into words what the data say of the pair. A difference is
+// judge states what the data support. A difference is
 // supported when interval and test agree that it is not zero.
 func (p *Pair) judge() {
 	d := p.difference(Both, PerPerson)
 	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
-	if difference < 0 { // speak of the higher one
+	if difference < 0 { // name the higher one first
 		first, second, difference, low, high = second, first, -difference, -high, -low
 	}
 	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
-		second, strings.TrimPrefix(points(difference), "+"), first, points(low), points(high), pValue(p.AdjustedP))
+		second, strings.TrimPrefix(tabular.Points(float64(difference)), "+"), first, tabular.Number(low, tabular.Points), tabular.Number(high, tabular.Points), tabular.Number(p.AdjustedP, tabular.PValue))
 	apart := !d.Low.Null() && (d.Low > 0 || d.High < 0)
 	tested := !p.AdjustedP.Null() && p.AdjustedP < significance
 	switch {
@@ -179,36 +184,17 @@ func (p *Pair) judge() {
 	case apart || tested:
 		p.Words = fmt.Sprintf("Undecided between %s and %s: interval and test disagree; %s.", p.First, p.Second, size)
 	case d.Low.Null():
-		p.Words = fmt.Sprintf("Nothing can be said of %s and %s: there are too few people for an interval.", p.First, p.Second)
+		p.Words = fmt.Sprintf("No statement on %s and %s: there are too few people for an interval.", p.First, p.Second)
 	default:
-		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s. That is no proof that they are equal.", p.First, p.Second, size)
+		p.Words = fmt.Sprintf("The data do not tell %s and %s apart: %s. This does not prove that they are equal.", p.First, p.Second, size)
 	}
-}
-
-// points prints a difference of fractions in percentage points.
-func points(r Ratio) string {
-	if r.Null() {
-		return "–"
-	}
-	return fmt.Sprintf("%+.2f", 100*float64(r))
-}
-
-// pValue prints p to two digits, and as below 0.0001 where it is.
-func pValue(p Ratio) string {
-	switch {
-	case p.Null():
-		return "–"
-	case p < 0.0001:
-		return "< 0.0001"
-	}
-	return fmt.Sprintf("%.2g", float64(p))
 }
 
 // sameBasis returns an error that names the first difference between runs
 // other than what was predicted.
 func sameBasis(runs []Run) error {
 	if len(runs) < 2 {
-		return fmt.Errorf("%s: give two or more", number(len(runs), "run", "runs"))
+		return fmt.Errorf("%s: give two or more", plural(len(runs), "run", "runs"))
 	}
 	named := make(map[string]bool)
 	for _, r := range runs {
@@ -221,7 +207,7 @@ func sameBasis(runs []Run) error {
 		if d := runs[0].Results.rules.Difference(&r.Results.rules); d != "" {
 			return fmt.Errorf("runs %s and %s follow different rules, %s: score both by the same", runs[0].Name, r.Name, d)
 		}
-		if d := runs[0].Results.difference(r.Results); d != "" {
+		if d := runs[0].Results.difference(&r.Results.cohort); d != "" {
 			return fmt.Errorf("runs %s and %s are not on the same recordings, %s: score the same data with both", runs[0].Name, r.Name, d)
 		}
 	}
@@ -230,7 +216,7 @@ func sameBasis(runs []Run) error {
 
 // difference names the first recording in which a and b differ in anything
 // that does not depend on the method.
-func (a *Accumulator) difference(b *Accumulator) string {
+func (a *cohort) difference(b *cohort) string {
 	for i := range min(len(a.recordings), len(b.recordings)) {
 		x, y := &a.recordings[i], &b.recordings[i]
 		switch {
@@ -240,11 +226,11 @@ func (a *Accumulator) difference(b *Accumulator) string {
 			return fmt.Sprintf("%s is %v against %v", x.id, x.status, y.status)
 		case x.status == Excluded:
 			continue
-		case a.people.names[x.person] != b.people.names[y.person]:
+		case a.names[x.person] != b.names[y.person]:
 			return fmt.Sprintf("%s is of person %s against %s", x.id, a.personOf(x), b.personOf(y))
 		}
 		for class := range Class(classes) {
-			s, t := x.tally(class), y.tally(class)
+			s, t := x.counts(class), y.counts(class)
 			if s.tp+s.fn != t.tp+t.fn {
 				return fmt.Sprintf("%s has %d reference %v against %d", x.id, s.tp+s.fn, class, t.tp+t.fn)
 			}
@@ -256,10 +242,85 @@ func (a *Accumulator) difference(b *Accumulator) string {
 	return ""
 }
 
-// personOf names the person of a recording.
-func (a *Accumulator) personOf(r *recording) string {
-	if r.unnamed {
-		return notStated
+// tables returns the scores of the runs and their differences.
+func (c *Comparison) tables() []tabular.Table {
+	score := func(f tabular.Field[Score]) tabular.Field[RunScore] {
+		return tabular.Via(f, func(r RunScore) Score { return r.Score })
 	}
-	return a.people.names[r.person]
+	both := slices.DeleteFunc(slices.Clone(c.Scores), func(r RunScore) bool { return r.Class != Both })
+	return []tabular.Table{
+		tabular.Fill(tabular.Table{Name: "runs", Title: fmt.Sprintf("Scores of both sounds %s on %s of %s", c.Rules.headline(),
+			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")), Note: "In %."}, both,
+			tabular.Words("Run", func(r RunScore) string { return r.Run }),
+			score(averageColumn), score(recallColumn.On(tabular.Brief)), score(precisionColumn.On(tabular.Brief)), score(f1Column)),
+		c.differenceTable(Both, S1, S2),
+	}
+}
+
+// pairDifference is a difference with the pair that it belongs to.
+type pairDifference struct {
+	*Pair
+	*Difference
+}
+
+// differenceTable gives the differences of some classes.
+func (c *Comparison) differenceTable(of ...Class) tabular.Table {
+	var rows []pairDifference
+	for i := range c.Pairs {
+		for k := range c.Pairs[i].Differences {
+			if d := &c.Pairs[i].Differences[k]; slices.Contains(of, d.Class) {
+				rows = append(rows, pairDifference{&c.Pairs[i], d})
+			}
+		}
+	}
+	tested := func(name string, p func(*Pair) Ratio) tabular.Field[pairDifference] {
+		return tabular.Numbers(name, tabular.PValue, func(d pairDifference) Ratio {
+			if d.Aggregate != PerPerson || d.Class != Both { // what is tested
+				return null()
+			}
+			return p(d.Pair)
+		})
+	}
+	return tabular.Fill(tabular.Table{
+		Name: "comparison",
+		Title: fmt.Sprintf("Differences of F1 %s on %s of %s", c.Rules.headline(),
+			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")),
+		Note: fmt.Sprintf("F1 in %%; differences, second minus first, in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples, seed %d). "+
+			"p by Wilcoxon's signed-rank test over people, adjusted after Holm over %s.", c.Resamples, c.Seed, plural(len(c.Pairs), "pair", "pairs")),
+	}, rows,
+		tabular.Words("First", func(d pairDifference) string { return d.Pair.First }),
+		tabular.Words("Second", func(d pairDifference) string { return d.Pair.Second }),
+		tabular.Words("Sounds", func(d pairDifference) string { return d.Class.String() }),
+		tabular.Words("Average", func(d pairDifference) string { return d.Aggregate.Label() }),
+		tabular.Numbers("F1 of first", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.First }).On(tabular.Hidden),
+		tabular.Numbers("F1 of second", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.Second }).On(tabular.Hidden),
+		tabular.Intervals("Difference", tabular.Points, func(d pairDifference) (value, low, high Ratio) {
+			return d.Difference.Difference, d.Low, d.High
+		}),
+		tested("p", func(p *Pair) Ratio { return p.Test.P }),
+		tested("Adjusted p", func(p *Pair) Ratio { return p.AdjustedP }),
+		tabular.Words("Better", func(d pairDifference) string {
+			if d.Aggregate != PerPerson || d.Class != Both {
+				return ""
+			}
+			return cmp.Or(d.Better, "not shown")
+		}).On(tabular.Hidden),
+	)
+}
+
+// WriteTable writes the differences for a paper.
+func (c *Comparison) WriteTable(w io.Writer, format tabular.Format) error {
+	t := c.differenceTable(Both)
+	return t.Write(w, format)
+}
+
+// WriteText writes c for a reader at a terminal.
+func (c *Comparison) WriteText(w io.Writer) error {
+	var b bytes.Buffer
+	writeTables(&b, c.tables())
+	fmt.Fprintln(&b)
+	for i := range c.Pairs {
+		tabular.Wrap(&b, "", c.Pairs[i].Words)
+	}
+	return writeText(w, &b, c.Warnings)
 }

@@ -54,22 +54,22 @@ func trialFigures(f, totals []float64) {
 
 // coverage counts how many intervals of trials hold the truth: of each figure,
 // BCa and percentile, and of the pooled recall the one that ignores clusters.
-func (s *shape) coverage(trials, people int) (bca, percentile [3]float64, wilson float64) {
+func (s *shape) coverage(trials, people int) (bca, percentile [3]float64, binomial float64) {
 	truth := [3]float64{s.mean, 2 * s.mean / (1 + s.mean), s.mean}
 	share := 1 / float64(trials)
 	for i := range uint64(trials) {
 		c := s.trial(rand.New(rand.NewPCG(2024, mix(i))), people)
-		o := Options{Resamples: MinResamples, Seed: i}
+		o := Options{Resamples: minResamples, Seed: i}
 		for k, b := range o.bootstrap(c, 3, trialFigures) {
 			low, high := b.Best()
 			bca[k] += share * Bounds{low, high}.holds(truth[k])
 			percentile[k] += share * b.Percentile.holds(truth[k])
 		}
 		total := c.total()
-		low, high := Wilson(int(total[0]), int(total[0]+total[1]), Confidence)
-		wilson += share * Bounds{low, high}.holds(truth[0])
+		low, high := wilson(int(total[0]), int(total[0]+total[1]), confidence)
+		binomial += share * Bounds{low, high}.holds(truth[0])
 	}
-	return bca, percentile, wilson
+	return bca, percentile, binomial
 }
 
 // 95 % intervals should hold the truth in 93 to 97 % of trials, and those from 30

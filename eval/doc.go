@@ -19,7 +19,7 @@
 //
 // follow
 //
-//	recall     TP/(TP+FN), which the trade calls sensitivity, Se
+//	recall     TP/(TP+FN), also called sensitivity, Se
 //	precision  TP/(TP+FP), the positive predictive value, PPV
 //	F1         2TP/(2TP+FP+FN), the harmonic mean of the two
 //
@@ -42,23 +42,23 @@
 // # Three averages
 //
 // Scores are pooled over events, averaged over recordings and averaged over
-// people. The first two let the people with most annotated beats speak
-// loudest; beat-by-beat testing of electrocardiographs, from which the custom
-// comes, asks for both a gross and an average figure (ANSI/AAMI EC57, 2012).
+// people. In the first two the people with most annotated beats have the most
+// weight; beat-by-beat testing of electrocardiographs, from which this
+// practice comes, asks for both a gross and an average figure (ANSI/AAMI EC57, 2012).
 // Micro and macro averages can order two methods differently (Mesaros,
 // Heittola, Virtanen 2016, doi:10.3390/app6060162), so all three are printed.
 //
 // # Uncertainty
 //
-// Beats of one person resemble each other, so an interval that takes each beat
-// for an independent trial is too narrow. Intervals come from a bootstrap that
+// Beats of one person resemble each other, so an interval that treats each beat
+// as an independent trial is too narrow. Intervals come from a bootstrap that
 // draws people with replacement, with all their recordings (Efron and
 // Tibshirani 1993, An Introduction to the Bootstrap, chapters 13 and 14;
 // Field and Welsh 2007, doi:10.1111/j.1467-9868.2007.00593.x, for clusters), and
 // are widened for few people (Hesterberg 2015, doi:10.1080/00031305.2015.1089789).
-// TestCoverage says how often they hold the truth. The interval of Wilson (1927, doi:10.1080/01621459.1927.10502953) stands
-// beside them for comparison with papers that give a binomial one, and is
-// named for what it ignores.
+// TestCoverage says how often they hold the truth. The interval of Wilson (1927, doi:10.1080/01621459.1927.10502953) is
+// given too, for comparison with papers that give a binomial one, and says
+// that it ignores clusters.
 //
 // # Comparing methods
 //
@@ -68,18 +68,28 @@
 // signed-rank test over people, adjusted after Holm for the number of pairs,
 // agree. [Folds] and [CheckDisjoint] keep people on one side of a split.
 //
-// # References are fallible
+// # Summary and statistics
+//
+// [Accumulator] sums up results into a [Summary]. Each of its [Statistics] says how
+// it is accumulated and printed in the file of its type. [Grouping] is the one
+// language in which flags name what recordings are grouped by.
+//
+// # Identifiability
+//
+// [Identify] says how well data sets can be told apart by their features.
+//
+// # References can be wrong
 //
 // [Auditor] lists references that deserve a second look, with the evidence.
 //
 // # Exchanged sounds
 //
-// Taking S1 for S2 throughout gives a segmentation that is perfectly timed and
-// wrong. It is counted on its own: events paired regardless of class minus
+// A segmentation with S1 and S2 exchanged has perfect times and wrong states. This
+// is counted on its own: events paired regardless of class minus
 // events paired within their class. A recording is flagged as exchanged when
 // its score is better after swapping the labels.
 //
 // The package knows intervals and people. It knows nothing of audio, of
 // methods or of files: [Match] and [Count] are plain rows that a caller may
-// write down and hand back to [Scorer.Restore].
+// write down.
 package eval

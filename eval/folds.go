@@ -9,8 +9,8 @@ import (
 	"strings"
 )
 
-// Person is one to assign to a fold: who, and of which kind, so that each fold
-// has its share of every kind.
+// Person is one to assign to a fold, with the stratum of which each fold gets its
+// share.
 type Person struct{ ID, Stratum string }
 
 // Folds assigns people to k folds, numbered from 0, for cross-validation.
@@ -71,5 +71,5 @@ func CheckDisjoint(fitted, scored []string) error {
 	slices.Sort(both)
 	both = slices.Compact(both)
 	return fmt.Errorf("%s both fitted and scored, first %s: score people on whom the method was not fitted, as crossval does",
-		number(len(both), "person is", "people are"), both[0])
+		plural(len(both), "person is", "people are"), both[0])
 }

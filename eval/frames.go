@@ -19,8 +19,8 @@ type Frames struct {
 	Missed [4]time.Duration
 }
 
-// add compares two sorted lists of disjoint intervals.
-func (f *Frames) add(reference, predicted []pcg.Interval) {
+// compare adds the comparison of two sorted lists of disjoint intervals.
+func (f *Frames) compare(reference, predicted []pcg.Interval) {
 	j := 0
 	for _, r := range reference {
 		state := r.State - pcg.S1

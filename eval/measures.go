@@ -5,44 +5,6 @@ import (
 	"time"
 )
 
-// Measures is what the events of one recording say beyond their counts, at the
-// headline anchor and tolerance.
-type Measures struct {
-	// Pairs is the number of events paired within their class, and
-	// PairsAnyClass regardless of class. The difference is the exchange count.
-	Pairs, PairsAnyClass int
-
-	// Exchanged says that F1 over both sounds is higher after taking each
-	// predicted S1 for S2 and the reverse.
-	Exchanged bool
-
-	// Doubled counts, by class, the false positives within the tolerance of a
-	// paired reference event: two detections of one sound. Merged counts the
-	// missed events within the tolerance of a paired prediction: one detection
-	// of two sounds.
-	Doubled, Merged [classes]int
-
-	// Cycles is the number of whole reference cycles, from one S1 over S2 to
-	// the next S1 within one stretch of scored time. CyclesRight is how many of
-	// them have all three sounds paired with three consecutive predicted sounds.
-	Cycles, CyclesRight int
-
-	// Beat lengths are medians over the scored time, and zero where fewer than
-	// MinBeats cycles show them. CycleLength runs from S1 to the next S1,
-	// Systole from S1 to the S2 that follows, both at the anchor.
-	Reference, Predicted Beat
-}
-
-// Beat is the length of the median cycle and of the median systole.
-type Beat struct{ CycleLength, Systole time.Duration }
-
-// Rate returns heart beats per minute, or null if unknown.
-func (b Beat) Rate() Ratio { return ratio(float64(time.Minute), float64(b.CycleLength)) }
-
-// MinBeats is the number of whole cycles from which a recording has a heart
-// rate and a systolic interval. The median of three withstands one wrong cycle.
-const MinBeats = 3
-
 // measureWork holds the buffers of measure.
 type measureWork struct {
 	times     [2][classes][]time.Duration // anchors by source and class
@@ -53,15 +15,15 @@ type measureWork struct {
 	matcher   matcher
 }
 
-// measure finds the measures from the rows of one recording.
-func (s *Scorer) measure(rows []Match) Measures {
-	w, tolerance := &s.work, s.rules.Headline
+// measure finds the measures from the rows of one recording, which were matched
+// within the tolerance.
+func (w *measureWork) measure(rows []Match, tolerance time.Duration) Measures {
 	split := 0
 	for split < len(rows) && rows[split].Source == FromReference {
 		split++
 	}
 	reference, predicted := rows[:split], rows[split:]
-	w.gather(reference, predicted)
+	w.collect(reference, predicted)
 
 	var m Measures
 	for i := range reference {
@@ -85,8 +47,8 @@ func (s *Scorer) measure(rows []Match) Measures {
 	return m
 }
 
-// gather sorts the events of each side by class.
-func (w *measureWork) gather(sides ...[]Match) {
+// collect sorts the events of each side by class.
+func (w *measureWork) collect(sides ...[]Match) {
 	for source, side := range sides {
 		w.all[source] = w.all[source][:0]
 		for class := range w.times[source] {
@@ -206,7 +168,7 @@ func (w *measureWork) beat(side []Match) Beat {
 			w.intervals[1] = append(w.intervals[1], c[1].Anchor-c[0].Anchor)
 		}
 	}
-	if len(w.intervals[0]) < MinBeats {
+	if len(w.intervals[0]) < minBeats {
 		return Beat{}
 	}
 	return Beat{CycleLength: median(w.intervals[0]), Systole: median(w.intervals[1])}

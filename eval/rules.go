@@ -5,105 +5,7 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"phonocycle/pipeline/pcg"
 )
-
-// Class is what a score speaks of: one of the two sounds, or both together.
-type Class uint8
-
-// The classes. Events are S1 or S2; only sums of counts are Both.
-const (
-	S1 Class = iota
-	S2
-	Both
-)
-
-// classes is the number of classes an event can have.
-const classes = 2
-
-var classNames = [...]string{"S1", "S2", "both"}
-
-// String returns the name of c as it stands in tables.
-func (c Class) String() string { return nameOf(classNames[:], int(c), "Class") }
-
-// ParseClass is the inverse of Class.String.
-func ParseClass(name string) (Class, error) {
-	i, err := parseName(classNames[:], name, "class")
-	return Class(i), err
-}
-
-// MarshalText implements encoding.TextMarshaler.
-func (c Class) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
-
-// UnmarshalText implements encoding.TextUnmarshaler.
-func (c *Class) UnmarshalText(b []byte) (err error) {
-	*c, err = ParseClass(string(b))
-	return err
-}
-
-// State returns the sound that c names; Both has none.
-func (c Class) State() pcg.State {
-	switch c {
-	case S1:
-		return pcg.S1
-	case S2:
-		return pcg.S2
-	}
-	return pcg.Unannotated
-}
-
-// classOf is the inverse of State for the two sounds.
-func classOf(s pcg.State) Class {
-	if s == pcg.S2 {
-		return S2
-	}
-	return S1
-}
-
-// Anchor is the place within a sound at which it stands in time.
-type Anchor uint8
-
-// The anchors. A reference of points has a centre only.
-const (
-	Centre Anchor = iota
-	Onset
-	Offset
-)
-
-// anchors is the number of anchors.
-const anchors = 3
-
-var anchorNames = [...]string{"centre", "onset", "offset"}
-
-// String returns the name of a as it stands in tables.
-func (a Anchor) String() string { return nameOf(anchorNames[:], int(a), "Anchor") }
-
-// ParseAnchor is the inverse of Anchor.String.
-func ParseAnchor(name string) (Anchor, error) {
-	i, err := parseName(anchorNames[:], name, "anchor")
-	return Anchor(i), err
-}
-
-// MarshalText implements encoding.TextMarshaler.
-func (a Anchor) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
-
-// UnmarshalText implements encoding.TextUnmarshaler.
-func (a *Anchor) UnmarshalText(b []byte) (err error) {
-	*a, err = ParseAnchor(string(b))
-	return err
-}
-
-// of returns the anchor of the interval [start, end).
-func (a Anchor) of(start, end time.Duration) time.Duration {
-	switch a {
-	case Onset:
-		return start
-	case Offset:
-		return end
-	}
-	return pcg.Interval{Start: start, End: end}.Centre()
-}
 
 // Rules are the choices on which a score depends. Two scores can be compared
 // only where they are equal.
@@ -203,18 +105,46 @@ func (r *Rules) Difference(other *Rules) string {
 	return ""
 }
 
-// nameOf returns names[i], or a Go-like notation for a value out of range.
-func nameOf(names []string, i int, typ string) string {
-	if i < len(names) {
-		return names[i]
-	}
-	return fmt.Sprintf("%s(%d)", typ, i)
+// RulesSummary is [Rules] in numbers and in words.
+type RulesSummary struct {
+	Anchor       Anchor    `json:"anchor"`
+	TolerancesMS []float64 `json:"tolerances_ms"`
+	HeadlineMS   float64   `json:"headline_tolerance_ms"`
+	GapMS        float64   `json:"gap_ms"`
+	EdgeMS       float64   `json:"edge_ms"`
+	Matching     string    `json:"matching"`
+	ScoredTime   string    `json:"scored_time"`
+	Edges        string    `json:"edges"`
+	Failures     string    `json:"failures"`
+	Intervals    string    `json:"intervals"`
+
+	// RateBands are the borders between bands of heart rate, in beats per minute;
+	// a band holds its lower border.
+	RateBands []float64 `json:"heart_rate_bands_per_min"`
 }
 
-// parseName returns the index of name in names.
-func parseName(names []string, name, what string) (int, error) {
-	if i := slices.Index(names, name); i >= 0 {
-		return i, nil
+// summary puts the rules into numbers and words.
+func (r *Rules) summary() RulesSummary {
+	s := RulesSummary{
+		Anchor: r.Anchor, HeadlineMS: milliseconds(r.Headline), GapMS: milliseconds(r.Gap), EdgeMS: milliseconds(r.Edge),
+		Matching:   "one-to-one within a class, |predicted − reference| ≤ tolerance: most pairs first, then least total distance",
+		ScoredTime: fmt.Sprintf("annotated states, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
+		Edges:      "a reference sound cut by the start or end of the recording may absorb a match and is not missed",
+		Failures:   "a recording without output misses all its reference events; one without reference is in no score",
+		Intervals:  "bootstrap over people, BCa, widened for few people; percentile where BCa is undefined",
+		RateBands:  rateBands[:],
 	}
-	return 0, fmt.Errorf("unknown %s %q: want one of %s", what, name, strings.Join(names, ", "))
+	for _, t := range r.Tolerances {
+		s.TolerancesMS = append(s.TolerancesMS, milliseconds(t))
+	}
+	return s
+}
+
+// Rules returns the rules that s states.
+func (s *RulesSummary) Rules() Rules {
+	r := Rules{Anchor: s.Anchor, Headline: fromMilliseconds(s.HeadlineMS), Gap: fromMilliseconds(s.GapMS), Edge: fromMilliseconds(s.EdgeMS)}
+	for _, t := range s.TolerancesMS {
+		r.Tolerances = append(r.Tolerances, fromMilliseconds(t))
+	}
+	return r
 }

@@ -2,163 +2,11 @@ package eval
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
 	"phonocycle/pipeline/pcg"
 )
-
-// Case is one recording to score: what the annotators wrote and what a method
-// says.
-type Case struct {
-	Recording string
-	Person    string      // empty if the data set does not say
-	Strata    []pcg.Label // the labels by which scores are also given
-	Reference pcg.Reference
-	Predicted []pcg.Interval
-	Length    time.Duration // of the recording; zero if unknown, and then no event is cut by its end
-
-	// Failed says that the method gave no output. Predicted is then ignored and
-	// every reference event is missed.
-	Failed bool
-	Reason string // why it failed
-}
-
-// Status says how a recording enters the scores.
-type Status uint8
-
-// The ways in which a recording can enter the scores.
-const (
-	Scored   Status = iota
-	Failed          // no output: all reference events missed
-	Excluded        // no reference: counted apart
-)
-
-var statusNames = [...]string{"scored", "failed", "excluded"}
-
-// String returns the name of s as it stands in tables.
-func (s Status) String() string { return nameOf(statusNames[:], int(s), "Status") }
-
-// ParseStatus is the inverse of Status.String.
-func ParseStatus(name string) (Status, error) {
-	i, err := parseName(statusNames[:], name, "status")
-	return Status(i), err
-}
-
-// NoReference is the reason for which [Scorer.Score] excludes a recording.
-const NoReference = "no reference annotation"
-
-// Source says who placed an event.
-type Source uint8
-
-// The sources of events.
-const (
-	FromReference Source = iota
-	FromPrediction
-)
-
-var sourceNames = [...]string{"reference", "predicted"}
-
-// String returns the name of s as it stands in tables.
-func (s Source) String() string { return nameOf(sourceNames[:], int(s), "Source") }
-
-// ParseSource is the inverse of Source.String.
-func ParseSource(name string) (Source, error) {
-	i, err := parseName(sourceNames[:], name, "source")
-	return Source(i), err
-}
-
-// Outcome is what became of an event at the headline tolerance.
-type Outcome uint8
-
-// The outcomes. A pair has the same outcome on both sides.
-const (
-	TruePositive  Outcome = iota
-	FalsePositive         // predicted within scored time, unpaired
-	FalseNegative         // reference, unpaired
-	Ignored               // predicted outside scored time, unpaired
-	Absorbed              // paired, where the reference event is cut by an end of the recording
-	Cut                   // reference event cut by an end of the recording, unpaired
-)
-
-var outcomeNames = [...]string{"TP", "FP", "FN", "ignored", "absorbed", "cut"}
-
-// String returns the name of o as it stands in tables.
-func (o Outcome) String() string { return nameOf(outcomeNames[:], int(o), "Outcome") }
-
-// ParseOutcome is the inverse of Outcome.String.
-func ParseOutcome(name string) (Outcome, error) {
-	i, err := parseName(outcomeNames[:], name, "outcome")
-	return Outcome(i), err
-}
-
-// paired reports whether an event of outcome o has a partner.
-func (o Outcome) paired() bool { return o == TruePositive || o == Absorbed }
-
-// Match is one event and what became of it at the headline anchor and
-// tolerance. The rows of a recording are its reference events in the order of
-// their anchors, then its predicted events likewise.
-type Match struct {
-	Recording string
-	Source    Source
-	Class     Class
-	Outcome   Outcome
-
-	Start, End time.Duration // of the sound; equal for a point
-	Anchor     time.Duration
-	Partner    time.Duration // anchor of the partner; zero without one
-	Delta      time.Duration // predicted minus reference anchor; zero without a partner
-
-	// OnsetDelta and OffsetDelta are predicted minus reference time of the
-	// boundary, in a reference row that is a TP. They hold only where both sides
-	// mark a boundary between two states that follow each other, which a cut at
-	// an end of the recording or of the annotation is not.
-	OnsetDelta, OffsetDelta time.Duration
-	HasOnset, HasOffset     bool
-
-	// Stretch is the number of the stretch of scored time that holds the anchor,
-	// or −1.
-	Stretch int32
-}
-
-// Paired reports whether the event has a partner.
-func (m *Match) Paired() bool { return m.Outcome.paired() }
-
-// Count holds the counts of one recording, class, anchor and tolerance.
-type Count struct {
-	Recording string
-	Class     Class
-	Anchor    Anchor
-	Tolerance time.Duration
-	TP        int
-	FP        int
-	FN        int
-	Ignored   int
-}
-
-// Result is the score of one recording.
-type Result struct {
-	Recording string
-	Person    string
-	Strata    []pcg.Label
-	Kind      pcg.ReferenceKind
-	Status    Status
-	Reason    string
-
-	// ScoredTime is the length of scored time at the headline tolerance.
-	ScoredTime time.Duration
-
-	// Matches are as [Match] says.
-	Matches []Match
-
-	// Counts are ordered by class, anchor and tolerance. A reference of points
-	// has counts at the centre only.
-	Counts []Count
-
-	Frames   Frames
-	Measures Measures
-}
 
 // event is one sound while it is scored.
 type event struct {
@@ -212,14 +60,14 @@ func (s *Scorer) Score(c *Case) Result {
 		r.Status = Failed
 		predicted = nil
 	}
-	s.gather(c, predicted)
+	s.collect(c, predicted)
 	r.Counts = s.count(c)
 	s.anchorAt(s.rules.Anchor, c)
 	s.setStretches(c, s.rules.Headline)
 	r.ScoredTime = total(s.stretches, c.Length)
 	r.Matches = s.matches(c)
-	r.Frames.add(c.Reference.Intervals, predicted)
-	r.Measures = s.measure(r.Matches)
+	r.Frames.compare(c.Reference.Intervals, predicted)
+	r.Measures = s.work.measure(r.Matches, s.rules.Headline)
 	return r
 }
 
@@ -232,8 +80,8 @@ func headlineAnchor(a Anchor, kind pcg.ReferenceKind) Anchor {
 	return a
 }
 
-// gather fills the events of both sides and classes.
-func (s *Scorer) gather(c *Case, predicted []pcg.Interval) {
+// collect fills the events of both sides and classes.
+func (s *Scorer) collect(c *Case, predicted []pcg.Interval) {
 	for source := range s.events {
 		for class := range s.events[source] {
 			s.events[source][class] = s.events[source][class][:0]
@@ -244,12 +92,12 @@ func (s *Scorer) gather(c *Case, predicted []pcg.Interval) {
 			s.add(FromReference, event{start: p.At, end: p.At, class: classOf(p.Sound)})
 		}
 	}
-	s.gatherIntervals(FromReference, c.Reference.Intervals, c.Length)
-	s.gatherIntervals(FromPrediction, predicted, c.Length)
+	s.collectIntervals(FromReference, c.Reference.Intervals, c.Length)
+	s.collectIntervals(FromPrediction, predicted, c.Length)
 }
 
-// gatherIntervals adds the sounds among intervals.
-func (s *Scorer) gatherIntervals(source Source, intervals []pcg.Interval, length time.Duration) {
+// collectIntervals adds the sounds among intervals.
+func (s *Scorer) collectIntervals(source Source, intervals []pcg.Interval, length time.Duration) {
 	for i, iv := range intervals {
 		if !iv.State.IsSound() {
 			continue
@@ -367,7 +215,7 @@ func (s *Scorer) count(c *Case) []Count {
 			for class := S1; class < classes; class++ {
 				s.pair(class, tolerance)
 				n := Count{Recording: c.Recording, Class: class, Anchor: anchor, Tolerance: tolerance}
-				s.tally(class, &n)
+				s.countOutcomes(class, &n)
 				counts[(int(class)*int(last)+int(anchor))*len(s.rules.Tolerances)+t] = n
 			}
 		}
@@ -375,8 +223,8 @@ func (s *Scorer) count(c *Case) []Count {
 	return counts
 }
 
-// tally counts the outcomes of one class.
-func (s *Scorer) tally(class Class, n *Count) {
+// countOutcomes counts the outcomes of one class.
+func (s *Scorer) countOutcomes(class Class, n *Count) {
 	reference := s.events[FromReference][class]
 	for i := range reference {
 		switch s.outcome(FromReference, &reference[i]) {
@@ -447,36 +295,4 @@ func (s *Scorer) row(recording string, source Source, e *event) Match {
 		}
 	}
 	return m
-}
-
-// Restore makes a result again from rows that were written down. Frames are
-// not in the rows; pass what was stored of them, or the zero value. The
-// measures are found from the matches as Score finds them.
-func (s *Scorer) Restore(r Result) (Result, error) {
-	if r.Status == Excluded {
-		return r, nil
-	}
-	last := anchors
-	if r.Kind == pcg.PointReference {
-		last = 1
-	}
-	tolerances := s.rules.Tolerances
-	if want := classes * last * len(tolerances); len(r.Counts) != want {
-		return r, fmt.Errorf("recording %s: %d rows of counts, want %d (classes × anchors × tolerances): score it again", r.Recording, len(r.Counts), want)
-	}
-	for i, n := range r.Counts {
-		class, anchor, t := Class(i/(last*len(tolerances))), Anchor(i/len(tolerances)%last), tolerances[i%len(tolerances)]
-		if n.Class != class || n.Anchor != anchor || n.Tolerance != t {
-			return r, fmt.Errorf("recording %s: count row %d is %v, %v, %v; want %v, %v, %v: score it again by these rules",
-				r.Recording, i+1, n.Class, n.Anchor, n.Tolerance, class, anchor, t)
-		}
-	}
-	for i := 1; i < len(r.Matches); i++ {
-		a, b := r.Matches[i-1], r.Matches[i]
-		if b.Source < a.Source || (a.Source == b.Source && b.Anchor < a.Anchor) {
-			return r, fmt.Errorf("recording %s: match row %d at %v stands before its place: keep the rows in the order in which Score gave them", r.Recording, i+1, b.Anchor)
-		}
-	}
-	r.Measures = s.measure(r.Matches)
-	return r, nil
 }

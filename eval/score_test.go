@@ -5,9 +5,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-	"github.com/google/go-cmp/cmp/cmpopts"
-
 	"phonocycle/pipeline/pcg"
 )
 
@@ -247,33 +244,6 @@ func randomCase(random *rand.Rand) Case {
 		}
 	}
 	return Case{Recording: "a", Person: "p", Reference: fromIntervals(reference), Predicted: predicted, Length: 12 * time.Second}
-}
-
-func TestRestoreGivesTheResultAgain(t *testing.T) {
-	random := rand.New(rand.NewPCG(5, 6))
-	s, err := NewScorer(DefaultRules())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for range 200 {
-		c := randomCase(random)
-		want := s.Score(&c)
-		stored := want
-		stored.Measures = Measures{}
-		got, err := s.Restore(stored)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if diff := cmp.Diff(want, got, cmpopts.EquateComparable()); diff != "" {
-			t.Fatalf("restored differs (−scored +restored):\n%s", diff)
-		}
-	}
-	c := randomCase(random)
-	r := s.Score(&c)
-	r.Counts = r.Counts[1:]
-	if _, err := s.Restore(r); err == nil {
-		t.Error("Restore takes a result with a count missing")
-	}
 }
 
 // Every reference event that is not cut is TP or FN at any tolerance, and the

@@ -41,7 +41,7 @@ func near(a, b, tolerance float64) bool { return math.Abs(a-b) <= tolerance }
 
 func TestWilcoxon(t *testing.T) {
 	for _, v := range readCheckValues(t).Wilcoxon {
-		got := WilcoxonSignedRank(v.D)
+		got := wilcoxon(v.D)
 		if got.Exact != v.Exact {
 			t.Errorf("%s: exact %v, want %v", v.Name, got.Exact, v.Exact)
 		}
@@ -49,30 +49,30 @@ func TestWilcoxon(t *testing.T) {
 			t.Errorf("%s: W %v, p %v; want %v, %v", v.Name, got.W, got.P, v.W, v.P)
 		}
 	}
-	if got := WilcoxonSignedRank([]float64{0, 0}); !got.P.Null() || got.Zeros != 2 {
+	if got := wilcoxon([]float64{0, 0}); !got.P.Null() || got.Zeros != 2 {
 		t.Errorf("of zeros alone: %+v, want no p", got)
 	}
 	// 0.3−0.2 and 0.2−0.1 differ in the last digit, and tie.
-	if a, b := WilcoxonSignedRank([]float64{0.3 - 0.2, 0.1 - 0.2}), WilcoxonSignedRank([]float64{1, -1}); a != b {
+	if a, b := wilcoxon([]float64{0.3 - 0.2, 0.1 - 0.2}), wilcoxon([]float64{1, -1}); a != b {
 		t.Errorf("rounding breaks a tie: %+v, want %+v", a, b)
 	}
 }
 
 func TestHolm(t *testing.T) {
 	v := readCheckValues(t).Holm
-	for i, got := range Holm(v.P) {
+	for i, got := range holm(v.P) {
 		if !near(float64(got), float64(v.Adjusted[i]), 1e-15) {
 			t.Errorf("p %v adjusts to %v, want %v", v.P[i], got, v.Adjusted[i])
 		}
 	}
-	if got := Holm([]Ratio{null(), 0.04}); !got[0].Null() || got[1] != 0.04 {
+	if got := holm([]Ratio{null(), 0.04}); !got[0].Null() || got[1] != 0.04 {
 		t.Errorf("a missing p counts: %v", got)
 	}
 }
 
 func TestWilson(t *testing.T) {
 	for _, v := range readCheckValues(t).Wilson {
-		low, high := Wilson(int(v.K), int(v.N), 0.95)
+		low, high := wilson(int(v.K), int(v.N), 0.95)
 		if !near(float64(low), v.Low, 1e-12) || !near(float64(high), v.High, 1e-12) {
 			t.Errorf("%v of %v: %v to %v, want %v to %v", v.K, v.N, low, high, v.Low, v.High)
 		}
@@ -82,12 +82,12 @@ func TestWilson(t *testing.T) {
 		n         int
 		low, high float64
 	}{{901, 0.97827, 0.99317}, {903, 0.97553, 0.99157}} {
-		low, high := Wilson(890, v.n, 0.95)
+		low, high := wilson(890, v.n, 0.95)
 		if !near(float64(low), v.low, 5e-6) || !near(float64(high), v.high, 5e-6) {
 			t.Errorf("890 of %d: %v to %v, want %v to %v", v.n, low, high, v.low, v.high)
 		}
 	}
-	if low, high := Wilson(0, 0, 0.95); !low.Null() || !high.Null() {
+	if low, high := wilson(0, 0, 0.95); !low.Null() || !high.Null() {
 		t.Errorf("0 of 0: %v to %v, want none", low, high)
 	}
 }

@@ -3,6 +3,9 @@ package eval
 import (
 	"math"
 	"time"
+
+	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/signal"
 )
 
 // Spread describes the time differences Δ, predicted minus reference, at one
@@ -84,25 +87,24 @@ func (d *deltas) quantile(q float64) Ratio {
 		}
 		return milliseconds(d.max)
 	}
-	return Ratio(quantile(d.n, at, q))
+	return Ratio(signal.QuantileAt(d.n, at, q))
 }
 
-func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
-
-// fromMilliseconds is the inverse of milliseconds.
-func fromMilliseconds(ms float64) time.Duration {
-	return time.Duration(math.Round(ms * float64(time.Millisecond)))
-}
+// Timing lists the places in the order of the cycle. The four boundaries are
+// those of all four states, since each ends where the next begins.
+type Timing []Spread
 
 // timing accumulates the differences at the anchor and the boundaries of the
 // two sounds. Since states follow each other, the onset of S1 is also the end
 // of diastole, its offset the onset of systole, and so on.
 type timing struct{ anchor, onset, offset [classes]deltas }
 
-// add takes in the reference rows that are true positives.
-func (t *timing) add(rows []Match) {
-	for i := range rows {
-		m := &rows[i]
+func (*Timing) accumulator(*Rules) accumulator { return new(timing) }
+
+// add adds the reference rows that are true positives.
+func (t *timing) add(_ *recording, r *Result) {
+	for i := range r.Matches {
+		m := &r.Matches[i]
 		if m.Source != FromReference || m.Outcome != TruePositive {
 			continue
 		}
@@ -116,20 +118,42 @@ func (t *timing) add(rows []Match) {
 	}
 }
 
-// spreads lists the places in the order of the cycle. The four boundaries are
-// those of all four states, since each ends where the next begins.
-func (t *timing) spreads(anchor Anchor) []Spread {
-	var list []Spread
+func (t *timing) estimate(c *cohort, into statistic, _ func(string, ...any)) {
+	var list Timing
 	for class := range Class(classes) {
-		state := class.State()
+		state := class.state()
 		onset, offset := t.onset[class].spread(class.String()+" onset"), t.offset[class].spread(class.String()+" offset")
 		onset.Also, offset.Also = state.Next().Exchanged().String()+" end", state.Next().String()+" start"
 		list = append(list, onset, offset)
 	}
-	// An anchor at an onset or offset differs from the boundary above in that it
-	// counts sounds at the end of an annotation too.
+	// An anchor at an onset or offset differs from the boundary above: it counts
+	// sounds at the end of an annotation too.
 	for class := range Class(classes) {
-		list = append(list, t.anchor[class].spread(class.String()+" anchor ("+anchor.String()+")"))
+		list = append(list, t.anchor[class].spread(class.String()+" anchor ("+c.rules.Anchor.String()+")"))
 	}
-	return list
+	*into.(*Timing) = list
+}
+
+func (t *Timing) tables(*basis) []tabular.Table {
+	quantile := func(name string, of func(Spread) Ratio) tabular.Field[Spread] {
+		return tabular.Numbers(name, tabular.Signed, of)
+	}
+	return []tabular.Table{tabular.Fill(tabular.Table{Name: "timing", Title: "Predicted minus reference time, ms"}, *t,
+		tabular.Words("Place", func(s Spread) string { return s.Place }),
+		tabular.Counts("Pairs", func(s Spread) int { return s.N }),
+		quantile("Bias", func(s Spread) Ratio { return s.Bias }),
+		tabular.Numbers("SD", tabular.Tenths, func(s Spread) Ratio { return s.SD }),
+		quantile("5 %", func(s Spread) Ratio { return s.P5 }),
+		quantile("25 %", func(s Spread) Ratio { return s.P25 }),
+		quantile("Median", func(s Spread) Ratio { return s.P50 }),
+		quantile("75 %", func(s Spread) Ratio { return s.P75 }),
+		quantile("95 %", func(s Spread) Ratio { return s.P95 }),
+	)}
+}
+
+func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
+
+// fromMilliseconds is the inverse of milliseconds.
+func fromMilliseconds(ms float64) time.Duration {
+	return time.Duration(math.Round(ms * float64(time.Millisecond)))
 }

@@ -24,13 +24,13 @@ const exactUpTo = 50
 // that are equal by arithmetic differ by rounding in their differences.
 const sameDifference = 1e-12
 
-// WilcoxonSignedRank tests whether paired differences are centred on zero
+// wilcoxon tests whether paired differences are centred on zero
 // (Wilcoxon 1945, doi:10.2307/3001968). Zeros are left out and ties share the
 // mean of their ranks. With up to 50 differences p is exact, given the ranks:
 // the share of all assignments of signs whose rank sum is at least as far out,
 // doubled. With more, the rank sum is taken as normal with mean Σr/2 and
 // variance Σr²/4, r the ranks, which accounts for ties.
-func WilcoxonSignedRank(differences []float64) SignedRank {
+func wilcoxon(differences []float64) SignedRank {
 	var d []float64
 	for _, v := range differences {
 		if math.Abs(v) > sameDifference {
@@ -110,12 +110,12 @@ func exactP(ranks []int, w int) float64 {
 	return min(1, 2*min(low, high))
 }
 
-// Holm adjusts p values for testing several hypotheses: the k-th smallest of m
+// holm adjusts p values for testing several hypotheses: the k-th smallest of m
 // is multiplied by m−k+1 and raised to those before it. Rejecting those that
 // stay below α wrongly rejects any with probability α at most, whatever their
 // dependence (Holm 1979, Scandinavian Journal of Statistics 6:65–70). Null
 // values, where there was nothing to test, stay null and are not counted.
-func Holm(p []Ratio) []Ratio {
+func holm(p []Ratio) []Ratio {
 	order := make([]int, 0, len(p))
 	for i := range p {
 		if !p[i].Null() {

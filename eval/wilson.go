@@ -2,14 +2,14 @@ package eval
 
 import "math"
 
-// Wilson returns the score interval of a single proportion k/n at the given
+// wilson returns the score interval of a single proportion k/n at the given
 // confidence: the values p for which a binomial with that p is not rejected,
 //
 //	(k + z²/2 ± z √(k(n−k)/n + z²/4)) / (n + z²)
 //
 // Wilson 1927, doi:10.1080/01621459.1927.10502953. Both ends are null for
 // n = 0. It takes the n trials for independent; beats of one person are not.
-func Wilson(k, n int, confidence float64) (low, high Ratio) {
+func wilson(k, n int, confidence float64) (low, high Ratio) {
 	if n == 0 {
 		return null(), null()
 	}

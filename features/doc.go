@@ -7,7 +7,7 @@
 // a null means and how the value follows the gain. Columns of tables, their
 // metadata and the printed dictionary ([WriteMarkdown], [WriteJSON], and its
 // copy in DICTIONARY.md) are made from the rows. To add a feature is to add a row to one of the groups that
-// feature.go joins; the tests then ask for a check value.
+// catalogue.go joins; the tests then ask for a check value.
 //
 // # Cycles
 //

@@ -7,6 +7,7 @@ import (
 
 	"phonocycle/features"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // Two cycles at 75 beats a minute, S1 a tone of 60 Hz and S2 one of 100 Hz.
@@ -28,7 +29,7 @@ func ExampleExtractor_Extract() {
 		at = end
 	}
 
-	f, err := features.NewExtractor().Extract(features.Input{Raw: x, RawRate: rate, X: x, Fs: rate, Intervals: intervals})
+	f, err := features.NewExtractor().Extract(features.Input{Raw: x, RawRate: rate, Wave: signal.NewWaveform(x), Intervals: intervals})
 	if err != nil {
 		fmt.Println(err)
 		return

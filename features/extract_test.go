@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // beats returns n cycles' worth of intervals from the given start, each with
@@ -47,7 +48,7 @@ func columnOf(t *testing.T, name string) int {
 func TestStatesAddUpToRR(t *testing.T) {
 	lengths := [4]time.Duration{123_456_789, 211_111_111, 98_765_433, 401_000_001}
 	x := noise(4000, 0.1, 1)
-	got, err := NewExtractor().Extract(Input{Raw: x, RawRate: 1000, X: x, Fs: 1000, Intervals: beats(time.Millisecond, 3, lengths)})
+	got, err := NewExtractor().Extract(Input{Raw: x, RawRate: 1000, Wave: signal.NewWaveform(x), Intervals: beats(time.Millisecond, 3, lengths)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,9 +56,9 @@ func TestStatesAddUpToRR(t *testing.T) {
 		t.Fatalf("%d cycles, want 3", len(got.Cycles))
 	}
 	for _, c := range got.Cycles {
-		sum := (c.S1End - c.Start) + (c.S2Start - c.S1End) + (c.S2End - c.S2Start) + (c.End - c.S2End)
-		if rr := lengths[0] + lengths[1] + lengths[2] + lengths[3]; sum != rr || c.End-c.Start != rr {
-			t.Errorf("states add up to %d ns, RR is %d ns, want %d ns", sum, c.End-c.Start, rr)
+		sum := (c.At[1] - c.At[0]) + (c.At[2] - c.At[1]) + (c.At[3] - c.At[2]) + (c.At[4] - c.At[3])
+		if rr := lengths[0] + lengths[1] + lengths[2] + lengths[3]; sum != rr || c.At[4]-c.At[0] != rr {
+			t.Errorf("states add up to %d ns, RR is %d ns, want %d ns", sum, c.At[4]-c.At[0], rr)
 		}
 		share := 100 * (c.Values[columnOf(t, "s1_duration_s")] + c.Values[columnOf(t, "s2_duration_s")]) / c.Values[columnOf(t, "rr_interval_s")]
 		share += c.Values[columnOf(t, "systole_to_rr_percent")] + c.Values[columnOf(t, "diastole_to_rr_percent")]

@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // extract returns the features of in by a fresh Extractor.
@@ -64,7 +65,7 @@ func TestGain(t *testing.T) {
 	_, in := loadReference(t)
 	for _, g := range []float64{0.0371, 2.9} {
 		loud := in
-		loud.Raw, loud.X = scaled(in.Raw, g), scaled(in.X, g)
+		loud.Raw, loud.Wave = scaled(in.Raw, g), signal.NewWaveform(scaled(in.Wave.X, g))
 		compare(t, extract(t, in), extract(t, loud), func(f Feature, a, b float64) bool {
 			switch f.Scaling {
 			case Proportional:
@@ -87,7 +88,7 @@ func TestGain(t *testing.T) {
 func TestPolarity(t *testing.T) {
 	_, in := loadReference(t)
 	inverted := in
-	inverted.Raw, inverted.X = scaled(in.Raw, -1), scaled(in.X, -1)
+	inverted.Raw, inverted.Wave = scaled(in.Raw, -1), signal.NewWaveform(scaled(in.Wave.X, -1))
 	compare(t, extract(t, in), extract(t, inverted), func(f Feature, a, b float64) bool {
 		if !strings.Contains(f.Definition, "changes sign with the polarity") {
 			return near(a, b, 1e-12)
@@ -109,7 +110,7 @@ func TestLeadingSilence(t *testing.T) {
 	const seconds = 3
 	late := in
 	late.Raw = append(make([]float64, seconds*in.RawRate), in.Raw...)
-	late.X = append(make([]float64, seconds*Rate), in.X...)
+	late.Wave = signal.NewWaveform(append(make([]float64, seconds*signal.AnalysisRate), in.Wave.X...))
 	late.Intervals = slices.Clone(in.Intervals)
 	for i := range late.Intervals {
 		late.Intervals[i].Start += seconds * time.Second
@@ -189,7 +190,7 @@ func TestSamplingRate(t *testing.T) {
 	var first Features
 	for i, rate := range []int{4000, 2000, 44100} {
 		raw, intervals := heart(rate, seconds)
-		in := Input{Raw: raw, RawRate: rate, X: audio.NewResampler(Rate).Resample(nil, raw, rate), Fs: Rate, Intervals: intervals}
+		in := Input{Raw: raw, RawRate: rate, Wave: signal.NewWaveform(audio.NewResampler(signal.AnalysisRate).Resample(nil, raw, rate)), Intervals: intervals}
 		got := extract(t, in)
 		if i == 0 {
 			first = got

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 )
 
@@ -23,7 +24,7 @@ func sine(n int, amplitude, f, fs float64) []float64 {
 // the skewness 0, the kurtosis 3/2 and two crossings a period.
 func TestLevelOfASine(t *testing.T) {
 	const a, f = 0.7, 50.0
-	l := levelOf(sine(10_000, a, f, 10_000))
+	l := levelOf(sine(10_000, a, f, 10_000), 1)
 	for what, v := range map[string][2]float64{
 		"rms":         {l.rms(), a / math.Sqrt2},
 		"mean |x|":    {l.meanAbs, 2 * a / math.Pi},
@@ -58,8 +59,6 @@ func TestStatistics(t *testing.T) {
 		"sd":     {standardDeviation(sorted), math.Sqrt(37.2)}, // 148.8/4
 		"median": {median(sorted), 4},
 		"iqr":    {interquartileRange(sorted), 6},
-		"90 %":   {quantile(sorted, 0.9), 12.8},
-		"100 %":  {quantile(sorted, 1), 16},
 	} {
 		if math.Abs(v[0]-v[1]) > 1e-12 {
 			t.Errorf("%s is %v, want %v", what, v[0], v[1])
@@ -71,24 +70,6 @@ func TestStatistics(t *testing.T) {
 	} {
 		if !math.IsNaN(v) {
 			t.Errorf("%s is %v, want NaN", what, v)
-		}
-	}
-}
-
-func TestQuantilesNeedNoSorting(t *testing.T) {
-	r := rand.New(rand.NewPCG(31, 32))
-	for n := range 80 {
-		x := make([]float64, n)
-		for i := range x {
-			x[i] = math.Round(10 * r.NormFloat64()) // some are equal
-		}
-		sorted := slices.Clone(x)
-		slices.Sort(sorted)
-		for _, q := range []float64{0, 0.05, 0.5, 0.95, 1} {
-			got, want := quantileOf(x, q), quantile(sorted, q)
-			if got != want && !(n == 0 && math.IsNaN(got)) {
-				t.Errorf("%v of %v is %v, want %v", q, sorted, got, want)
-			}
 		}
 	}
 }
@@ -105,7 +86,7 @@ func TestZerosAreNoCrossings(t *testing.T) {
 		{[]float64{minus, 0, 3, 0, 0, -1, 0, -1}, 1},
 		{[]float64{0, minus, 0}, 0},
 	} {
-		if got := levelOf(c.y).crossings; got != c.want {
+		if got := levelOf(c.y, 1).crossings; got != c.want {
 			t.Errorf("%v: %d crossings, want %d", c.y, got, c.want)
 		}
 	}
@@ -137,7 +118,7 @@ func twoParts(seconds, second float64) []float64 {
 	x := make([]float64, 2000)
 	for i := range x {
 		for _, p := range [2][3]float64{{1.04, 60, 1}, {1.04 + seconds, 55, second}} {
-			u := float64(i)/Rate - p[0]
+			u := float64(i)/signal.AnalysisRate - p[0]
 			x[i] += 0.2 * p[2] * math.Exp(-u*u/(0.009*0.009)) * math.Cos(2*math.Pi*p[1]*u)
 		}
 	}
@@ -153,7 +134,7 @@ func splitIn(t *testing.T, x []float64) (float64, float64) {
 		{Start: 1000 * ms, End: 1150 * ms, State: pcg.S2}, {Start: 1150 * ms, End: 1500 * ms, State: pcg.Diastole},
 		{Start: 1500 * ms, End: 1620 * ms, State: pcg.S1},
 	}
-	v := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv}).Cycles[0].Values
+	v := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: iv}).Cycles[0].Values
 	return v[columnOf(t, "s2_split_s")], v[columnOf(t, "s2_split_confidence")]
 }
 
@@ -185,11 +166,11 @@ func TestSplitOfRenderedHearts(t *testing.T) {
 		for seed := range uint64(3) {
 			h := synth.NewHeart(70, synth.Exercise, seed+1)
 			h.Breathing.SplitExpiration, h.Breathing.SplitInspiration = delay, delay
-			r, err := synth.Render(h, 15*time.Second, Rate, synth.WithNoise(synth.Pink, 20))
+			r, err := synth.Render(h, 15*time.Second, signal.AnalysisRate, synth.WithNoise(synth.Pink, 20))
 			if err != nil {
 				t.Fatal(err)
 			}
-			f := extract(t, Input{Raw: r.Samples, RawRate: Rate, X: r.Samples, Fs: Rate, Intervals: r.Truth})
+			f := extract(t, Input{Raw: r.Samples, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(r.Samples), Intervals: r.Truth})
 			cycles += len(f.Cycles)
 			for _, c := range f.Cycles {
 				if v := c.Values[columnOf(t, "s2_split_s")]; !math.IsNaN(v) {
@@ -215,14 +196,14 @@ func TestClippedShare(t *testing.T) {
 			for i, v := range x {
 				x[i] = math.Max(-level, math.Min(level, v))
 			}
-			f := extract(t, Input{Raw: x, RawRate: rate, X: sine(2*Rate, 1, 10, Rate), Fs: Rate})
+			f := extract(t, Input{Raw: x, RawRate: rate, Wave: signal.NewWaveform(sine(2*signal.AnalysisRate, 1, 10, signal.AnalysisRate))})
 			want := 2 * math.Acos(level) / math.Pi
 			if got := value(t, f, "raw_clipped_share"); math.Abs(got-want) > 0.02 {
 				t.Errorf("%d Hz, clipped at %v: share %v, want %v", rate, level, got, want)
 			}
 		}
 		x := sine(2*rate, 1, 10.37, float64(rate))
-		f := extract(t, Input{Raw: x, RawRate: rate, X: sine(2*Rate, 1, 10.37, Rate), Fs: Rate})
+		f := extract(t, Input{Raw: x, RawRate: rate, Wave: signal.NewWaveform(sine(2*signal.AnalysisRate, 1, 10.37, signal.AnalysisRate))})
 		if got := value(t, f, "raw_clipped_share"); got != 0 {
 			t.Errorf("%d Hz, not clipped: share %v", rate, got)
 		}
@@ -235,11 +216,11 @@ func TestClippedShare(t *testing.T) {
 
 // A faint sound on an offset 10⁶ times as great keeps its level.
 func TestRawLevelWithoutOffset(t *testing.T) {
-	x := sine(10_000, 1e-6, 50, Rate)
+	x := sine(10_000, 1e-6, 50, signal.AnalysisRate)
 	for i := range x {
 		x[i] += 0.5
 	}
-	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate})
+	f := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x)})
 	if got, want := value(t, f, "raw_rms_db"), -120-3.0103; math.Abs(got-want) > 1e-4 {
 		t.Errorf("level %v dB, want %v", got, want)
 	}
@@ -253,7 +234,7 @@ func TestFlatShare(t *testing.T) {
 	for i := 3000; i < 3199; i++ { // a sample less
 		x[i] = -0.1
 	}
-	f := extract(t, Input{Raw: x, RawRate: 4000, X: x[:1000], Fs: Rate})
+	f := extract(t, Input{Raw: x, RawRate: 4000, Wave: signal.NewWaveform(x[:1000])})
 	if got, want := value(t, f, "raw_flat_share"), 200.0/4000; got != want {
 		t.Errorf("flat share %v, want %v", got, want)
 	}
@@ -281,7 +262,7 @@ func TestClippedShareCountsAllRuns(t *testing.T) {
 			at += n
 		}
 		x[0], x[len(x)-1] = -0.5, 0.5
-		f := extract(t, Input{Raw: x, RawRate: 4000, X: x[:1000], Fs: Rate})
+		f := extract(t, Input{Raw: x, RawRate: 4000, Wave: signal.NewWaveform(x[:1000])})
 		if got, want := value(t, f, "raw_clipped_share"), float64(clipped)/float64(len(x)); got != want {
 			t.Errorf("trial %d: clipped share %v, want %v", trial, got, want)
 		}
@@ -320,16 +301,16 @@ func TestRunsCountEverySample(t *testing.T) {
 func TestSoundToPause(t *testing.T) {
 	const seconds, ratioDB = 8, 20
 	iv := beats(100*time.Millisecond, 8, usual)
-	x := sine(seconds*Rate, 0.01, 100, Rate)
+	x := sine(seconds*signal.AnalysisRate, 0.01, 100, signal.AnalysisRate)
 	for _, i := range iv {
 		if !i.State.IsSound() {
 			continue
 		}
-		for k := pcg.ToSamples(i.Start, Rate); k < pcg.ToSamples(i.End, Rate); k++ {
+		for k := pcg.ToSamples(i.Start, signal.AnalysisRate); k < pcg.ToSamples(i.End, signal.AnalysisRate); k++ {
 			x[k] *= math.Pow(10, ratioDB/20.0)
 		}
 	}
-	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv})
+	f := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: iv})
 	if got := value(t, f, "sound_to_pause_db"); math.Abs(got-ratioDB) > 1 {
 		t.Errorf("sounds %v dB above pauses, want %v", got, ratioDB)
 	}
@@ -338,16 +319,16 @@ func TestSoundToPause(t *testing.T) {
 // A beat every 0.8 s, nearly as loud as the one before, is periodic at 0.8 s and
 // its cycles are alike; noise is neither.
 func TestRhythm(t *testing.T) {
-	x := make([]float64, 12*Rate)
+	x := make([]float64, 12*signal.AnalysisRate)
 	for i := range x {
-		u := math.Mod(float64(i)/Rate, 0.8)
+		u := math.Mod(float64(i)/signal.AnalysisRate, 0.8)
 		x[i] = 0.3*math.Exp(-math.Pow((u-0.2)/0.03, 2))*math.Sin(2*math.Pi*50*u) +
 			0.2*math.Exp(-math.Pow((u-0.5)/0.02, 2))*math.Sin(2*math.Pi*70*u)
-		x[i] *= 1 + 0.01*math.Sin(math.Floor(float64(i)/Rate/0.8)/2)
+		x[i] *= 1 + 0.01*math.Sin(math.Floor(float64(i)/signal.AnalysisRate/0.8)/2)
 	}
-	beat := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate})
-	n := noise(12*Rate, 0.1, 1)
-	random := extract(t, Input{Raw: n, RawRate: Rate, X: n, Fs: Rate})
+	beat := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x)})
+	n := noise(12*signal.AnalysisRate, 0.1, 1)
+	random := extract(t, Input{Raw: n, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(n)})
 	if p := value(t, beat, "envelope_period_s"); p != 0.8 {
 		t.Errorf("period %v s, want 0.8 s", p)
 	}
@@ -395,20 +376,20 @@ func TestCorrelationAndOffset(t *testing.T) {
 func TestMurmurThirds(t *testing.T) {
 	const ms = time.Millisecond
 	iv := beats(100*ms, 4, [4]time.Duration{120 * ms, 300 * ms, 95 * ms, 345 * ms})
-	x := noise(4*Rate, 1e-4, 1)
+	x := noise(4*signal.AnalysisRate, 1e-4, 1)
 	for _, i := range iv {
-		from, to := pcg.ToSamples(i.Start, Rate), pcg.ToSamples(i.End, Rate)
+		from, to := pcg.ToSamples(i.Start, signal.AnalysisRate), pcg.ToSamples(i.End, signal.AnalysisRate)
 		for k := from; k < to; k++ {
 			u := float64(k-from) / float64(to-from)
 			switch i.State {
 			case pcg.S1, pcg.S2:
-				x[k] += 0.2 * math.Pow(math.Sin(math.Pi*u), 2) * math.Sin(2*math.Pi*50*float64(k)/Rate)
+				x[k] += 0.2 * math.Pow(math.Sin(math.Pi*u), 2) * math.Sin(2*math.Pi*50*float64(k)/signal.AnalysisRate)
 			case pcg.Systole:
-				x[k] += 0.02 * math.Exp(-math.Pow((u-0.5)/0.08, 2)) * math.Sin(2*math.Pi*250*float64(k)/Rate)
+				x[k] += 0.02 * math.Exp(-math.Pow((u-0.5)/0.08, 2)) * math.Sin(2*math.Pi*250*float64(k)/signal.AnalysisRate)
 			}
 		}
 	}
-	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv})
+	f := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: iv})
 	first := value(t, f, "systole_first_third_band_150_400_hz_to_s1_db_mean")
 	middle := value(t, f, "systole_middle_third_band_150_400_hz_to_s1_db_mean")
 	last := value(t, f, "systole_last_third_band_150_400_hz_to_s1_db_mean")
@@ -425,13 +406,13 @@ func TestMurmurThirds(t *testing.T) {
 
 // Successive cycles are those that touch: a gap makes no difference of RR.
 func TestSuccessiveDifferences(t *testing.T) {
-	cycles := []bounds{
+	cycles := []pcg.CycleTimes{
 		{0, 1, 2, 3, 800e6}, {800e6, 801e6, 802e6, 803e6, 1660e6}, // +60 ms
 		{3000e6, 3001e6, 3002e6, 3003e6, 3900e6}, // after a gap
 		{3900e6, 3901e6, 3902e6, 3903e6, 4770e6}, // −30 ms
 	}
 	r := &recording{cycles: cycles}
-	if got, want := rmssd(cycles, (*bounds).rr), math.Sqrt((0.06*0.06+0.03*0.03)/2); math.Abs(got-want) > 1e-12 {
+	if got, want := rmssd(cycles, (*pcg.CycleTimes).Length), math.Sqrt((0.06*0.06+0.03*0.03)/2); math.Abs(got-want) > 1e-12 {
 		t.Errorf("RMSSD %v, want %v", got, want)
 	}
 	if got := shareOver50ms(r); got != 0.5 {

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"phonocycle/pipeline/signal"
 )
 
 // value returns the named feature of a recording.
@@ -26,7 +28,7 @@ var usual = [4]time.Duration{120 * time.Millisecond, 190 * time.Millisecond, 95 
 func TestNumberOfCycles(t *testing.T) {
 	x := noise(6000, 0.1, 3)
 	for n := range 3 {
-		f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, n, usual)})
+		f := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, n, usual)})
 		if len(f.Cycles) != n || value(t, f, "cycles_count") != float64(n) {
 			t.Errorf("%d cycles, counted %v, want %d", len(f.Cycles), value(t, f, "cycles_count"), n)
 		}
@@ -51,7 +53,7 @@ func TestNumberOfCycles(t *testing.T) {
 // Three equal cycles vary by nothing, and no line can be laid through them.
 func TestEqualCycles(t *testing.T) {
 	x := noise(6000, 0.1, 3)
-	f := extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, 3, usual)})
+	f := extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, 3, usual)})
 	for _, name := range []string{"rr_interval_s_sd", "rr_interval_rmssd_s", "rr_successive_over_50_ms_share"} {
 		if got := value(t, f, name); math.Abs(got) > 1e-15 {
 			t.Errorf("%s is %v, want 0", name, got)
@@ -80,7 +82,7 @@ func TestSilence(t *testing.T) {
 		for i := range raw {
 			raw[i] = level
 		}
-		f := extract(t, Input{Raw: raw, RawRate: 4000, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, 4, usual)})
+		f := extract(t, Input{Raw: raw, RawRate: 4000, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, 4, usual)})
 		for _, c := range f.Cycles {
 			for k, row := range cycleFeatures {
 				switch v := c.Values[k]; {
@@ -124,13 +126,13 @@ func TestClipped(t *testing.T) {
 	clipped := 0
 	for i, v := range x {
 		// Runs of 5 ms and more, as an overloaded amplifier makes them.
-		if v = 10 * math.Sin(2*math.Pi*25*float64(i)/Rate) * math.Abs(v); math.Abs(v) > level {
+		if v = 10 * math.Sin(2*math.Pi*25*float64(i)/signal.AnalysisRate) * math.Abs(v); math.Abs(v) > level {
 			v = math.Copysign(level, v)
 			clipped++
 		}
 		x[i] = v
 	}
-	in := Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, 4, usual)}
+	in := Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, 4, usual)}
 	f := extract(t, in)
 	got := value(t, f, "raw_clipped_share")
 	if all := float64(clipped) / float64(len(x)); !(got > all/2 && got <= all) {
@@ -153,7 +155,7 @@ func TestShortRecordings(t *testing.T) {
 	e := NewExtractor()
 	for _, n := range []int{0, 1, 2, 39, 60, 1279} {
 		for _, rate := range []int{500, 1000, 4000} {
-			in := Input{Raw: noise(n*rate/1000, 0.1, 1), RawRate: rate, X: noise(n, 0.1, 2), Fs: Rate}
+			in := Input{Raw: noise(n*rate/1000, 0.1, 1), RawRate: rate, Wave: signal.NewWaveform(noise(n, 0.1, 2))}
 			f, err := e.Extract(in)
 			if err != nil {
 				t.Fatal(err)
@@ -178,7 +180,7 @@ func TestShortStates(t *testing.T) {
 	for _, ms := range []int{1, 5, 39, 40, 49, 50} {
 		lengths := usual
 		lengths[s2] = time.Duration(ms) * time.Millisecond
-		f := extract(t, Input{Raw: x, RawRate: 2000, X: x[:2000], Fs: Rate, Intervals: beats(100*time.Millisecond, 1, lengths)})
+		f := extract(t, Input{Raw: x, RawRate: 2000, Wave: signal.NewWaveform(x[:2000]), Intervals: beats(100*time.Millisecond, 1, lengths)})
 		c := f.Cycles[0]
 		for name, least := range map[string]int{
 			"s2_duration_s": 1, "s2_rms_fs": 2, "s2_to_s1_rms_ratio": 2, "s2_kurtosis": 2,
@@ -196,7 +198,7 @@ func TestShortStates(t *testing.T) {
 func TestHighBandNeedsTheRate(t *testing.T) {
 	x := noise(4000, 0.1, 3)
 	for _, rate := range []int{500, 1000, 1999, 2000, 4000} {
-		in := Input{Raw: noise(4*rate, 0.1, 4), RawRate: rate, X: x, Fs: Rate, Intervals: beats(100*time.Millisecond, 3, usual)}
+		in := Input{Raw: noise(4*rate, 0.1, 4), RawRate: rate, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, 3, usual)}
 		f := extract(t, in)
 		for _, name := range []string{"systole_band_400_800_hz_share_mean", "recording_band_400_800_hz_share"} {
 			got := value(t, f, name)
@@ -271,7 +273,7 @@ func TestRanges(t *testing.T) {
 			time.Duration(10+seed*8) * time.Millisecond, time.Duration(3+seed*70) * time.Millisecond,
 		}
 		iv := beats(time.Millisecond, 3, lengths)
-		checkRanges(t, fmt.Sprintf("noise %d", seed), extract(t, Input{Raw: x, RawRate: Rate, X: x, Fs: Rate, Intervals: iv}))
+		checkRanges(t, fmt.Sprintf("noise %d", seed), extract(t, Input{Raw: x, RawRate: signal.AnalysisRate, Wave: signal.NewWaveform(x), Intervals: iv}))
 	}
 }
 
@@ -282,7 +284,7 @@ func TestExtractorForgets(t *testing.T) {
 	e := NewExtractor()
 	for seed := range uint64(3) {
 		x := noise(3000+int(seed)*4000, 0.2, seed)
-		if _, err := e.Extract(Input{Raw: noise(44100, 0.1, seed), RawRate: 44100, X: x, Fs: Rate, Intervals: beats(50*time.Millisecond, 3, usual)}); err != nil {
+		if _, err := e.Extract(Input{Raw: noise(44100, 0.1, seed), RawRate: 44100, Wave: signal.NewWaveform(x), Intervals: beats(50*time.Millisecond, 3, usual)}); err != nil {
 			t.Fatal(err)
 		}
 		got, err := e.Extract(in)
@@ -295,12 +297,13 @@ func TestExtractorForgets(t *testing.T) {
 
 // A cycle more costs no allocation more.
 func TestAllocations(t *testing.T) {
-	x := noise(30*Rate, 0.1, 1)
+	x := noise(30*signal.AnalysisRate, 0.1, 1)
 	raw := noise(30*4000, 0.1, 2)
 	e := NewExtractor()
 	allocations := func(n int) float64 {
-		in := Input{Raw: raw, RawRate: 4000, X: x, Fs: Rate, Intervals: beats(10*time.Millisecond, n, usual)}
+		in := Input{Raw: raw, RawRate: 4000, Wave: signal.NewWaveform(x), Intervals: beats(10*time.Millisecond, n, usual)}
 		return testing.AllocsPerRun(3, func() {
+			in.Wave.Set(x)
 			if _, err := e.Extract(in); err != nil {
 				t.Fatal(err)
 			}

@@ -11,6 +11,7 @@ import (
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // openCircor opens the CirCor recordings, or skips the test without them.
@@ -40,7 +41,7 @@ func openCircor(t *testing.T) *dataset.Set {
 func eachReference(t *testing.T, set *dataset.Set, n int, do func(rec *pcg.Recording, in Input)) {
 	t.Helper()
 	var decoder audio.Decoder
-	resampler := audio.NewResampler(Rate)
+	resampler := audio.NewResampler(signal.AnalysisRate)
 	for i := 0; i < len(set.Recordings); i += n {
 		rec := &set.Recordings[i]
 		clip, err := decoder.DecodeFile(path.Join(set.Root, rec.Audio))
@@ -54,7 +55,7 @@ func eachReference(t *testing.T, set *dataset.Set, n int, do func(rec *pcg.Recor
 		}
 		do(rec, Input{
 			Raw: clip.Samples, RawRate: clip.Rate, Intervals: ref.Intervals,
-			X: resampler.Resample(nil, clip.Samples, clip.Rate), Fs: Rate,
+			Wave: signal.NewWaveform(resampler.Resample(nil, clip.Samples, clip.Rate)),
 		})
 	}
 }

@@ -10,6 +10,7 @@ import (
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 const references = "../testdata/features"
@@ -38,7 +39,7 @@ func loadReference(t *testing.T) (reference, Input) {
 		t.Fatal(err)
 	}
 	raw, x := decode(t, "recording_4000_hz.wav"), decode(t, "recording_1000_hz.wav")
-	in := Input{Raw: raw.Samples, RawRate: raw.Rate, X: x.Samples, Fs: float64(x.Rate)}
+	in := Input{Raw: raw.Samples, RawRate: raw.Rate, Wave: signal.NewWaveform(x.Samples)}
 	for _, r := range ref.Intervals {
 		s, err := pcg.ParseState(r.State)
 		if err != nil {

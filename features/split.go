@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
 
@@ -18,31 +19,6 @@ const (
 	splitShortest = 40   // ms of S2, at least
 	splitDip      = 0.05 // depth of the dip between the parts, at least
 )
-
-// splitFeatures look for the two parts of S2, the closing of the aortic and of
-// the pulmonary valve.
-func splitFeatures() []Feature {
-	const how = "the highest maximum of A in S2, smoothed by a Hann window of 21 ms, and the higher of the highest ones 15 to 100 ms before and after it, where it has at least 0.2 of the height and the dip between is at least 5 % deep"
-	return []Feature{
-		{
-			Name: "s2_split_s", Unit: "s", Range: "0.015 to 0.100", Source: ours, Statistics: Four,
-			Definition: "distance between " + how + ": an estimate of the split of S2",
-			Null:       "no such pair, or S2 is shorter than 40 ms or silent (RMS of y below 1e-9 FS)",
-			ofCycle: func(c *cycle) float64 {
-				if c.split.confidence == 0 {
-					return math.NaN()
-				}
-				return c.split.seconds
-			},
-		},
-		{
-			Name: "s2_split_confidence", Unit: "1", Range: "0 to 1", Source: ours, Statistics: Four,
-			Definition: "1 − lowest value between / lower height, of " + how + "; 0 if there is no such pair, and up to 0.2 often noise or the beating of partials",
-			Null:       "S2 is shorter than 40 ms or silent (RMS of y below 1e-9 FS)",
-			ofCycle:    func(c *cycle) float64 { return c.split.confidence },
-		},
-	}
-}
 
 // split is an estimate of the split of S2.
 type split struct{ seconds, confidence float64 }
@@ -65,7 +41,7 @@ func splitOf(a, smooth []float64) (split, []float64) {
 		dip := 1 - least(smooth, first, second)/smooth[second]
 		if dip >= splitDip {
 			height = smooth[second]
-			best = split{seconds: math.Abs(float64(second-first)) / Rate, confidence: dip}
+			best = split{seconds: math.Abs(float64(second-first)) / signal.AnalysisRate, confidence: dip}
 		}
 	}
 	return best, smooth
@@ -94,12 +70,7 @@ func least(a []float64, i, j int) float64 {
 }
 
 // splitWindow is a Hann window whose zeros lie just outside.
-var splitWindow = func() (w [2*splitSmooth + 1]float64) {
-	for k := range w {
-		w[k] = (1 + math.Cos(math.Pi*float64(k-splitSmooth)/(splitSmooth+1))) / 2
-	}
-	return w
-}()
+var splitWindow = signal.HannWindow(splitSmooth)
 
 // smoothHann writes to dst the mean of a under the window around each sample,
 // over what there is of a.
@@ -108,7 +79,7 @@ func smoothHann(dst, a []float64) []float64 {
 	dst = slices.Grow(dst[:0], n)[:n]
 	from := min(splitSmooth, n)
 	to := max(from, n-splitSmooth)
-	simd.Correlate(dst[from:to], a, splitWindow[:], 1)
+	simd.Correlate(dst[from:to], a, splitWindow, 1)
 	for i := from; i < to; i++ {
 		dst[i] /= splitSmooth + 1 // the sum of the window
 	}

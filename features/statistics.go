@@ -3,6 +3,7 @@ package features
 import (
 	"math"
 
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
 
@@ -24,7 +25,7 @@ func standardDeviation(x []float64) float64 {
 }
 
 // median returns the median of sorted values, NaN of nothing.
-func median(sorted []float64) float64 { return quantile(sorted, 0.5) }
+func median(sorted []float64) float64 { return signal.Quantile(sorted, 0.5) }
 
 // interquartileRange returns the distance of the quartiles of sorted values,
 // NaN of fewer than two.
@@ -32,68 +33,7 @@ func interquartileRange(sorted []float64) float64 {
 	if len(sorted) < 2 {
 		return math.NaN()
 	}
-	return quantile(sorted, 0.75) - quantile(sorted, 0.25)
-}
-
-// quantile returns the q quantile of sorted values by linear interpolation
-// between the order statistics, the value at the position q(n − 1): definition
-// 7 of Hyndman and Fan 1996, doi 10.1080/00031305.1996.10473566.
-func quantile(sorted []float64, q float64) float64 {
-	n := len(sorted)
-	if n == 0 {
-		return math.NaN()
-	}
-	at := q * float64(n-1)
-	i := min(int(at), n-1)
-	if i == n-1 {
-		return sorted[i]
-	}
-	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
-}
-
-// quantileOf returns the same of values in any order, which it exchanges rather
-// than sorts.
-func quantileOf(x []float64, q float64) float64 {
-	n := len(x)
-	if n == 0 {
-		return math.NaN()
-	}
-	at := q * float64(n-1)
-	i := min(int(at), n-1)
-	arrange(x, i)
-	if i == n-1 {
-		return x[i]
-	}
-	next, _ := simd.Limits(x[i+1:])
-	return quantile([]float64{x[i], next}, at-float64(i))
-}
-
-// arrange exchanges values of x until x[k] is the one that sorting would put
-// there, none before it being greater and none after it less. Source: Hoare 1961,
-// Algorithm 65: Find, doi 10.1145/366622.366647.
-func arrange(x []float64, k int) {
-	for low, high := 0, len(x)-1; low < high; {
-		pivot := x[k]
-		i, j := low, high
-		for i <= j {
-			for x[i] < pivot {
-				i++
-			}
-			for x[j] > pivot {
-				j--
-			}
-			if i <= j {
-				x[i], x[j] = x[j], x[i]
-				i, j = i+1, j-1
-			}
-		}
-		if j < k {
-			low = i
-		}
-		if k < i {
-			high = j
-		}
-	}
+	return signal.Quantile(sorted, 0.75) - signal.Quantile(sorted, 0.25)
 }
 
 // moments holds the mean and the central moments Σ(x − mean)^k/n of a stretch
@@ -128,3 +68,6 @@ func decibels(r float64) float64 {
 	}
 	return 10 * math.Log10(r)
 }
+
+// energy returns Σ d².
+func energy(d []float64) float64 { return simd.Dot(d, d) }

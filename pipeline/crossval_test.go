@@ -11,8 +11,13 @@ import (
 	"strings"
 	"testing"
 
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/train"
+	"phonocycle/pipeline/workers"
 )
 
 func recordingsOf(t *testing.T, dir string) []table.Recording {
@@ -28,9 +33,11 @@ func recordingsOf(t *testing.T, dir string) []table.Recording {
 }
 
 // crossval cross-validates without features, which take most of the time.
-func crossval(t *testing.T, c Config) *Report {
+func crossval(t *testing.T, c config.Config) *rundir.Report {
 	t.Helper()
-	r, err := execute(context.Background(), c, stage{name: stageCrossval, segments: true, scores: true, crossValidates: true}, nil)
+	bare := stageCrossval
+	bare.outputs = []newOutput{newRecordings, newStates, newScores}
+	r, err := execute(context.Background(), c, bare, byFolds{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,14 +59,14 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 			models := make([]*segment.Model, k)
 			digests := make([]string, k)
 			for fold := range k {
-				content, err := os.ReadFile(filepath.Join(c.Out, modelsFolder, fmt.Sprintf("fold-%02d.json", fold)))
+				content, err := os.ReadFile(filepath.Join(c.Out, rundir.ModelsFolder, fmt.Sprintf("fold-%02d.json", fold)))
 				if err != nil {
 					t.Fatal(err)
 				}
 				if models[fold], err = segment.ParseModel(content, c.Method); err != nil {
 					t.Fatal(err)
 				}
-				digests[fold] = digestOf(content)
+				digests[fold] = rundir.Digest(content)
 			}
 			foldOf := map[string]int32{}
 			for _, row := range recordingsOf(t, c.Out) {
@@ -70,11 +77,11 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 					t.Errorf("person %s is in folds %d and %d", row.Person, fold, *row.Fold)
 				}
 				foldOf[row.Person] = *row.Fold
-				if row.ModelDigest != digests[*row.Fold] || row.MethodKnowsPerson == nil || *row.MethodKnowsPerson {
-					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.MethodKnowsPerson)
+				if row.ModelDigest != digests[*row.Fold] || row.PersonInTrainingData == nil || *row.PersonInTrainingData {
+					t.Errorf("recording %s of fold %d: model %s, knows person %v", row.Recording, *row.Fold, row.ModelDigest, row.PersonInTrainingData)
 				}
 			}
-			source := recordingsOf(t, c.Out)[0].Source
+			source := recordingsOf(t, c.Out)[0].DataSet
 			for person, fold := range foldOf {
 				for other, m := range models {
 					key := segment.PersonKey(source, person)
@@ -96,7 +103,7 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 // workers and whether or not it was interrupted, in a fit or between parts.
 func TestCrossvalGivesTheSameBytes(t *testing.T) {
 	src := village(t)
-	whole := func(c Config) {
+	whole := func(c config.Config) {
 		t.Helper()
 		if _, err := Crossval(context.Background(), c, nil); err != nil {
 			t.Fatal(err)
@@ -114,9 +121,9 @@ func TestCrossvalGivesTheSameBytes(t *testing.T) {
 
 	again := configFor(t, src)
 	again.Folds = 3
-	for _, watch := range []func(stop func()) Progress{
-		func(stop func()) Progress { return &stopAtNote{left: 6, stop: stop} },
-		func(stop func()) Progress { return &stopAfter{left: 9, stop: stop} },
+	for _, watch := range []func(stop func()) workers.Progress{
+		func(stop func()) workers.Progress { return &stopAtNote{left: 6, stop: stop} },
+		func(stop func()) workers.Progress { return &stopAfter{left: 9, stop: stop} },
 	} {
 		ctx, cancel := context.WithCancel(context.Background())
 		if _, err := Crossval(ctx, again, watch(cancel)); !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "--resume") {
@@ -130,7 +137,7 @@ func TestCrossvalGivesTheSameBytes(t *testing.T) {
 
 // stopAtNote ends a fit after some notes.
 type stopAtNote struct {
-	silent
+	workers.Silent
 	left int
 	stop func()
 }
@@ -141,9 +148,9 @@ func (s *stopAtNote) Note(string) {
 	}
 }
 
-func fit(t *testing.T, c Config, target FitTarget) *FitReport {
+func fit(t *testing.T, c config.Config, target train.Target) *train.Report {
 	t.Helper()
-	r, err := Fit(context.Background(), c, target, nil)
+	r, err := train.Fit(context.Background(), c, target, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -158,9 +165,9 @@ func TestFitGivesTheSameFile(t *testing.T) {
 			c := configFor(t, src)
 			c.Method, c.Workers = method, workers
 			path := filepath.Join(t.TempDir(), "new", "model.json")
-			r := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
+			r := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})
 			if r.Failed() != 2 {
-				t.Errorf("%s: the scenario has 2 recordings that cannot be read, %d are listed: %v", method, r.Failed(), r.Left)
+				t.Errorf("%s: the scenario has 2 recordings that cannot be read, %d are listed: %v", method, r.Failed(), r.Unused)
 			}
 			content, err := os.ReadFile(path)
 			if err != nil {
@@ -182,7 +189,7 @@ func TestFitLeavesACopyOut(t *testing.T) {
 	src := village(t)
 	c := configFor(t, src)
 	path := filepath.Join(t.TempDir(), "model.json")
-	want := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
+	want := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})
 	alone, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -215,11 +222,11 @@ func TestFitLeavesACopyOut(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	got := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"})
-	if len(got.Left) != len(want.Left)+1 || !slices.ContainsFunc(got.Left, func(p Problem) bool {
-		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" is already that of")
+	got := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})
+	if len(got.Unused) != len(want.Unused)+1 || !slices.ContainsFunc(got.Unused, func(p rundir.Problem) bool {
+		return p.Outcome == table.Excluded && strings.Contains(p.Reason, "id "+name+" already belongs to")
 	}) {
-		t.Errorf("left out: %v, want the copy beside %v", got.Left, want.Left)
+		t.Errorf("left out: %v, want the copy beside %v", got.Unused, want.Unused)
 	}
 	if again, err := os.ReadFile(path); err != nil || !bytes.Equal(alone, again) {
 		t.Errorf("with a copy beside it the model is another, %v", err)
@@ -229,11 +236,11 @@ func TestFitLeavesACopyOut(t *testing.T) {
 // A cross-validation has no shards to merge, and merge says so.
 func TestMergeOfACrossValidation(t *testing.T) {
 	dir := t.TempDir()
-	p := Plan{Tool: tool, Stage: stageCrossval, Config: DefaultConfig()}
-	if err := p.seal(); err != nil {
+	p := rundir.Plan{Tool: rundir.Tool, Stage: rundir.StageCrossval, Config: config.Default(), DataSets: []rundir.DataSet{{Name: "village"}}}
+	if err := p.Seal(); err != nil {
 		t.Fatal(err)
 	}
-	if err := p.write(dir, planFile); err != nil {
+	if err := p.Write(dir, rundir.PlanFile); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := Merge(context.Background(), dir, 1, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
@@ -247,7 +254,7 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 	c := configFor(t, village(t))
 	c.Method = "logistic-hsmm"
 	path := filepath.Join(t.TempDir(), "model.json")
-	model := fit(t, c, FitTarget{Model: path, Date: "2026-02-03"}).Model
+	model := fit(t, c, train.Target{Model: path, Date: "2026-02-03"}).Model
 	c.Model = path
 	_, err := Run(context.Background(), c, nil)
 	_, person, _ := strings.Cut(model.People[0], "/")
@@ -262,19 +269,19 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, row := range recordingsOf(t, c.Out) {
-		if knows := model.Knows(segment.PersonKey(row.Source, row.Person)); row.MethodKnowsPerson == nil || *row.MethodKnowsPerson != knows {
-			t.Errorf("recording %s: method_knows_person is %v, want %v", row.Recording, row.MethodKnowsPerson, knows)
+		if knows := model.Knows(segment.PersonKey(row.DataSet, row.Person)); row.PersonInTrainingData == nil || *row.PersonInTrainingData != knows {
+			t.Errorf("recording %s: person_in_training_data is %v, want %v", row.Recording, row.PersonInTrainingData, knows)
 		}
 	}
 	checkKnownSay(t, c, model)
 	scored := c
 	scored.Out = filepath.Join(t.TempDir(), "scores")
-	if _, err := Score(context.Background(), scored, c.Out, nil); err == nil || !strings.Contains(err.Error(), "person") {
+	if _, err := scoring.Score(context.Background(), scored, c.Out, nil); err == nil || !strings.Contains(err.Error(), "person") {
 		t.Errorf("score: %v, want an error that names a person", err)
 	}
 
-	scored.Known = LeaveOutKnown
-	r, err := Score(context.Background(), scored, c.Out, nil)
+	scored.Overlap = config.LeaveOutOverlap
+	r, err := scoring.Score(context.Background(), scored, c.Out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -283,14 +290,14 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 	}
 	found := false
 	for _, reason := range r.Summary.Counts.ByReason {
-		found = found || reason.Reason == reasonKnown
+		found = found || reason.Reason == scoring.ReasonOverlap
 	}
 	if !found {
 		t.Errorf("the reason is not counted: %+v", r.Summary.Counts.ByReason)
 	}
 
 	// Recordings are scored as they come, and by merge from the tables.
-	c.Known, c.Out = LeaveOutKnown, filepath.Join(t.TempDir(), "run")
+	c.Overlap, c.Out = config.LeaveOutOverlap, filepath.Join(t.TempDir(), "run")
 	run(t, c)
 	want := tablesOf(t, c.Out)
 	if _, err := Merge(context.Background(), c.Out, 2, nil); err != nil {
@@ -318,23 +325,23 @@ func TestFitRefusals(t *testing.T) {
 	}
 	tests := []struct {
 		name   string
-		change func(*Config, *FitTarget)
+		change func(*config.Config, *train.Target)
 		want   string
 	}{
-		{"nothing to fit", func(c *Config, _ *FitTarget) { c.Method = "shannon-peaks" }, "no parameters"},
-		{"no reference", func(c *Config, _ *FitTarget) { c.Sources = []Source{{bare, "plain"}} }, "no annotated recording to fit to"},
-		{"unknown fit option", func(c *Config, _ *FitTarget) { _ = c.SetFitOptions([]string{"contxt=1"}) }, "contxt"},
-		{"wrong fit option", func(c *Config, _ *FitTarget) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context of -1 frames"},
-		{"the score of another method", func(_ *Config, f *FitTarget) { f.CrossValidated = other.Out }, "config.method was \"duration-hmm\" and is now \"logistic-hsmm\""},
-		{"the score of a run", func(_ *Config, f *FitTarget) { f.CrossValidated = ran.Out }, "not written by crossval"},
-		{"no folder", func(_ *Config, f *FitTarget) { f.CrossValidated = bare }, "not written by crossval"},
+		{"nothing to fit", func(c *config.Config, _ *train.Target) { c.Method = "shannon-peaks" }, "no parameters"},
+		{"no reference", func(c *config.Config, _ *train.Target) { c.Inputs = []config.Input{{Data: bare, Layout: "plain"}} }, "no annotated recording to fit to"},
+		{"unknown fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"contxt=1"}) }, "contxt"},
+		{"wrong fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context of -1 frames"},
+		{"the score of another method", func(_ *config.Config, f *train.Target) { f.CrossValidated = other.Out }, "config.method was \"duration-hmm\" and is now \"logistic-hsmm\""},
+		{"the score of a run", func(_ *config.Config, f *train.Target) { f.CrossValidated = ran.Out }, "not written by crossval"},
+		{"no folder", func(_ *config.Config, f *train.Target) { f.CrossValidated = bare }, "not written by crossval"},
 	}
 	for _, tt := range tests {
 		c := configFor(t, src)
 		c.Method = "logistic-hsmm"
-		target := FitTarget{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03"}
+		target := train.Target{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03"}
 		tt.change(&c, &target)
-		if _, err := Fit(context.Background(), c, target, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
+		if _, err := train.Fit(context.Background(), c, target, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: error %v, want one with %q", tt.name, err, tt.want)
 		}
 		if _, err := os.Stat(target.Model); err == nil {
@@ -363,20 +370,20 @@ func TestModelCarriesItsScore(t *testing.T) {
 	c := configFor(t, src)
 	c.Folds = 3
 	r := crossval(t, c)
-	target := FitTarget{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03", CrossValidated: c.Out}
+	target := train.Target{Model: filepath.Join(t.TempDir(), "model.json"), Date: "2026-02-03", CrossValidated: c.Out}
 	m := fit(t, c, target).Model
 	if m.Score == nil || m.Score.F1 != float64(r.Summary.HeadlineRow.F1) || m.Score.Folds != 3 || m.Score.ToleranceMS != 60 {
 		t.Errorf("score %+v, want that of the cross-validation: %+v", m.Score, r.Summary.HeadlineRow)
 	}
 	few := c
 	few.MostPeople = 2
-	if _, err := Fit(context.Background(), few, target, nil); err == nil || !strings.Contains(err.Error(), "most-people") {
+	if _, err := train.Fit(context.Background(), few, target, nil); err == nil || !strings.Contains(err.Error(), "most-people") {
 		t.Errorf("a fit to fewer people takes over the score: %v", err)
 	}
 }
 
 // tiny makes conv-hsmm a network that learns in a moment.
-func tiny(t *testing.T, c *Config) {
+func tiny(t *testing.T, c *config.Config) {
 	t.Helper()
 	c.Method = "conv-hsmm"
 	if err := c.SetFitOptions([]string{"epochs=3", "architecture.channels=4", "architecture.dilations=[1, 2]", "validation=0.2"}); err != nil {
@@ -391,13 +398,13 @@ func TestInterruptedFit(t *testing.T) {
 	whole := configFor(t, src)
 	tiny(t, &whole)
 	dir := t.TempDir()
-	target := FitTarget{Model: filepath.Join(dir, "whole.json"), Date: "2026-02-03"}
+	target := train.Target{Model: filepath.Join(dir, "whole.json"), Date: "2026-02-03"}
 	fit(t, whole, target)
 
 	part := target
 	part.Model, part.Checkpoint = filepath.Join(dir, "part.json"), filepath.Join(dir, "checkpoint.json")
 	ctx, cancel := context.WithCancel(context.Background())
-	r, err := Fit(ctx, whole, part, &stopAtNote{left: 1, stop: cancel})
+	r, err := train.Fit(ctx, whole, part, &stopAtNote{left: 1, stop: cancel})
 	if !errors.Is(err, context.Canceled) || r == nil || !strings.Contains(r.Model.Remark, "stopped before its end") {
 		t.Fatalf("interrupted: %v, report %+v", err, r)
 	}

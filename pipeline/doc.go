@@ -37,12 +37,3 @@
 // to hold a cycle) becomes a row with the outcome "excluded". The counts in the
 // manifest and in the summary add up to the number of recordings listed.
 package pipeline
-
-// Version is the version of the tool that tables and manifests carry.
-const Version = "0.1.0"
-
-// AnalysisRate is the sampling rate in hertz at which methods and features see
-// a recording. Methods in print work at 1 kHz (Schmidt et al. 2010,
-// doi 10.1088/0967-3334/31/4/004; Springer et al. 2016,
-// doi 10.1109/TBME.2015.2475278): it holds the 25–400 Hz of the heart sounds.
-const AnalysisRate = 1000

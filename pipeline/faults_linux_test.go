@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
+	"phonocycle/pipeline/config"
 )
 
 // mount mounts a small file system in memory, which is gone after the test.
@@ -94,8 +95,8 @@ func program(t *testing.T) string {
 	return path
 }
 
-func arguments(c Config) []string {
-	return []string{"run", "--data", c.Sources[0].Data, "--layout", c.Sources[0].Layout, "--method", c.Method,
+func arguments(c config.Config) []string {
+	return []string{"run", "--data", c.Inputs[0].Data, "--layout", c.Inputs[0].Layout, "--method", c.Method,
 		"--out", c.Out, "--part-size", strconv.Itoa(c.PartSize), "--resamples", strconv.Itoa(c.Scoring.Resamples), "--workers", strconv.Itoa(c.Workers), "--resume"}
 }
 

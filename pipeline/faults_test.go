@@ -18,27 +18,31 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/workers"
 )
 
 // crowd returns the configuration of a quick run over n short recordings.
-func crowd(t *testing.T, n int) Config {
+func crowd(t *testing.T, n int) config.Config {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "many")
 	if err := synth.WriteMany(context.Background(), dir, n, 2*time.Second, 1); err != nil {
 		t.Fatal(err)
 	}
-	c := configFor(t, Source{Data: dir, Layout: filepath.Join(dir, "many.yaml")})
+	c := configFor(t, config.Input{Data: dir, Layout: filepath.Join(dir, "many.yaml")})
 	c.Method = "shannon-peaks"
 	c.Workers = 2
 	return c
 }
 
 // elsewhere returns c with another output folder.
-func elsewhere(t *testing.T, c Config) Config {
+func elsewhere(t *testing.T, c config.Config) config.Config {
 	t.Helper()
 	c.Out = filepath.Join(t.TempDir(), "out")
 	return c
@@ -62,10 +66,10 @@ func rowsOf(t *testing.T, dir string) map[string]table.Recording {
 
 // accounted checks that every recording has a row, that every one without
 // result has a reason, and that the counts say the same.
-func accounted(t *testing.T, r *Report, dir string, in int) map[string]table.Recording {
+func accounted(t *testing.T, r *rundir.Report, dir string, in int) map[string]table.Recording {
 	t.Helper()
 	rows := rowsOf(t, dir)
-	var n Counts
+	var n rundir.Counts
 	for id, row := range rows {
 		n.In++
 		switch row.Outcome {
@@ -108,8 +112,8 @@ type misbehaving struct {
 	acts []func(context.Context, *pcg.Segmentation) error
 }
 
-func (m misbehaving) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
-	s, err := m.Segmenter.Segment(ctx, x, fs)
+func (m misbehaving) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+	s, err := m.Segmenter.Segment(ctx, w)
 	if n := int(m.call.Add(1)) - 1; n < len(m.acts) {
 		err = errors.Join(err, m.acts[n](ctx, &s))
 	}
@@ -147,15 +151,15 @@ func TestMethodMisbehaves(t *testing.T) {
 	want := rowsOf(t, c.Out)
 
 	c = elsewhere(t, c)
-	c.Workers, c.TimeLimit = 1, Duration(2*time.Second)
-	j, err := newJob(c, stage{name: "run", segments: true, extracts: true, scores: true})
+	c.Workers, c.TimeLimit = 1, config.Duration(2*time.Second)
+	j, err := newJob(c, stageRun, byMethod{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer j.close()
-	make := j.method.New
+	make := j.Method.New
 	var calls atomic.Int32
-	j.method.New = func(options any, model []byte) (segment.Segmenter, error) {
+	j.Method.New = func(options any, model []byte) (segment.Segmenter, error) {
 		s, err := make(options, model)
 		m := misbehaving{Segmenter: s, call: &calls}
 		for _, tt := range tests {
@@ -163,15 +167,15 @@ func TestMethodMisbehaves(t *testing.T) {
 		}
 		return m, err
 	}
-	entries := slices.Clone(j.entries)
-	report, err := j.execute(context.Background(), time.Now(), silent{})
+	entries := slices.Clone(j.Corpus.Entries)
+	report, err := j.execute(context.Background(), time.Now(), workers.OrSilent(nil))
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := accounted(t, report, c.Out, len(want))
 	failed := map[string]bool{}
 	for i, tt := range tests {
-		row := got[entries[i].id]
+		row := got[entries[i].ID]
 		failed[row.Recording] = true
 		if row.Outcome != table.Failed || !strings.Contains(row.Reason, tt.reason) || !strings.Contains(row.Reason, "method shannon-peaks") {
 			t.Errorf("call %d: %s, %q, want %q", i, row.Outcome, row.Reason, tt.reason)
@@ -192,7 +196,7 @@ func TestMethodHangsForEver(t *testing.T) {
 	j := &job{}
 	w := &worker{job: j}
 	for n := 1; n <= maxAbandoned; n++ {
-		out := w.leave(output{recording: table.Recording{Recording: "r"}})
+		out := w.abandon(&result{row: table.Recording{Recording: "r"}})
 		if (out.stop != nil) != (n == maxAbandoned) {
 			t.Fatalf("after %d: %v", n, out.stop)
 		}
@@ -214,7 +218,7 @@ func TestCorruptedRecordings(t *testing.T) {
 			continue
 		}
 		damaged[id] = true
-		path := filepath.Join(c.Sources[0].Data, want[id].Audio)
+		path := filepath.Join(c.Inputs[0].Data, want[id].Audio)
 		content, err := os.ReadFile(path)
 		if err != nil {
 			t.Fatal(err)
@@ -267,7 +271,7 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 	run(t, c)
 	want := rowsOf(t, c.Out)
 	c = elsewhere(t, c)
-	j, err := newJob(c, stage{name: "run", segments: true, extracts: true, scores: true})
+	j, err := newJob(c, stageRun, byMethod{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -286,20 +290,20 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 	}
 	changed := map[string]bool{}
 	for i, f := range faults {
-		changed[j.entries[i].id] = true
-		if err := f.do(filepath.Join(c.Sources[0].Data, j.entries[i].recording.Audio)); err != nil {
+		changed[j.Corpus.Entries[i].ID] = true
+		if err := f.do(filepath.Join(c.Inputs[0].Data, j.Corpus.Entries[i].Recording.Audio)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	entries := slices.Clone(j.entries)
-	report, err := j.execute(context.Background(), time.Now(), silent{})
+	entries := slices.Clone(j.Corpus.Entries)
+	report, err := j.execute(context.Background(), time.Now(), workers.OrSilent(nil))
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := accounted(t, report, c.Out, n)
 	undisturbed(t, want, got, changed)
 	for i, f := range faults {
-		row := got[entries[i].id]
+		row := got[entries[i].ID]
 		for _, part := range append(f.reason, row.Audio) {
 			if row.Outcome != table.Failed || !strings.Contains(row.Reason, part) {
 				t.Errorf("%s: %s, %q lacks %q", f.name, row.Outcome, row.Reason, part)
@@ -326,7 +330,7 @@ func TestNamesOfRecordings(t *testing.T) {
 			t.Skipf("this file system refuses a name: %v", err)
 		}
 	}
-	c := configFor(t, Source{Data: root, Layout: "plain"})
+	c := configFor(t, config.Input{Data: root, Layout: "plain"})
 	c.PartSize = 4096
 	report := run(t, c)
 	got := accounted(t, report, c.Out, len(names))
@@ -335,8 +339,8 @@ func TestNamesOfRecordings(t *testing.T) {
 			t.Errorf("recording %q: %+v", id, row)
 		}
 	}
-	if len(report.Problems) > maxProblems {
-		t.Errorf("%d problems are held in memory, more than %d", len(report.Problems), maxProblems)
+	if n := len(report.Problems); n > 1000 {
+		t.Errorf("%d problems are held in memory", n)
 	}
 }
 
@@ -355,7 +359,7 @@ func TestClocksThatJump(t *testing.T) {
 	}
 	years := []int{1971, 2199, 2026}
 	i := 0
-	for _, dir := range []string{c.Sources[0].Data, c.Out} {
+	for _, dir := range []string{c.Inputs[0].Data, c.Out} {
 		err := filepath.WalkDir(dir, func(path string, _ os.DirEntry, err error) error {
 			i++
 			at := time.Date(years[i%len(years)], 1, 1, 0, 0, 0, 0, time.UTC)
@@ -365,11 +369,11 @@ func TestClocksThatJump(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	lock, err := json.Marshal(holder{1, "elsewhere", time.Date(2199, 1, 1, 0, 0, 0, 0, time.UTC)})
+	lock, err := json.Marshal(map[string]any{"pid": 1, "host": "elsewhere", "started": time.Date(2199, 1, 1, 0, 0, 0, 0, time.UTC)})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(c.Out, runLock), lock, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(c.Out, "run.lock"), lock, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	c.Resume = true
@@ -392,7 +396,7 @@ func TestCancelledRunLeavesNothing(t *testing.T) {
 			t.Fatalf("cancelled after %d recordings: %v", after, err)
 		}
 		for name := range tablesOf(t, c.Out) {
-			if name != planFile && !strings.HasSuffix(name, ".parquet") {
+			if name != rundir.PlanFile && !strings.HasSuffix(name, ".parquet") {
 				t.Errorf("cancelled after %d recordings: left %s behind", after, name)
 			}
 		}
@@ -413,12 +417,12 @@ func TestErrorsSayTheRemedy(t *testing.T) {
 	c := crowd(t, 4)
 	run(t, c)
 	t.Run("recording removed before resume", func(t *testing.T) {
-		if err := os.Remove(filepath.Join(c.Sources[0].Data, "recordings", "p000001_aortic.wav")); err != nil {
+		if err := os.Remove(filepath.Join(c.Inputs[0].Data, "recordings", "p000001_aortic.wav")); err != nil {
 			t.Fatal(err)
 		}
 		c.Resume = true
 		_, err := Run(context.Background(), c, nil)
-		for _, want := range []string{"sources[0].recordings was 4 and is now 3", "--out"} {
+		for _, want := range []string{"data_sets[0].recordings was 4 and is now 3", "--out"} {
 			if err == nil || !strings.Contains(err.Error(), want) {
 				t.Errorf("the message lacks %q: %v", want, err)
 			}

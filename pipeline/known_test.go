@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
 )
@@ -13,7 +14,7 @@ import (
 // checkKnownSay makes sure that tables measured on the states in the output
 // folder of c, which a model made that knows people, say so: in the report, in
 // their metadata and in each row. Those measured on the reference do not.
-func checkKnownSay(t *testing.T, c Config, model *segment.Model) {
+func checkKnownSay(t *testing.T, c config.Config, model *segment.Model) {
 	t.Helper()
 	for _, source := range []string{table.Predicted, table.Reference} {
 		measured := c
@@ -38,10 +39,10 @@ func checkKnownSay(t *testing.T, c Config, model *segment.Model) {
 			p := record.Row
 			switch knows := model.Knows(segment.PersonKey(p.DataSet, p.Person)); {
 			case p.Measured == 0:
-			case source == table.Reference && p.MethodKnowsPerson != nil:
+			case source == table.Reference && p.PersonInTrainingData != nil:
 				t.Errorf("person %s: the reference knows nobody", p.Person)
-			case source == table.Predicted && (p.MethodKnowsPerson == nil || *p.MethodKnowsPerson != knows):
-				t.Errorf("person %s: method_knows_person %v, want %v", p.Person, p.MethodKnowsPerson, knows)
+			case source == table.Predicted && (p.PersonInTrainingData == nil || *p.PersonInTrainingData != knows):
+				t.Errorf("person %s: person_in_training_data %v, want %v", p.Person, p.PersonInTrainingData, knows)
 			}
 		}
 	}

@@ -15,8 +15,10 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/table"
 )
 
@@ -40,7 +42,7 @@ func writeRecordings(t *testing.T, rows []table.Record[table.Recording]) string 
 			t.Fatal(err)
 		}
 		for _, r := range some {
-			if err := w.Append(r.Row, r.Cells); err != nil {
+			if err := w.Append(r.Row, r.Values); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -57,10 +59,10 @@ func TestPeople(t *testing.T) {
 	recording := func(id, set, person, site, outcome string, murmur, age string, rr, level float64) table.Record[table.Recording] {
 		return table.Record[table.Recording]{
 			Row: table.Recording{
-				Recording: id, Source: set, Person: person, Site: site, Take: 1, Audio: id + ".wav", Outcome: outcome,
+				Recording: id, DataSet: set, Person: person, Site: site, Take: 1, Audio: id + ".wav", Outcome: outcome,
 				Method: "duration-hmm", SegmentationSource: table.Predicted, Fold: ptr(int32(2)), Confidence: nan, ExchangeProbability: nan, HeartRate: nan,
 			},
-			Cells: table.Cells{Labels: []string{murmur, age}, Floats: []float64{rr, level}},
+			Values: table.DynamicValues{Labels: []string{murmur, age}, Floats: []float64{rr, level}},
 		}
 	}
 	rows := []table.Record[table.Recording]{
@@ -94,16 +96,16 @@ func TestPeople(t *testing.T) {
 		return p
 	}
 	want := []table.Record[table.Person]{
-		{Row: person("a", "1", 4, 3, "AV+MV", "age_group"), Cells: table.Cells{Labels: []string{"Present", ""}, Floats: []float64{0.75, -15}}},
-		{Row: person("a", "2", 1, 0, "", ""), Cells: table.Cells{Labels: []string{"Absent", ""}, Floats: []float64{nan, nan}}},
-		{Row: person("b", "1", 1, 1, "AV", ""), Cells: table.Cells{Labels: []string{"Absent", "Child"}, Floats: []float64{nan, -1}}},
+		{Row: person("a", "1", 4, 3, "AV+MV", "age_group"), Values: table.DynamicValues{Labels: []string{"Present", ""}, Floats: []float64{0.75, -15}}},
+		{Row: person("a", "2", 1, 0, "", ""), Values: table.DynamicValues{Labels: []string{"Absent", ""}, Floats: []float64{nan, nan}}},
+		{Row: person("b", "1", 1, 1, "AV", ""), Values: table.DynamicValues{Labels: []string{"Absent", "Child"}, Floats: []float64{nan, -1}}},
 	}
 	var got []table.Record[table.Person]
 	for record, err := range r.Rows() {
 		if err != nil {
 			t.Fatal(err)
 		}
-		record.Cells = record.Cells.Clone()
+		record.Values = record.Values.Clone()
 		got = append(got, record)
 	}
 	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
@@ -126,15 +128,15 @@ func sumUp(t *testing.T, dir, out string, rows []table.Record[table.Recording]) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	entries := make([]entry, len(rows))
+	entries := make([]corpus.Entry, len(rows))
 	for i := range rows {
 		row := &rows[i].Row
-		entries[i] = entry{recording: &pcg.Recording{Source: row.Source}, person: row.Person}
+		entries[i] = corpus.Entry{Recording: &pcg.Recording{DataSet: row.DataSet}, Person: row.Person}
 	}
 	people, recordings := peopleOf(entries)
 	sums := newPeopleSums(out, r.Columns(), table.Metadata{Tool: "test", Config: "c"}, people, recordings)
 	for i := range rows {
-		if err := sums.add(&rows[i].Row, rows[i].Cells); err != nil {
+		if err := sums.add(&rows[i].Row, rows[i].Values); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -148,9 +150,9 @@ func TestPeopleInParts(t *testing.T) {
 	for i := range rows {
 		// Neighbours are far apart in the order of names.
 		id := string(rune('a'+i%26)) + strings.Repeat("x", i/26)
-		rows[i].Row = table.Recording{Recording: id, Source: "a", Person: id, Audio: id, Outcome: table.Excluded,
+		rows[i].Row = table.Recording{Recording: id, DataSet: "a", Person: id, Audio: id, Outcome: table.Excluded,
 			Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN()}
-		rows[i].Cells = table.Cells{Labels: []string{"", ""}, Floats: []float64{math.NaN(), math.NaN()}}
+		rows[i].Values = table.DynamicValues{Labels: []string{"", ""}, Floats: []float64{math.NaN(), math.NaN()}}
 	}
 	dir := writeRecordings(t, rows)
 	if _, err := writePeople(dir, table.Metadata{Tool: "test", Config: "c"}); err != nil {
@@ -195,17 +197,17 @@ func TestTablesForLearning(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	condition := slices.Index(labelNames(cycles.Columns()), "condition")
+	condition := slices.Index(scoring.LabelNames(cycles.Columns()), "condition")
 	if condition < 0 {
-		t.Fatalf("no label condition among %v", labelNames(cycles.Columns()))
+		t.Fatalf("no label condition among %v", scoring.LabelNames(cycles.Columns()))
 	}
 	for record, err := range cycles.Rows() {
 		if err != nil {
 			t.Fatal(err)
 		}
 		row := record.Row
-		if row.DataSet == "" || row.Method != c.Method || row.Source != table.Predicted || record.Cells.Labels[condition] == "" {
-			t.Fatalf("cycle %d of %s: %+v, condition %q", row.Index, row.Recording, row, record.Cells.Labels[condition])
+		if row.DataSet == "" || row.Method != c.Method || row.Origin != table.Predicted || record.Values.Labels[condition] == "" {
+			t.Fatalf("cycle %d of %s: %+v, condition %q", row.Index, row.Recording, row, record.Values.Labels[condition])
 		}
 	}
 	extracted := c
@@ -255,3 +257,5 @@ func TestLabelsAreNoOtherColumns(t *testing.T) {
 		}
 	}
 }
+
+func ptr[T any](v T) *T { return &v }

@@ -13,110 +13,122 @@ import (
 	"strings"
 	"time"
 
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/workers"
 )
 
-// Predictions are the segmentations that another program made: Parquet files
-// with the columns of the table states, or text that a format describes.
+// Predictions are segmentations that another program made: Parquet files with
+// the columns of the table states, or text that a format describes.
 type Predictions struct {
 	Path   string // folder or file
 	Format string // YAML file, see dataset.Format; empty for Parquet
+
+	rows predictedRows
 }
 
-// ScorePredictions scores the segmentations of another program against the
-// references of the configured data, and writes the tables of a run but for
-// cycles. Recordings without a prediction fail and count as missed; a prediction
-// for a recording that the data set does not have is an error.
-func ScorePredictions(ctx context.Context, c Config, of Predictions, p Progress) (*Report, error) {
-	if c.Shard.Of > 0 {
-		return nil, errors.New("predictions are scored on one machine: leave --shard out")
-	}
-	return execute(ctx, c, stage{name: stageScore, scores: true, adopts: of}, p)
-}
-
-// adopted gives the segmentation of a recording that another program made, and
-// what was mended in it. It may be asked from several goroutines at once.
-type adopted interface {
-	of(e *entry, rate int, length time.Duration) ([]pcg.Interval, []string, error)
+// predictedRows gives the states of a recording and what was repaired in them.
+// Several goroutines may ask at once.
+type predictedRows interface {
+	of(e *corpus.Entry, rate int, length time.Duration) ([]pcg.Interval, []string, error)
 	close()
 }
 
-// openPredictions finds the predictions of the job, if it has any.
-func (j *job) openPredictions() (err error) {
-	if j.adopts.Path == "" {
-		return nil
+func (p *Predictions) open(j *job) error {
+	if p.Format != "" {
+		return p.openText(j)
 	}
-	if j.adopts.Format != "" {
-		err = j.openText()
-	} else {
-		err = j.openTable()
-	}
-	return err
+	return p.openTables(j)
 }
 
-// adoptedName is what stands for the method in the tables.
-func (p *Predictions) adoptedName() string {
+func (p *Predictions) prepare(context.Context, *job, workers.Progress) error { return nil }
+func (p *Predictions) item(e *corpus.Entry) (item, error)                    { return item{entry: e}, nil }
+func (p *Predictions) worker(*job) (statesFunc, error)                       { return p.take, nil }
+
+func (p *Predictions) close() {
+	if p.rows != nil {
+		p.rows.close()
+	}
+}
+
+// take returns what the other program says about a recording.
+func (p *Predictions) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
+	row.Method = p.name()
+	intervals, repairs, err := p.rows.of(it.entry, int(*row.Rate), *row.Duration)
+	if err != nil {
+		return nil, err
+	}
+	for i, r := range repairs {
+		repairs[i] = "prediction: " + r
+	}
+	corpus.AddRepairs(row, repairs)
+	return intervals, nil
+}
+
+// name stands for the method in the tables.
+func (p *Predictions) name() string {
 	base := filepath.Base(filepath.Clean(p.Path))
 	return dataset.Printable(strings.TrimSuffix(base, filepath.Ext(base)))
 }
 
-// textPredictions are described by a format.
+// textPredictions are text that a format describes.
 type textPredictions struct{ *dataset.Predictions }
 
-func (j *job) openText() error {
-	if len(j.sets) != 1 {
+func (p *Predictions) openText(j *job) error {
+	if len(j.Corpus.Sets) != 1 {
 		return errors.New("predictions as text belong to one data set: give one --data, or write them as Parquet")
 	}
-	format, err := dataset.LoadFormat(j.adopts.Format)
+	format, err := dataset.LoadFormat(p.Format)
 	if err != nil {
 		return err
 	}
-	p, err := j.sets[0].OpenPredictions(j.adopts.Path, format)
+	text, err := j.Corpus.Sets[0].OpenPredictions(p.Path, format)
 	if err != nil {
 		return err
 	}
-	j.warnings = append(j.warnings, p.Warnings...)
-	j.adopted, j.plan.Given = textPredictions{p}, p.Digest
+	j.Warnings = append(j.Warnings, text.Warnings...)
+	p.rows, j.Plan.Segmentation = textPredictions{text}, text.Digest
 	return nil
 }
 
-func (p textPredictions) of(e *entry, rate int, length time.Duration) ([]pcg.Interval, []string, error) {
-	return p.Of(e.recording, rate, length)
+func (p textPredictions) of(e *corpus.Entry, rate int, length time.Duration) ([]pcg.Interval, []string, error) {
+	return p.Of(e.Recording, rate, length)
 }
 
 func (p textPredictions) close() { p.Close() }
 
-// tablePredictions hold the rows of Parquet files by recording.
+// tablePredictions holds the rows of Parquet files by recording.
 type tablePredictions map[string]*tableRows
 
-// tableRows are the rows of one recording. They stand in one file.
+// tableRows are the rows of one recording, which stand in one file.
 type tableRows struct {
 	file string
 	rows []dataset.Row
 }
 
-func (j *job) openTable() error {
-	files, err := parquetFiles(j.adopts.Path)
+func (p *Predictions) openTables(j *job) error {
+	files, err := parquetFiles(p.Path)
 	if err != nil {
 		return err
 	}
-	p, h := tablePredictions{}, sha256.New()
+	rows, h := tablePredictions{}, sha256.New()
 	for _, file := range files {
 		content, err := os.ReadFile(file)
 		if err != nil {
 			return fmt.Errorf("predictions: %w", err)
 		}
-		fmt.Fprintf(h, "%s\n", digestOf(content))
-		if err := p.read(j, file); err != nil {
+		fmt.Fprintf(h, "%s\n", rundir.Digest(content))
+		if err := rows.read(j.Corpus, file); err != nil {
 			return err
 		}
 	}
-	if len(p) == 0 {
-		return fmt.Errorf("predictions in %s: no row whose source is %s or empty", j.adopts.Path, table.Predicted)
+	if len(rows) == 0 {
+		return fmt.Errorf("predictions in %s: no row whose source is %s or empty", p.Path, table.Predicted)
 	}
-	j.adopted, j.plan.Given = p, hex.EncodeToString(h.Sum(nil))
+	p.rows, j.Plan.Segmentation = rows, hex.EncodeToString(h.Sum(nil))
 	return nil
 }
 
@@ -153,16 +165,16 @@ func parquetFiles(path string) ([]string, error) {
 }
 
 // read takes in the rows of one file.
-func (p tablePredictions) read(j *job, file string) error {
+func (p tablePredictions) read(c *corpus.Corpus, file string) error {
 	number := 0
 	for row, err := range table.Read[table.State](file) {
 		if err != nil {
 			return err
 		}
-		if number++; row.Source == table.Reference {
+		if number++; row.Origin == table.Reference {
 			continue
 		}
-		if _, ok := j.entry(row.Recording); !ok {
+		if _, ok := c.Find(row.Recording); !ok {
 			return fmt.Errorf("%s:%d: prediction for recording %q, which the data does not have: name recordings as scan does", file, number, row.Recording)
 		}
 		of := p[row.Recording]
@@ -178,31 +190,12 @@ func (p tablePredictions) read(j *job, file string) error {
 	return nil
 }
 
-func (p tablePredictions) of(e *entry, _ int, length time.Duration) ([]pcg.Interval, []string, error) {
-	rows := p[e.id]
+func (p tablePredictions) of(e *corpus.Entry, _ int, length time.Duration) ([]pcg.Interval, []string, error) {
+	rows := p[e.ID]
 	if rows == nil {
 		return nil, nil, dataset.ErrNoPrediction
 	}
-	return dataset.MendRows(filepath.Base(rows.file), rows.rows, length)
+	return dataset.RepairRows(filepath.Base(rows.file), rows.rows, length)
 }
 
 func (p tablePredictions) close() {}
-
-// adopt takes over what another program says of a recording.
-func (e *engine) adopt(entry *entry, out *output) ([]pcg.Interval, error) {
-	row := &out.recording
-	row.Method = e.job.adopts.adoptedName()
-	intervals, repairs, err := e.job.adopted.of(entry, int(*row.Rate), *row.Duration)
-	if err != nil {
-		return nil, err
-	}
-	for i, r := range repairs {
-		repairs[i] = "prediction: " + r
-	}
-	if row.Repairs != "" {
-		repairs = append([]string{row.Repairs}, repairs...)
-	}
-	row.Repairs = strings.Join(repairs, "; ")
-	out.states = table.IntervalStates(entry.id, table.Predicted, intervals)
-	return intervals, nil
-}

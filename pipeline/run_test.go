@@ -13,31 +13,35 @@ import (
 	"time"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/workers"
 )
 
 // village writes the recordings of the demo's scenario.
-func village(t *testing.T) Source {
+func village(t *testing.T) config.Input {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "village")
 	if err := synth.WriteDemo(context.Background(), dir, 1); err != nil {
 		t.Fatal(err)
 	}
-	return Source{Data: dir, Layout: filepath.Join(dir, synth.Demo().Name+".yaml")}
+	return config.Input{Data: dir, Layout: filepath.Join(dir, synth.Demo().Name+".yaml")}
 }
 
-func configFor(t *testing.T, src Source) Config {
+func configFor(t *testing.T, src config.Input) config.Config {
 	t.Helper()
-	c := DefaultConfig()
-	c.Sources = []Source{src}
+	c := config.Default()
+	c.Inputs = []config.Input{src}
 	c.Out = filepath.Join(t.TempDir(), "out")
 	c.PartSize = 7
 	c.Scoring.Resamples = 50
 	return c
 }
 
-func run(t *testing.T, c Config) *Report {
+func run(t *testing.T, c config.Config) *rundir.Report {
 	t.Helper()
 	r, err := Run(context.Background(), c, nil)
 	if err != nil {
@@ -56,7 +60,7 @@ func tablesOf(t *testing.T, dir string) map[string][]byte {
 			return err
 		}
 		name, err := filepath.Rel(dir, path)
-		if err != nil || name == manifestFile {
+		if err != nil || name == rundir.ManifestFile {
 			return err
 		}
 		files[filepath.ToSlash(name)], err = os.ReadFile(path)
@@ -134,8 +138,8 @@ func TestEveryRecordingIsAccountedFor(t *testing.T) {
 	if rows != n.In {
 		t.Errorf("%d rows for %d recordings", rows, n.In)
 	}
-	var m Manifest
-	content, err := os.ReadFile(filepath.Join(c.Out, manifestFile))
+	var m rundir.Manifest
+	content, err := os.ReadFile(filepath.Join(c.Out, rundir.ManifestFile))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,9 +151,9 @@ func TestEveryRecordingIsAccountedFor(t *testing.T) {
 	}
 }
 
-// stopAfter is a Progress that ends a run after some recordings.
+// stopAfter is a workers.Progress that ends a run after some recordings.
 type stopAfter struct {
-	silent
+	workers.Silent
 	left int
 	stop func()
 }
@@ -241,11 +245,11 @@ func TestStagesGiveTheTablesOfRun(t *testing.T) {
 		t.Errorf("run wrote %d cycles, extract %d", a, b)
 	}
 	c.Out = filepath.Join(t.TempDir(), "scores")
-	if _, err := Score(context.Background(), c, states, nil); err != nil {
+	if _, err := scoring.Score(context.Background(), c, states, nil); err != nil {
 		t.Fatal(err)
 	}
 	got := tablesOf(t, c.Out)
-	if !bytes.Equal(want[summaryFile], got[summaryFile]) {
+	if !bytes.Equal(want[rundir.SummaryFile], got[rundir.SummaryFile]) {
 		t.Error("score gives another summary than run")
 	}
 }
@@ -254,7 +258,7 @@ func TestStagesGiveTheTablesOfRun(t *testing.T) {
 // where nothing is in its way: 99 % within 40 ms of the centre.
 func TestCleanRecordingsOfTheDemo(t *testing.T) {
 	c := configFor(t, village(t))
-	c.Scoring.Tolerance = Duration(40 * time.Millisecond)
+	c.Scoring.Tolerance = config.Duration(40 * time.Millisecond)
 	c.Scoring.Strata = []string{"condition"}
 	for _, s := range run(t, c).Summary.Scores {
 		if s.Stratum == "condition="+synth.Clean && s.Class == eval.Both && s.Aggregate == eval.Pooled {
@@ -274,12 +278,12 @@ func TestShardsMakeTheTablesOfOneRun(t *testing.T) {
 	want := tablesOf(t, whole.Out)
 
 	c := configFor(t, src)
-	c.Shard = Shard{1, 2}
+	c.Shard = config.Shard{Index: 1, Of: 2}
 	run(t, c)
 	if _, err := Merge(context.Background(), c.Out, 2, nil); err == nil || !strings.Contains(err.Error(), "missing") {
 		t.Errorf("merge of one shard of two: %v", err)
 	}
-	c.Shard, c.Resume = Shard{2, 2}, true
+	c.Shard, c.Resume = config.Shard{Index: 2, Of: 2}, true
 	run(t, c)
 	if _, err := Merge(context.Background(), c.Out, 2, nil); err != nil {
 		t.Fatal(err)
@@ -289,7 +293,7 @@ func TestShardsMakeTheTablesOfOneRun(t *testing.T) {
 
 func TestTimeLimitFailsTheRecordingAlone(t *testing.T) {
 	c := configFor(t, village(t))
-	c.TimeLimit = Duration(time.Nanosecond)
+	c.TimeLimit = config.Duration(time.Nanosecond)
 	r := run(t, c)
 	if r.Counts.Done != 0 || r.Counts.In != r.Counts.Failed+r.Counts.Excluded {
 		t.Errorf("with no time nothing can be done: %+v", r.Counts)
@@ -304,16 +308,16 @@ func TestBadCalls(t *testing.T) {
 	}
 	tests := []struct {
 		name  string
-		spoil func(*Config)
+		spoil func(*config.Config)
 		want  []string
 	}{
-		{"missing folder", func(c *Config) { c.Sources[0].Data = filepath.Join(t.TempDir(), "nowhere") }, []string{"nowhere", "no such file"}},
-		{"no such layout", func(c *Config) { c.Sources[0].Layout = "circcor" }, []string{"circcor", "circor"}},
-		{"no such method", func(c *Config) { c.Method = "durations" }, []string{"durations", "duration-hmm"}},
-		{"output is a file", func(c *Config) { c.Out = file }, []string{file, "--out"}},
-		{"no output", func(c *Config) { c.Out = "" }, []string{"--out"}},
-		{"no data", func(c *Config) { c.Sources = nil }, []string{"--data"}},
-		{"same layout twice", func(c *Config) { c.Sources = append(c.Sources, c.Sources[0]) }, []string{"twice"}},
+		{"missing folder", func(c *config.Config) { c.Inputs[0].Data = filepath.Join(t.TempDir(), "nowhere") }, []string{"nowhere", "no such file"}},
+		{"no such layout", func(c *config.Config) { c.Inputs[0].Layout = "circcor" }, []string{"circcor", "circor"}},
+		{"no such method", func(c *config.Config) { c.Method = "durations" }, []string{"durations", "duration-hmm"}},
+		{"output is a file", func(c *config.Config) { c.Out = file }, []string{file, "--out"}},
+		{"no output", func(c *config.Config) { c.Out = "" }, []string{"--out"}},
+		{"no data", func(c *config.Config) { c.Inputs = nil }, []string{"--data"}},
+		{"same layout twice", func(c *config.Config) { c.Inputs = append(c.Inputs, c.Inputs[0]) }, []string{"twice"}},
 	}
 	for _, tt := range tests {
 		c := configFor(t, src)
@@ -336,7 +340,7 @@ func TestBadCalls(t *testing.T) {
 func TestResumeRemovesUnfinishedFiles(t *testing.T) {
 	c := configFor(t, village(t))
 	run(t, c)
-	left := filepath.Join(c.Out, manifestFile+".ABCDEFGH.partial")
+	left := filepath.Join(c.Out, rundir.ManifestFile+".ABCDEFGH.partial")
 	if err := os.WriteFile(left, []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}

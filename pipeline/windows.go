@@ -1,80 +1,58 @@
 package pipeline
 
 import (
-	"context"
-	"fmt"
 	"slices"
 	"time"
 
 	"phonocycle/features"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
-// Alignments of windows.
-const (
-	AlignCycle = "cycle" // one window a cardiac cycle, from the start of its S1
-	AlignFixed = "fixed" // windows at a fixed distance, from the start of the recording
-)
-
-// WindowRules say how recordings are cut into windows for a network.
-type WindowRules struct {
-	Align  string   `yaml:"align" json:"align"`       // cycle or fixed
-	Length Duration `yaml:"length" json:"length"`     // of every window
-	Hop    Duration `yaml:"hop" json:"hop,omitempty"` // from one fixed window to the next
+// windowsOutput is the table windows, with one row per excerpt of a recording.
+type windowsOutput struct {
+	*partTable[table.Window]
+	rules *config.WindowRules
 }
 
-// DefaultWindowRules returns the rules that windows are cut by unless told
-// otherwise: a window holds a cycle of 30 beats a minute.
-func DefaultWindowRules() WindowRules {
-	return WindowRules{Align: AlignCycle, Length: Duration(2 * time.Second), Hop: Duration(time.Second)}
+// excerpts are the windows of one recording: the filtered recording once, and
+// where in it each window begins. The windows are cut only when they are
+// written: those that overlap would hold every sample several times.
+type excerpts struct {
+	signal []float32
+	states []uint8
+	rows   []table.Window
 }
 
-// longestWindow bounds the length of a window, which stands in one cell of a
-// table.
-const longestWindow = 10 * time.Minute
-
-// check reports the first thing in r by which no window could be cut.
-func (r *WindowRules) check() error {
-	switch {
-	case r.Align != AlignCycle && r.Align != AlignFixed:
-		return fmt.Errorf("windows aligned by %q: want %s or %s", r.Align, AlignCycle, AlignFixed)
-	case r.samples() < 1 || time.Duration(r.Length) > longestWindow:
-		return fmt.Errorf("windows of length %v: want 1ms to %v", r.Length, longestWindow)
-	case r.Align == AlignFixed && r.hop() < 1:
-		return fmt.Errorf("windows with a hop of %v: want at least 1ms", r.Hop)
-	}
-	return nil
+func newWindows(j *job) (output, error) {
+	rules := j.Config.Windows
+	n := rules.Samples()
+	samples, states := make([]float32, n), make([]uint8, n) // of one window
+	return &windowsOutput{rules: rules, partTable: newPartTable(j, windowColumns(j.Labels, n),
+		func(r *result, value any, add func(table.Window, table.DynamicValues) error) error {
+			e, ok := value.(*excerpts)
+			if !ok {
+				return nil // the recording failed
+			}
+			cells := table.DynamicValues{Labels: r.labels, Vectors: [][]float32{samples}, Bytes: [][]uint8{states}}
+			for _, row := range e.rows {
+				from := pcg.ToSamples(row.Start, signal.AnalysisRate)
+				to := from + int(row.Samples)
+				clear(samples[copy(samples, e.signal[from:to]):])
+				clear(states[copy(states, e.states[from:to]):])
+				if err := add(row, cells); err != nil {
+					return err
+				}
+			}
+			return nil
+		})}, nil
 }
 
-// samples returns the length of a window in samples at the analysis rate.
-func (r *WindowRules) samples() int { return pcg.ToSamples(time.Duration(r.Length), AnalysisRate) }
-
-func (r *WindowRules) hop() int { return pcg.ToSamples(time.Duration(r.Hop), AnalysisRate) }
-
-// Windows cuts the recordings into windows by the rules of c, with the states of
-// the given source ("predicted" or "reference") in the output folder states,
-// and writes the tables recordings and windows.
-func Windows(ctx context.Context, c Config, states, source string, p Progress) (*Report, error) {
-	rules := DefaultWindowRules()
-	if c.Windows != nil {
-		rules = *c.Windows
-	}
-	if err := rules.check(); err != nil {
-		return nil, err
-	}
-	if rules.Align == AlignCycle {
-		rules.Hop = 0 // has no meaning, and must not make two plans differ
-	}
-	c.Windows = &rules
-	return execute(ctx, c, stage{name: "windows", cuts: true, statesDir: states, source: source}, p)
-}
-
-// windowColumns are the dynamic columns of the table windows.
-func (j *job) windowColumns() []table.Column {
-	n := j.config.Windows.samples()
-	return append(slices.Clone(j.labels),
+// windowColumns are the dynamic columns of windows of n samples.
+func windowColumns(labels []table.Column, n int) []table.Column {
+	return append(slices.Clone(labels),
 		table.Column{Name: "signal", Unit: "FS", Kind: table.FloatVector, Length: n,
 			Doc: "samples at 1 kHz, band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards over the whole recording), in parts of full scale"},
 		table.Column{Name: "state", Unit: "1", Kind: table.ByteVector, Length: n,
@@ -82,111 +60,66 @@ func (j *job) windowColumns() []table.Column {
 	)
 }
 
-// excerpts are the windows of one recording: the conditioned recording once, and
-// where in it each window begins. The windows are cut only when they are
-// written, since those that overlap would hold every sample several times.
-type excerpts struct {
-	signal []float32
-	states []uint8
-	rows   []table.Window
+func (o *windowsOutput) newMeasure() func(*result) (any, error) {
+	return func(r *result) (any, error) { return o.excerpts(r, r.loaded.Band()), nil }
 }
 
-// conditioner makes what windows are cut from. It holds the buffers of one
-// worker.
-type conditioner struct {
-	band *signal.ZeroPhase
-	y    []float64
-}
-
-func newConditioner() *conditioner { return &conditioner{band: features.NewBandPass()} }
-
-// excerpts conditions a recording at the analysis rate and lists its windows.
-func (c *conditioner) excerpts(x []float64, intervals []pcg.Interval, r *WindowRules, of *table.Recording) excerpts {
-	c.y = c.band.Filter(c.y, x)
-	e := excerpts{signal: make([]float32, len(c.y)), states: make([]uint8, len(c.y))}
-	for i, v := range c.y {
+// excerpts lists the windows of a recording, given its filtered samples at the
+// analysis rate.
+func (o *windowsOutput) excerpts(r *result, filtered []float64) *excerpts {
+	n, row := len(filtered), &r.row
+	e := &excerpts{signal: make([]float32, n), states: make([]uint8, n)}
+	for i, v := range filtered {
 		e.signal[i] = float32(v)
 	}
-	for _, iv := range intervals {
-		from, to := sampleAt(iv.Start, len(c.y)), sampleAt(iv.End, len(c.y))
+	for _, iv := range r.intervals {
+		from, to := sampleAt(iv.Start, n), sampleAt(iv.End, n)
 		for i := from; i < to; i++ {
 			e.states[i] = uint8(iv.State)
 		}
 	}
-	for i, place := range r.places(intervals, len(c.y)) {
+	for i, place := range places(o.rules, r.intervals, n) {
+		length := place[1] - place[0]
 		e.rows = append(e.rows, table.Window{
-			Recording: of.Recording, DataSet: of.Source, Person: of.Person, Site: of.Site, Fold: of.Fold,
-			Source: of.SegmentationSource, Method: of.Method, ModelDigest: of.ModelDigest, MethodKnowsPerson: of.MethodKnowsPerson,
-			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), AnalysisRate),
-			Samples: int32(min(place[1]-place[0], r.samples())), Cut: place[1]-place[0] > r.samples(),
+			Recording: row.Recording, DataSet: row.DataSet, Person: row.Person, Site: row.Site, Fold: row.Fold,
+			Origin: row.SegmentationSource, Method: row.Method, ModelDigest: row.ModelDigest, PersonInTrainingData: row.PersonInTrainingData,
+			Index: int32(i), Start: pcg.FromSamples(int64(place[0]), signal.AnalysisRate),
+			Samples: int32(min(length, o.rules.Samples())), Cut: length > o.rules.Samples(),
 		})
 	}
 	return e
 }
 
-// places returns the first sample of each window of n samples and the one after
-// its last; a cycle may be longer than a window.
-func (r *WindowRules) places(intervals []pcg.Interval, n int) [][2]int {
-	if r.Align == AlignCycle {
+// places returns the samples [first, end) of each window of a recording of n
+// samples. A cycle may be longer than a window.
+func places(r *config.WindowRules, intervals []pcg.Interval, n int) [][2]int {
+	if r.Align == config.AlignCycle {
 		return cyclePlaces(intervals, n)
 	}
-	return fixedPlaces(n, r)
+	return fixedPlaces(r, n)
 }
 
 // sampleAt returns the number of the sample at t, of n.
-func sampleAt(t time.Duration, n int) int { return min(pcg.ToSamples(t, AnalysisRate), n) }
+func sampleAt(t time.Duration, n int) int { return min(pcg.ToSamples(t, signal.AnalysisRate), n) }
 
-// cyclePlaces returns the first sample of each whole cycle and the one after its
-// last.
+// cyclePlaces returns the samples of each whole cycle.
 func cyclePlaces(intervals []pcg.Interval, n int) [][2]int {
 	var places [][2]int
-	for _, c := range features.WholeCycles(intervals) {
-		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[1], n)})
+	for c := range features.WholeCycles(intervals) {
+		places = append(places, [2]int{sampleAt(c[0], n), sampleAt(c[4], n)})
 	}
 	return places
 }
 
-// fixedPlaces returns the places of windows at a fixed distance that fit into n
+// fixedPlaces returns the samples of windows at a fixed distance that fit into n
 // samples. A recording shorter than a window has one, which zeros fill up.
-func fixedPlaces(n int, r *WindowRules) [][2]int {
-	if n < r.samples() {
+func fixedPlaces(r *config.WindowRules, n int) [][2]int {
+	if n < r.Samples() {
 		return [][2]int{{0, n}}
 	}
 	var places [][2]int
-	for from := 0; from+r.samples() <= n; from += r.hop() {
-		places = append(places, [2]int{from, from + r.samples()})
+	for from := 0; from+r.Samples() <= n; from += r.HopSamples() {
+		places = append(places, [2]int{from, from + r.Samples()})
 	}
 	return places
-}
-
-// windowWriter cuts windows and writes them to the table of one part. The
-// buffers hold one window.
-type windowWriter struct {
-	*table.Writer[table.Window]
-	signal []float32
-	states []uint8
-}
-
-func newWindowWriter(j *job, f *table.Format[table.Window], part int) (*windowWriter, error) {
-	w, err := createPart(j, f, part)
-	if err != nil {
-		return nil, err
-	}
-	n := j.config.Windows.samples()
-	return &windowWriter{w, make([]float32, n), make([]uint8, n)}, nil
-}
-
-// write writes the windows of one recording.
-func (w *windowWriter) write(e *excerpts, labels []string) error {
-	cells := table.Cells{Labels: labels, Vectors: [][]float32{w.signal}, Bytes: [][]uint8{w.states}}
-	for _, row := range e.rows {
-		from := pcg.ToSamples(row.Start, AnalysisRate)
-		to := from + int(row.Samples)
-		clear(w.signal[copy(w.signal, e.signal[from:to]):])
-		clear(w.states[copy(w.states, e.states[from:to]):])
-		if err := w.Append(row, cells); err != nil {
-			return err
-		}
-	}
-	return nil
 }

@@ -10,11 +10,14 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
 
-func cut(t *testing.T, src Source, states, source string, rules WindowRules, change func(*Config)) (Config, *Report) {
+func cut(t *testing.T, src config.Input, states, source string, rules config.WindowRules, change func(*config.Config)) (config.Config, *rundir.Report) {
 	t.Helper()
 	c := configFor(t, src)
 	c.Windows = &rules
@@ -40,7 +43,7 @@ func windowsOf(t *testing.T, dir string) map[string][]table.Record[table.Window]
 		if err != nil {
 			t.Fatal(err)
 		}
-		record.Cells = record.Cells.Clone()
+		record.Values = record.Values.Clone()
 		windows[record.Row.Recording] = append(windows[record.Row.Recording], record)
 	}
 	return windows
@@ -53,8 +56,8 @@ func TestWindowsOfCycles(t *testing.T) {
 	src := village(t)
 	of := configFor(t, src)
 	run(t, of)
-	rules := DefaultWindowRules()
-	rules.Length = Duration(700 * time.Millisecond) // shorter than some cycles
+	rules := config.DefaultWindowRules()
+	rules.Length = config.Duration(700 * time.Millisecond) // shorter than some cycles
 	c, report := cut(t, src, of.Out, table.Predicted, rules, nil)
 	if report.Counts.Done == 0 {
 		t.Fatal("no recording was cut")
@@ -70,21 +73,21 @@ func TestWindowsOfCycles(t *testing.T) {
 		w := windows[cycle.Recording][cycle.Index]
 		want := table.Window{
 			Recording: cycle.Recording, DataSet: cycle.DataSet, Person: cycle.Person, Site: cycle.Site, Fold: cycle.Fold,
-			Source: cycle.Source, Method: cycle.Method, ModelDigest: cycle.ModelDigest, MethodKnowsPerson: cycle.MethodKnowsPerson, Index: cycle.Index,
-			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, AnalysisRate)), AnalysisRate),
-			Samples: int32(min(pcg.ToSamples(cycle.End, AnalysisRate)-pcg.ToSamples(cycle.Start, AnalysisRate), 700)),
-			Cut:     pcg.ToSamples(cycle.End, AnalysisRate)-pcg.ToSamples(cycle.Start, AnalysisRate) > 700,
+			Origin: cycle.Origin, Method: cycle.Method, ModelDigest: cycle.ModelDigest, PersonInTrainingData: cycle.PersonInTrainingData, Index: cycle.Index,
+			Start:   pcg.FromSamples(int64(pcg.ToSamples(cycle.Start, signal.AnalysisRate)), signal.AnalysisRate),
+			Samples: int32(min(pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate), 700)),
+			Cut:     pcg.ToSamples(cycle.End, signal.AnalysisRate)-pcg.ToSamples(cycle.Start, signal.AnalysisRate) > 700,
 		}
 		if diff := cmp.Diff(want, w.Row); diff != "" {
 			t.Fatal(diff)
 		}
 		cuts[want.Cut]++
-		first := pcg.ToSamples(cycle.Start, AnalysisRate)
+		first := pcg.ToSamples(cycle.Start, signal.AnalysisRate)
 		edges := []time.Duration{cycle.S1End, cycle.S2Start, cycle.S2End, cycle.End}
-		for i, got := range w.Cells.Bytes[0] {
+		for i, got := range w.Values.Bytes[0] {
 			state := byte(pcg.Unannotated)
 			for k := len(edges) - 1; k >= 0; k-- {
-				if first+i < pcg.ToSamples(edges[k], AnalysisRate) {
+				if first+i < pcg.ToSamples(edges[k], signal.AnalysisRate) {
 					state = byte(k + 1)
 				}
 			}
@@ -92,7 +95,7 @@ func TestWindowsOfCycles(t *testing.T) {
 				t.Fatalf("cycle %d of %s: sample %d is in state %d, want %d", cycle.Index, cycle.Recording, i, got, state)
 			}
 		}
-		if rest := w.Cells.Vectors[0][w.Row.Samples:]; slices.ContainsFunc(rest, func(v float32) bool { return v != 0 }) {
+		if rest := w.Values.Vectors[0][w.Row.Samples:]; slices.ContainsFunc(rest, func(v float32) bool { return v != 0 }) {
 			t.Errorf("cycle %d of %s: not zero after its end", cycle.Index, cycle.Recording)
 		}
 	}
@@ -115,7 +118,7 @@ func TestFixedWindows(t *testing.T) {
 	src := village(t)
 	of := configFor(t, src)
 	run(t, of)
-	rules := WindowRules{Align: AlignFixed, Length: Duration(3 * time.Second), Hop: Duration(time.Second)}
+	rules := config.WindowRules{Align: config.AlignFixed, Length: config.Duration(3 * time.Second), Hop: config.Duration(time.Second)}
 	c, _ := cut(t, src, of.Out, table.Reference, rules, nil)
 	windows := windowsOf(t, c.Out)
 	if len(windows) == 0 {
@@ -124,16 +127,16 @@ func TestFixedWindows(t *testing.T) {
 	for id, list := range windows {
 		loud := false
 		for i, w := range list {
-			if w.Row.Index != int32(i) || w.Row.Start != time.Duration(i)*time.Second || w.Row.Cut || w.Row.Source != table.Reference || w.Row.Method != "" {
+			if w.Row.Index != int32(i) || w.Row.Start != time.Duration(i)*time.Second || w.Row.Cut || w.Row.Origin != table.Reference || w.Row.Method != "" {
 				t.Fatalf("window %d of %s: %+v", i, id, w.Row)
 			}
-			x := w.Cells.Vectors[0]
+			x := w.Values.Vectors[0]
 			loud = loud || slices.ContainsFunc(x, func(v float32) bool { return math.Abs(float64(v)) > 1e-3 })
 			if i == 0 {
 				continue
 			}
 			last := list[i-1]
-			if !slices.Equal(x[:2000], last.Cells.Vectors[0][1000:]) || !slices.Equal(w.Cells.Bytes[0][:2000], last.Cells.Bytes[0][1000:]) {
+			if !slices.Equal(x[:2000], last.Values.Vectors[0][1000:]) || !slices.Equal(w.Values.Bytes[0][:2000], last.Values.Bytes[0][1000:]) {
 				t.Errorf("windows %d and %d of %s differ where they overlap", i-1, i, id)
 			}
 		}
@@ -144,7 +147,7 @@ func TestFixedWindows(t *testing.T) {
 }
 
 func TestFixedPlaces(t *testing.T) {
-	rules := WindowRules{Align: AlignFixed, Length: Duration(100 * time.Millisecond), Hop: Duration(40 * time.Millisecond)}
+	rules := config.WindowRules{Align: config.AlignFixed, Length: config.Duration(100 * time.Millisecond), Hop: config.Duration(40 * time.Millisecond)}
 	for n, want := range map[int][][2]int{
 		0:   {{0, 0}},
 		99:  {{0, 99}},
@@ -152,7 +155,7 @@ func TestFixedPlaces(t *testing.T) {
 		139: {{0, 100}},
 		180: {{0, 100}, {40, 140}, {80, 180}},
 	} {
-		if diff := cmp.Diff(want, fixedPlaces(n, &rules)); diff != "" {
+		if diff := cmp.Diff(want, fixedPlaces(&rules, n)); diff != "" {
 			t.Errorf("%d samples: %s", n, diff)
 		}
 	}
@@ -164,7 +167,7 @@ func TestWindowsSameBytesForAnyNumberOfWorkers(t *testing.T) {
 	run(t, of)
 	var first map[string][]byte
 	for _, workers := range []int{1, 2, 7} {
-		c, _ := cut(t, src, of.Out, table.Predicted, DefaultWindowRules(), func(c *Config) { c.Workers = workers })
+		c, _ := cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) { c.Workers = workers })
 		got := tablesOf(t, c.Out)
 		if first == nil {
 			first = got
@@ -181,11 +184,11 @@ func TestWindowsInShards(t *testing.T) {
 	src := village(t)
 	of := configFor(t, src)
 	run(t, of)
-	whole, _ := cut(t, src, of.Out, table.Predicted, DefaultWindowRules(), nil)
+	whole, _ := cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), nil)
 	out := t.TempDir()
 	for i := 1; i <= 2; i++ {
-		cut(t, src, of.Out, table.Predicted, DefaultWindowRules(), func(c *Config) {
-			c.Out, c.Resume, c.Shard = out, true, Shard{Index: i, Of: 2}
+		cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) {
+			c.Out, c.Resume, c.Shard = out, true, config.Shard{Index: i, Of: 2}
 		})
 	}
 	if _, err := Merge(context.Background(), out, 1, nil); err != nil {
@@ -196,21 +199,21 @@ func TestWindowsInShards(t *testing.T) {
 
 func TestWindowRules(t *testing.T) {
 	for _, tt := range []struct {
-		rules WindowRules
+		rules config.WindowRules
 		want  string
 	}{
-		{WindowRules{Align: "beat", Length: Duration(time.Second)}, `"beat"`},
-		{WindowRules{Align: AlignCycle}, "length"},
-		{WindowRules{Align: AlignCycle, Length: Duration(time.Hour)}, "length"},
-		{WindowRules{Align: AlignFixed, Length: Duration(time.Second)}, "hop"},
-		{WindowRules{Align: AlignFixed, Length: Duration(time.Second), Hop: -1}, "hop"},
+		{config.WindowRules{Align: "beat", Length: config.Duration(time.Second)}, `"beat"`},
+		{config.WindowRules{Align: config.AlignCycle}, "length"},
+		{config.WindowRules{Align: config.AlignCycle, Length: config.Duration(time.Hour)}, "length"},
+		{config.WindowRules{Align: config.AlignFixed, Length: config.Duration(time.Second)}, "hop"},
+		{config.WindowRules{Align: config.AlignFixed, Length: config.Duration(time.Second), Hop: -1}, "hop"},
 	} {
-		if err := tt.rules.check(); err == nil || !strings.Contains(err.Error(), tt.want) {
+		if err := tt.rules.Check(); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%+v: %v, want an error on %s", tt.rules, err, tt.want)
 		}
 	}
-	rules := DefaultWindowRules()
-	if err := rules.check(); err != nil {
+	rules := config.DefaultWindowRules()
+	if err := rules.Check(); err != nil {
 		t.Error(err)
 	}
 }

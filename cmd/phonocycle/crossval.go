@@ -9,18 +9,19 @@ import (
 func newCrossval() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "crossval --data DIR --layout NAME --method NAME --out DIR",
-		Short: "Fit and score a method in folds by person",
-		Long: `Cross-validates a method: splits the people of a data set into folds, fits the
-method to all folds but one, segments and scores that one, and does so for each
-fold in turn. No person is ever in both. Folds are a function of --fold-seed and
-the people's names, with the same share of each value of the labels by which the
-layout stratifies, and stand in the tables as column fold.
+		Short: "Cross-validate a method in folds by person",
+		Long: `Splits the people of a data set into folds. For each fold it fits the method to
+the people of all other folds, and segments and scores the recordings of this
+fold. So no recording is segmented by a model that was fitted to its person.
 
-Writes the tables, summary and manifest of run, in which every recording was
-segmented by a model that has never seen its person, and the models of the folds
-under models/. An interrupted cross-validation goes on with --resume.
+The folds depend only on --fold-seed, the names of the people, and the labels that
+the layout lists under stratify: each fold gets its share of each value of these
+labels. The column fold of the tables holds the fold.
 
-A method without parameters is scored as it is.`,
+Writes the same tables, summary and manifest as run, and the model of each fold
+into the folder models. --resume continues an interrupted cross-validation.
+
+A method that has no parameters to fit is scored as it is.`,
 		Example: `  phonocycle crossval --data circor --layout circor --method logistic-hsmm --out cv
   phonocycle crossval --data circor --layout circor --config springer-2016 --folds 5 --out cv-springer`,
 	}

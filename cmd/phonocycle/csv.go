@@ -6,26 +6,26 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/export"
 )
 
 func newCSV() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "csv --table DIR",
 		Short: "Print a table as comma-separated values",
-		Long: `Prints the table in the folder --table, such as results/people, as comma-separated
-values, for programs that do not read Parquet. A null is an empty cell.`,
-		Example: `  phonocycle csv --table results/recordings > recordings.csv
-  phonocycle csv --table results/cycles --columns recording,index,rr_interval_s`,
+		Long: `Prints one table as comma-separated values, for programs that do not read Parquet.
+A null is an empty cell.`,
+		Example: `  phonocycle csv --table circor-results/recordings > recordings.csv
+  phonocycle csv --table circor-results/cycles --columns recording,index,rr_interval_s`,
 	}
-	dir := cmd.Flags().String("table", "", "`folder` of one table")
-	columns := cmd.Flags().StringSlice("columns", nil, "`names` of columns, separated by commas; by default all but vectors")
+	dir := cmd.Flags().String("table", "", "`folder` of the table, such as circor-results/people")
+	columns := cmd.Flags().StringSlice("columns", nil, "`names` of the columns to print, separated by commas; by default all except vectors")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if *dir == "" {
-			return usageError{errors.New("no table: name the folder of one with --table")}
+			return usageError{errors.New("no table: give its folder with --table")}
 		}
 		w := bufio.NewWriter(cmd.OutOrStdout())
-		if err := table.WriteCSV(w, *dir, *columns); err != nil {
+		if err := export.WriteCSV(w, *dir, *columns); err != nil {
 			return err
 		}
 		return w.Flush()

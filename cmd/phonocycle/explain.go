@@ -5,42 +5,43 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/pages"
 )
 
 func newExplain() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "explain --data DIR --layout NAME --recording ID --out FILE",
-		Short: "Write a page that explains the heart sounds by one recording, for teaching",
-		Long: `Writes one HTML file that opens without a network, for a lecture or for reading at
-home: the average beat of the recording, a stretch of its sound to play with a line
-that walks over the states, which valves close and where the blood goes in each,
-and the measured durations beside those of textbooks.
+		Short: "Write a web page that explains the heart sounds of one recording",
+		Long: `Writes one HTML file for teaching. It opens without a network. It shows the average
+beat of the recording, and plays a part of the sound while a line moves over the
+states. It tells which valves close and where the blood flows in each state, and
+it compares the measured durations with those of textbooks.
 
-The states are those of the reference annotation where it marks three whole cycles,
-and else those that the method finds; --states chooses.`,
-		Example: `  phonocycle explain --data demo-out/recordings --layout demo-out/recordings/screening.yaml --recording af01_mitral --out lesson.html`,
+By default the states are those of the reference if it has three whole cycles, and
+otherwise those that the method finds. --source chooses one of them.`,
+		Example: `  phonocycle explain --data demo-out/recordings --layout demo-out/recordings/screening.yaml \
+    --recording af01_mitral --out heart-sounds.html`,
 	}
-	flags := addSourceFlags(cmd).addMethodFlags()
+	flags := addSourceFlags(cmd).addMethodFlags().addModelFlag()
 	recording := cmd.Flags().String("recording", "", "`id` of the recording")
-	states := cmd.Flags().String("states", "", "whose states are explained: `reference` or predicted")
+	source := cmd.Flags().String("source", "", "`states` to explain: predicted or reference")
 	out := cmd.Flags().String("out", "", "`file` to write")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if *recording == "" {
-			return usageError{errors.New("no recording: name one with --recording")}
+			return usageError{errors.New("no recording: give its id with --recording")}
 		}
 		if *out == "" {
-			return usageError{errors.New("no file to write: name one with --out")}
+			return usageError{errors.New("no file to write: give one with --out")}
 		}
 		c, err := flags.config()
 		if err != nil {
 			return err
 		}
-		lesson, err := pipeline.Explain(cmd.Context(), c, *recording, *states)
+		page, err := pages.Explain(cmd.Context(), c, *recording, *source)
 		if err != nil {
 			return err
 		}
-		if err := pipeline.WriteLesson(lesson, *out); err != nil {
+		if err := pages.WriteTeachingPage(page, *out); err != nil {
 			return err
 		}
 		printWritten(cmd.OutOrStdout(), []string{*out})

@@ -1,18 +1,21 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"phonocycle/pipeline"
+	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/table"
 )
 
-// configFlags are the flags of commands that run over data sets. A flag that is
-// given overrides the configuration file.
+// configFlags are the flags that make up a run configuration. A flag on the
+// command line overrides the configuration file.
 type configFlags struct {
 	set     *pflag.FlagSet
 	file    string
@@ -20,7 +23,7 @@ type configFlags struct {
 	layouts []string
 	options []string
 	fit     []string
-	given   pipeline.Config
+	given   config.Config
 }
 
 // textFlag is a value that is written as text, such as 60ms or 3/8.
@@ -38,11 +41,11 @@ func (f textFlag) Type() string       { return f.kind }
 
 // addSourceFlags adds the flags that say what to read.
 func addSourceFlags(cmd *cobra.Command) *configFlags {
-	f := &configFlags{set: cmd.Flags(), given: pipeline.DefaultConfig()}
-	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of an embedded one: "+strings.Join(pipeline.ConfigNames(), ", "))
-	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; repeat with --layout for several")
+	f := &configFlags{set: cmd.Flags(), given: config.Default()}
+	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
+	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
 	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "channel to read, from 1; 0 is the mean of all")
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
 	return f
 }
 
@@ -51,24 +54,33 @@ func addRunFlags(cmd *cobra.Command) *configFlags {
 	f := addSourceFlags(cmd)
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
 	f.addWorkersFlag()
-	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "folds that people are split into; 0 for none")
-	f.set.Uint64Var(&f.given.FoldSeed, "fold-seed", f.given.FoldSeed, "seed of the split into folds")
-	f.set.IntVar(&f.given.PartSize, "part-size", f.given.PartSize, "recordings in one part of each table")
+	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "number of folds; each person is in one fold; 0 makes no folds")
+	f.addFoldSeedFlag()
+	f.set.IntVar(&f.given.PartSize, "part-size", f.given.PartSize, "number of recordings in each file of a table")
 	f.set.BoolVar(&f.given.Resume, "resume", false, "continue an interrupted run at its first missing part")
-	f.set.Var(textFlag{&f.given.MinDuration, "time"}, "min-duration", "recordings shorter than this are excluded")
-	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer fails; 0s is no limit")
-	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "make only every n-th part, from the i-th on; join them with merge")
+	f.set.Var(textFlag{&f.given.MinDuration, "time"}, "min-duration", "exclude recordings that are shorter than this")
+	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer than this fails; 0s is no limit")
+	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "process only every n-th part, from part i on; merge then completes the run")
 	return f
 }
 
 func (f *configFlags) addWorkersFlag() {
-	f.set.IntVar(&f.given.Workers, "workers", f.given.Workers, "recordings processed at a time")
+	f.set.IntVar(&f.given.Workers, "workers", f.given.Workers, "number of recordings to process at the same time")
+}
+
+// addScoringWorkersFlag adds the flag of commands that only score.
+func (f *configFlags) addScoringWorkersFlag() {
+	f.set.IntVar(&f.given.Workers, "workers", f.given.Workers, "number of parts to score at the same time")
+}
+
+func (f *configFlags) addFoldSeedFlag() {
+	f.set.Uint64Var(&f.given.FoldSeed, "fold-seed", f.given.FoldSeed, "random seed for the folds")
 }
 
 // addFitFlags adds the flags that set how a method is fitted.
 func (f *configFlags) addFitFlags() *configFlags {
-	f.set.StringArrayVar(&f.fit, "fit-option", nil, "`key=value` of the method's fit; repeat for several")
-	f.set.IntVar(&f.given.MostPeople, "most-people", f.given.MostPeople, "fit to so many people at most, drawn by --fold-seed; 0 for all")
+	f.set.StringArrayVar(&f.fit, "fit-option", nil, "option of the method's fit as `key=value`; repeat for several")
+	f.set.IntVar(&f.given.MostPeople, "most-people", f.given.MostPeople, "largest number of people to fit to, drawn with --fold-seed; 0 takes all")
 	return f
 }
 
@@ -79,66 +91,77 @@ func (f *configFlags) addMethodFlags() *configFlags {
 		names = append(names, m.Name)
 	}
 	f.set.StringVar(&f.given.Method, "method", f.given.Method, "segmentation `method`: "+strings.Join(names, ", "))
-	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` that fit wrote, or the name of an embedded model: "+strings.Join(pipeline.ModelNames(), ", "))
-	f.set.StringArrayVar(&f.options, "option", nil, "`key=value` of the method; repeat for several")
+	f.set.StringArrayVar(&f.options, "option", nil, "option of the method as `key=value`; repeat for several")
+	return f
+}
+
+// addModelFlag adds the flag of commands that segment with a fitted model.
+func (f *configFlags) addModelFlag() *configFlags {
+	f.set.StringVar(&f.given.Model, "model", f.given.Model, "fitted parameters of the method: builtin, a `file` from fit, or the name of a built-in model: "+strings.Join(config.ModelNames(), ", "))
 	return f
 }
 
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
-	f.set.Var(textFlag{&f.given.Known, "what"}, "known-people", "scores of people on whom the method was fitted: refuse, or leave-out")
-	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` by which scores are split, separated by commas; by default all with few values")
+	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
+	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f
 }
 
 // addRuleFlags adds the flags that set the scoring rules and the bootstrap.
 func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
-	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound that is compared: centre, onset or offset")
-	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "half-width of the headline tolerance, inclusive")
-	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "bootstrap resamples over people")
-	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "seed of the bootstrap")
+	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound to compare: centre, onset or offset")
+	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match")
+	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "number of bootstrap resamples over people")
+	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }
 
-// config returns the configuration: the file's, overridden by the flags that
-// were given.
-func (f *configFlags) config() (pipeline.Config, error) {
-	c := pipeline.DefaultConfig()
+// config returns the configuration: that of the file, overridden by the flags
+// on the command line.
+func (f *configFlags) config() (config.Config, error) {
+	c := config.Default()
 	if f.file != "" {
 		var err error
-		if c, err = pipeline.LoadConfig(f.file); err != nil {
+		if c, err = config.Load(f.file); err != nil {
 			return c, err
 		}
 	}
 	g := &f.given
 	for name, take := range map[string]func(){
-		"channel":      func() { c.Channel = g.Channel },
-		"out":          func() { c.Out = g.Out },
-		"workers":      func() { c.Workers = g.Workers },
-		"part-size":    func() { c.PartSize = g.PartSize },
-		"resume":       func() { c.Resume = g.Resume },
-		"min-duration": func() { c.MinDuration = g.MinDuration },
-		"time-limit":   func() { c.TimeLimit = g.TimeLimit },
-		"shard":        func() { c.Shard = g.Shard },
-		"method":       func() { c.Method = g.Method },
-		"model":        func() { c.Model = g.Model },
-		"anchor":       func() { c.Scoring.Anchor = g.Scoring.Anchor },
-		"folds":        func() { c.Folds = g.Folds },
-		"fold-seed":    func() { c.FoldSeed = g.FoldSeed },
-		"most-people":  func() { c.MostPeople = g.MostPeople },
-		"known-people": func() { c.Known = g.Known },
-		"tolerance":    func() { c.Scoring.Tolerance = g.Scoring.Tolerance },
-		"resamples":    func() { c.Scoring.Resamples = g.Scoring.Resamples },
-		"seed":         func() { c.Scoring.Seed = g.Scoring.Seed },
-		"strata":       func() { c.Scoring.Strata = g.Scoring.Strata },
+		"channel":          func() { c.Channel = g.Channel },
+		"out":              func() { c.Out = g.Out },
+		"workers":          func() { c.Workers = g.Workers },
+		"part-size":        func() { c.PartSize = g.PartSize },
+		"resume":           func() { c.Resume = g.Resume },
+		"min-duration":     func() { c.MinDuration = g.MinDuration },
+		"time-limit":       func() { c.TimeLimit = g.TimeLimit },
+		"shard":            func() { c.Shard = g.Shard },
+		"method":           func() { c.Method = g.Method },
+		"model":            func() { c.Model = g.Model },
+		"folds":            func() { c.Folds = g.Folds },
+		"fold-seed":        func() { c.FoldSeed = g.FoldSeed },
+		"most-people":      func() { c.MostPeople = g.MostPeople },
+		"training-overlap": func() { c.Overlap = g.Overlap },
+		"anchor":           func() { c.Scoring.Anchor = g.Scoring.Anchor },
+		"tolerance":        func() { c.Scoring.Tolerance = g.Scoring.Tolerance },
+		"resamples":        func() { c.Scoring.Resamples = g.Scoring.Resamples },
+		"seed":             func() { c.Scoring.Seed = g.Scoring.Seed },
+		"strata":           func() { c.Scoring.Strata = g.Scoring.Strata },
 	} {
 		if f.set.Changed(name) {
 			take()
 		}
 	}
-	if err := f.sources(&c); err != nil {
-		return c, err
+	if len(f.data)+len(f.layouts) > 0 {
+		var err error
+		if c.Inputs, err = f.sources(); err != nil {
+			return c, err
+		}
+	}
+	if len(c.Inputs) == 0 {
+		return c, usageError{errors.New("no data: give a folder with --data and its layout with --layout")}
 	}
 	if err := c.SetOptions(f.options); err != nil {
 		return c, usageError{err}
@@ -150,27 +173,80 @@ func (f *configFlags) config() (pipeline.Config, error) {
 }
 
 // sources pairs each --data with its --layout.
-func (f *configFlags) sources(c *pipeline.Config) error {
-	if len(f.data) == 0 && len(f.layouts) == 0 {
-		if len(c.Sources) == 0 {
-			return usageError{fmt.Errorf("no data: name a folder with --data and its layout with --layout")}
-		}
-		return nil
-	}
+func (f *configFlags) sources() ([]config.Input, error) {
 	if len(f.data) != len(f.layouts) {
-		return usageError{fmt.Errorf("%d --data and %d --layout: each folder needs its layout", len(f.data), len(f.layouts))}
+		return nil, usageError{fmt.Errorf("--data is given %d times and --layout %d times: each data set needs both", len(f.data), len(f.layouts))}
 	}
-	c.Sources = nil
+	var sources []config.Input
 	for i := range f.data {
-		c.Sources = append(c.Sources, pipeline.Source{Data: f.data[i], Layout: f.layouts[i]})
+		sources = append(sources, config.Input{Data: f.data[i], Layout: f.layouts[i]})
+	}
+	return sources, nil
+}
+
+// needOut refuses to go on without an output folder.
+func needOut(folder string) error {
+	if folder == "" {
+		return usageError{errors.New("no output folder: give one with --out")}
 	}
 	return nil
 }
 
-// needOut refuses a configuration without an output folder.
-func needOut(c *pipeline.Config) error {
-	if c.Out == "" {
-		return usageError{fmt.Errorf("no output folder: name one with --out")}
+// statesFlags are the flags of stages that read the table states.
+type statesFlags struct{ folder, source string }
+
+func addStatesFlags(cmd *cobra.Command) *statesFlags {
+	f := &statesFlags{}
+	cmd.Flags().StringVar(&f.folder, "states", "", "`folder` that run or segment wrote")
+	cmd.Flags().StringVar(&f.source, "source", table.Predicted, "`states` to use: predicted or reference")
+	return f
+}
+
+// check refuses to go on without a folder.
+func (f *statesFlags) check() error {
+	if f.folder == "" {
+		return errNoStates
 	}
 	return nil
+}
+
+var errNoStates = usageError{errors.New("no states: give the folder that run or segment wrote with --states")}
+
+// resultFlags are the flags of commands that read the output folders of runs.
+type resultFlags struct{ folders, names []string }
+
+func addResultFlags(cmd *cobra.Command) *resultFlags {
+	f := &resultFlags{}
+	cmd.Flags().StringArrayVar(&f.folders, "results", nil, "output `folder` of a run; repeat for several runs")
+	cmd.Flags().StringArrayVar(&f.names, "name", nil, "`name` to print for a run, in the order of --results; by default the name of its folder")
+	return f
+}
+
+// check refuses to go on with fewer than n folders.
+func (f *resultFlags) check(n int) error {
+	if len(f.folders) < n {
+		return usageError{fmt.Errorf("too few results: give %d or more output folders, each with --results", n)}
+	}
+	return nil
+}
+
+func addJSONFlag(cmd *cobra.Command) *bool {
+	return cmd.Flags().Bool("json", false, "print the result as JSON")
+}
+
+// tableFlag is the format of a table that is printed in place of text. The
+// zero value means text.
+type tableFlag struct{ format tabular.Format }
+
+func addTableFlag(cmd *cobra.Command) *tableFlag {
+	f := &tableFlag{}
+	cmd.Flags().Var(f, "table", "print a table for a paper: markdown, latex, csv, html or text")
+	return f
+}
+
+func (f *tableFlag) String() string { return string(f.format) }
+func (f *tableFlag) Type() string   { return "format" }
+func (f *tableFlag) Set(name string) (err error) {
+	f.format, err = tabular.ParseFormat(name)
+	return err
 }

@@ -1,4 +1,4 @@
-// Command phonocycle runs heart-sound segmentation over whole data sets: it
+// Command phonocycle runs heart-sound segmentation over whole data sets. It
 // finds S1, systole, S2 and diastole in each recording, writes tables of timing
 // and spectral features, and scores the segmentation against the reference
 // annotations.
@@ -6,9 +6,9 @@
 // Research use only. Its output is not for diagnosis; clinical questions go to
 // licensed practitioners.
 //
-// The exit status is 0 when all is done, 1 when the command failed, 2 when it
-// was called wrongly, and 3 when it is done but some recordings failed, which
-// are then listed.
+// The exit status is 0 if all is done, 1 if the command failed, 2 if it was
+// called wrongly, and 3 if it is done but some recordings failed, which it then
+// lists.
 package main
 
 import (
@@ -22,28 +22,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/rundir"
 )
-
-// The exit statuses.
-const (
-	exitDone   = 0
-	exitFailed = 1
-	exitUsage  = 2
-	exitPartly = 3
-)
-
-// caution stands in the help of every command and at the end of every summary.
-const caution = `Research use only: phonocycle measures intervals and spectra and names no disease.
-Its output is not for diagnosis; clinical questions go to licensed practitioners.`
-
-// errPartly says that the work is done and some recordings failed.
-var errPartly = errors.New("some recordings failed")
-
-// usageError marks an error as one of calling the command.
-type usageError struct{ error }
-
-func (e usageError) Unwrap() error { return e.error }
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
@@ -77,47 +57,39 @@ func newRoot() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "phonocycle",
 		Short: "Segment, measure and score data sets of heart sounds",
-		Long: `phonocycle segments every recording of a heart-sound data set into S1, systole,
-S2 and diastole, writes tables of timing and spectral features as Parquet, and
-scores the segmentation against the data set's reference annotations.
+		Long: `phonocycle divides every recording of a heart-sound data set into S1, systole, S2
+and diastole. It writes tables of timing and spectral features as Parquet files,
+and it scores the segmentation against the reference annotations of the data set.
 
 ` + caution + `
 
-Exit status: 0 done, 1 failed, 2 wrong usage, 3 done with some recordings failed.`,
-		Version:           pipeline.Version,
+Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.`,
+		Version:           rundir.Version,
 		SilenceErrors:     true,
 		SilenceUsage:      true,
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
-		Args:              cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cmd.Help()
 		},
 	}
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usageError{fmt.Errorf("%w; see '%s --help'", err, cmd.CommandPath())}
-	})
+	root.SetFlagErrorFunc(misuse)
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
 		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDictionary, newReport, newExplain,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution
-		c.Args = wrongArgs(c.Args)
+		c.Args = noArgs
 		root.AddCommand(c)
 	}
-	root.Args = wrongArgs(root.Args)
+	root.Args = noArgs
 	return root
 }
 
-// wrongArgs marks what check refuses as an error of usage.
-func wrongArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if check == nil {
-			check = cobra.NoArgs
-		}
-		if err := check(cmd, args); err != nil {
-			return usageError{fmt.Errorf("%w; see '%s --help'", err, cmd.CommandPath())}
-		}
-		return nil
+// noArgs refuses arguments that are not flags.
+func noArgs(cmd *cobra.Command, args []string) error {
+	if err := cobra.NoArgs(cmd, args); err != nil {
+		return misuse(cmd, err)
 	}
+	return nil
 }

@@ -20,27 +20,6 @@ func call(t *testing.T, args ...string) (status int, stdout, stderr string) {
 	return status, out.String(), err.String()
 }
 
-func TestDemo(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "demo")
-	status, stdout, stderr := call(t, "demo", "--out", dir)
-	if status != exitDone {
-		t.Fatalf("status %d: %s", status, stderr)
-	}
-	for _, want := range []string{"recall", "precision", "F1", "60 ms", "summary.json", "licensed practitioners", "failed"} {
-		if !strings.Contains(stdout, want) {
-			t.Errorf("the demo does not print %q:\n%s", want, stdout)
-		}
-	}
-	for _, name := range []string{"recordings", "states", "cycles", "matches", "scores", "summary.json", "manifest.json", "plan.json"} {
-		if _, err := os.Stat(filepath.Join(dir, "results", name)); err != nil {
-			t.Error(err)
-		}
-	}
-	if status, _, stderr := call(t, "demo", "--out", dir); status != exitFailed || !strings.Contains(stderr, "--out") {
-		t.Errorf("a second demo in the same folder: status %d, %q", status, stderr)
-	}
-}
-
 func TestHelpDefersToLicensedPractice(t *testing.T) {
 	for _, c := range newRoot().Commands() {
 		if c.Name() == "help" || c.Hidden {
@@ -83,7 +62,7 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"report", "--results", "x", "--out", "y", "--data", "z"}, "--layout"},
 		{[]string{"compare", "--results", "x"}, "--results"},
 		{[]string{"audit"}, "--results"},
-		{[]string{"audit", "--results", "x", "--table", "html"}, "markdown, latex or csv"},
+		{[]string{"audit", "--results", "x", "--table", "word"}, "markdown, latex, csv, html or text"},
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},

@@ -8,31 +8,31 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/workers"
 )
 
-// bar shows the progress of a stage, its rate and the time that remains.
-type bar struct {
-	out io.Writer
-	bar *progressbar.ProgressBar
-}
-
-// newProgress returns a progress display on standard error where that is a
-// terminal; elsewhere one that prints notes to w and no bar.
-func newProgress(w io.Writer) pipeline.Progress {
+// newProgress returns a progress bar if w is standard error and a terminal.
+// Otherwise it returns a display that only prints notes.
+func newProgress(w io.Writer) workers.Progress {
 	if w != io.Writer(os.Stderr) || !term.IsTerminal(int(os.Stderr.Fd())) {
 		return notes{w}
 	}
 	return &bar{out: w}
 }
 
-// notes prints how far a fit is, a line a note.
+// notes prints how far a fit has come, one line per note.
 type notes struct{ out io.Writer }
 
 func (notes) Start(string, int)  {}
 func (notes) Step(int)           {}
 func (notes) Done()              {}
 func (n notes) Note(text string) { fmt.Fprintln(n.out, text) }
+
+// bar shows the progress of a stage, its rate and the time left.
+type bar struct {
+	out io.Writer
+	bar *progressbar.ProgressBar
+}
 
 func (b *bar) Start(stage string, total int) {
 	b.bar = progressbar.NewOptions(total,

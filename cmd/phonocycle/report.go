@@ -2,55 +2,50 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/pages"
 )
 
 func newReport() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report --results DIR [--results DIR …] [--data DIR --layout NAME] --out FILE",
-		Short: "Write the report of one or several runs as a web page in one file",
-		Long: `Writes what the output folder of run holds as one HTML file that opens without a
-network: rules, scores with intervals, figures, recordings to look at, references
-to look at again, what was left out, and what all of it was made from. With several
---results over the same recordings the runs stand side by side, and details are
-those of the first. With --data and --layout the recordings are drawn and can be
-heard.`,
+		Short: "Write a report of one or several runs as a web page",
+		Long: `Writes one HTML file that opens without a network. It holds the rules, the scores
+with their intervals, figures, example recordings, references to review, failed
+and excluded recordings, and what the results were made from.
+
+Several runs over the same recordings are compared. Details are then those of the
+first run. With --data and --layout the page shows the signals of
+some recordings and plays them.`,
 		Example: `  phonocycle report --results circor-results --data circor --layout circor --out report.html
-  phonocycle report --results hmm --results peaks --out report.html --figures figures --tables tables`,
+  phonocycle report --results circor-results --results circor-peaks --out report.html --figures figures --tables tables`,
 	}
-	sources := &configFlags{set: cmd.Flags()}
-	results := addResultFlags(cmd.Flags())
-	sources.set.StringArrayVar(&sources.data, "data", nil, "`folder` of the data set, to draw and to play its recordings")
-	sources.set.StringArrayVar(&sources.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
-	var files pipeline.PageFiles
+	results := addResultFlags(cmd)
+	flags := &configFlags{}
+	cmd.Flags().StringArrayVar(&flags.data, "data", nil, "`folder` of the data set, to show and play its recordings")
+	cmd.Flags().StringArrayVar(&flags.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
+	var files pages.ReportFiles
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")
 	cmd.Flags().StringVar(&files.Tables, "tables", "", "`folder` for the tables as Markdown, LaTeX and CSV")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		c := pipeline.PageConfig{Results: results.folders, Names: results.names}
-		if len(results.folders) == 0 {
-			return usageError{errors.New("no results: name the output folder of a run with --results")}
+		if err := results.check(1); err != nil {
+			return err
 		}
 		if files.Out == "" {
-			return usageError{errors.New("no file to write: name one with --out")}
+			return usageError{errors.New("no file to write: give one with --out")}
 		}
-		if len(sources.data)+len(sources.layouts) > 0 {
-			var read pipeline.Config
-			if err := sources.sources(&read); err != nil {
-				return err
-			}
-			c.Sources = read.Sources
-		}
-		page, err := pipeline.ReportPage(cmd.Context(), c)
+		inputs, err := flags.sources()
 		if err != nil {
 			return err
 		}
-		written, err := pipeline.WritePage(page, files)
+		page, err := pages.Report(cmd.Context(), pages.ReportOptions{Results: results.folders, Names: results.names, Inputs: inputs})
+		if err != nil {
+			return err
+		}
+		written, err := pages.WriteReport(page, files)
 		if err != nil {
 			return err
 		}
@@ -58,13 +53,4 @@ heard.`,
 		return nil
 	}
 	return cmd
-}
-
-// printWritten lists files that were written, and the caution.
-func printWritten(w io.Writer, paths []string) {
-	fmt.Fprintln(w, "Written:")
-	for _, path := range paths {
-		fmt.Fprintln(w, " ", path)
-	}
-	fmt.Fprintf(w, "\n%s\n", caution)
 }

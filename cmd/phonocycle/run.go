@@ -10,15 +10,16 @@ func newRun() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "run --data DIR --layout NAME --method NAME --out DIR",
 		Short: "Segment, measure and score a data set",
-		Long: `Segments every recording of a data set, extracts the features of each cycle and
-recording, and scores the segmentation against the reference annotations where
-there are any. Writes the tables recordings, states, cycles, matches and scores
-as Parquet, summary.json with the scores and the rules behind them, and
-manifest.json with what everything was made from.`,
-		Example: `  phonocycle run --data circor --layout circor --method duration-hmm --out results
-  phonocycle run --config schmidt-2010 --data circor --layout circor --out results`,
+		Long: `Segments every recording of a data set, measures the features of each cycle and
+recording, and scores the segmentation if there are reference annotations.
+
+Writes the tables recordings, states, cycles, people, matches and scores as Parquet
+files; summary.json with the scores and their rules; and manifest.json, which says
+what the tables were made from.`,
+		Example: `  phonocycle run --data circor --layout circor --method shannon-peaks --out circor-peaks
+  phonocycle run --data circor --layout circor --config schmidt-2010 --out circor-schmidt`,
 	}
-	flags := addRunFlags(cmd).addMethodFlags().addScoringFlags()
+	flags := addRunFlags(cmd).addMethodFlags().addModelFlag().addScoringFlags()
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		return runStage(cmd, flags, *asJSON, pipeline.Run)

@@ -1,91 +1,56 @@
 package main
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"phonocycle/pipeline/audio"
-	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/corpus"
 )
 
 func newScan() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "scan --data DIR --layout NAME",
-		Short: "List what a data set holds and what is wrong with it",
-		Long: `Prints the inventory of a data set (recordings, people, hours, sampling rates,
-labels, heart rates of the reference) and every defect of its files by file and
-line, with what run does about it.`,
+		Short: "List the contents and the problems of a data set",
+		Long: `Prints the contents of a data set: recordings, people, hours, sampling rates,
+labels, and heart rates of the reference. Then it lists the problems of its files
+by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
 	flags := addSourceFlags(cmd)
 	asJSON := addJSONFlag(cmd)
-	all := cmd.Flags().Bool("all", false, "list every defect instead of the first five of each kind")
+	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		c, err := flags.config()
 		if err != nil {
 			return err
 		}
-		most := 5
+		limit := 5 // defects of each kind
 		if *all {
-			most = -1
+			limit = -1
 		}
-		var inventories []*dataset.Inventory
-		for _, src := range c.Sources {
-			inv, err := scanSource(cmd, src.Data, src.Layout)
-			if err != nil {
-				return err
-			}
-			inventories = append(inventories, inv)
+		data, err := corpus.Open(c.Inputs)
+		if err != nil {
+			return err
+		}
+		defer data.Close()
+		inventories, err := data.Scan(cmd.Context(), newProgress(cmd.ErrOrStderr()))
+		if err != nil {
+			return err
 		}
 		if *asJSON {
-			e := json.NewEncoder(cmd.OutOrStdout())
-			e.SetIndent("", "  ")
-			return e.Encode(inventories)
+			return printJSON(cmd.OutOrStdout(), inventories)
 		}
 		for i, inv := range inventories {
 			if i > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
-			if err := inv.WriteText(cmd.OutOrStdout(), most); err != nil {
+			if err := inv.WriteText(cmd.OutOrStdout(), limit); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
 	return cmd
-}
-
-// scanSource takes the inventory of one data set.
-func scanSource(cmd *cobra.Command, data, layoutName string) (*dataset.Inventory, error) {
-	layout, err := dataset.LoadLayout(layoutName)
-	if err != nil {
-		return nil, err
-	}
-	set, err := dataset.Open(data, layout)
-	if err != nil {
-		return nil, err
-	}
-	defer set.Close()
-	progress := newProgress(cmd.ErrOrStderr())
-	progress.Start("scan", len(set.Recordings))
-	defer progress.Done()
-	step := func() { progress.Step(1) }
-	var decoder audio.Decoder
-	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
-		content, err := s.ReadFile(path)
-		if err != nil {
-			return 0, 0, err
-		}
-		clip, err := decoder.Decode(bytes.NewReader(content))
-		if err != nil {
-			return 0, 0, err
-		}
-		return clip.Rate, clip.Duration(), nil
-	}
-	return set.Scan(cmd.Context(), probe, step)
 }

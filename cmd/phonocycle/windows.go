@@ -2,55 +2,58 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"phonocycle/pipeline"
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/workers"
 )
 
 func newWindows() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "windows --data DIR --layout NAME --states DIR --out DIR",
-		Short: "Cut recordings into windows of one length, for networks",
-		Long: `Reads the states table in the folder --states, written by run or segment, and
-the recordings it speaks of, and writes the tables recordings and windows. A
-window is a row with the samples at 1 kHz, band-limited to 25 to 400 Hz, and the
-state of each sample, as lists of one length, with the labels of the recording.
+		Short: "Cut recordings into windows of equal length for neural networks",
+		Long: `Reads the table states that run or segment wrote, and the recordings in it. Writes
+the tables recordings and windows. Each window is one row. It holds the samples at
+1 kHz, band-limited to 25–400 Hz, the state of each sample, and the labels of the
+recording.
 
-With --align cycle there is one window a whole cardiac cycle, from the start of
-its S1; zeros follow where the cycle ends before the window, and the column cut
-tells where it ends after. With --align fixed windows follow one another at the
-distance --hop through the whole recording; what is left at its end is dropped,
-and a recording shorter than a window has one that zeros fill up.`,
-		Example: `  phonocycle windows --data circor --layout circor --states results --out windows
-  phonocycle windows --data circor --layout circor --states results --source reference \
-    --align fixed --length 3s --hop 1s --out windows`,
+With --align cycle there is one window per whole cardiac cycle. It begins at the
+start of S1. If the cycle is shorter than the window, zeros fill the rest. If it is
+longer, its end is cut off and the column cut is true.
+
+With --align fixed the windows begin at multiples of --hop. A rest at the end that
+is shorter than a window is dropped. A recording that is shorter than a window
+gets one window, filled up with zeros.`,
+		Example: `  phonocycle windows --data circor --layout circor --states circor-results --out circor-windows
+  phonocycle windows --data circor --layout circor --states circor-results --source reference \
+    --align fixed --length 3s --hop 1s --out circor-fixed`,
 	}
 	flags := addRunFlags(cmd)
-	rules := pipeline.DefaultWindowRules()
-	states, source := addStatesFlags(cmd)
-	cmd.Flags().StringVar(&rules.Align, "align", rules.Align, "where windows begin: at each `cycle`, or fixed")
+	rules := config.DefaultWindowRules()
+	states := addStatesFlags(cmd)
+	cmd.Flags().StringVar(&rules.Align, "align", rules.Align, "`start` of each window: cycle or fixed")
 	cmd.Flags().Var(textFlag{&rules.Length, "time"}, "length", "length of a window")
-	cmd.Flags().Var(textFlag{&rules.Hop, "time"}, "hop", "distance of fixed windows")
+	cmd.Flags().Var(textFlag{&rules.Hop, "time"}, "hop", "time from one fixed window to the next")
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
-		if *states == "" {
-			return errNoStates
+		if err := states.check(); err != nil {
+			return err
 		}
-		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c pipeline.Config, p pipeline.Progress) (*pipeline.Report, error) {
+		return runStage(cmd, flags, *asJSON, func(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
 			c.Windows = overridden(c.Windows, rules, cmd.Flags())
-			return pipeline.Windows(ctx, c, *states, *source, p)
+			return pipeline.Windows(ctx, c, states.folder, states.source, p)
 		})
 	}
 	return cmd
 }
 
-// overridden returns the rules of a configuration with those over them that were
-// given as flags.
-func overridden(file *pipeline.WindowRules, given pipeline.WindowRules, flags *pflag.FlagSet) *pipeline.WindowRules {
+// overridden returns the rules of a configuration file, overridden by the flags
+// on the command line.
+func overridden(file *config.WindowRules, given config.WindowRules, flags *pflag.FlagSet) *config.WindowRules {
 	if file == nil {
 		return &given
 	}
@@ -66,12 +69,3 @@ func overridden(file *pipeline.WindowRules, given pipeline.WindowRules, flags *p
 	}
 	return &rules
 }
-
-// addStatesFlags adds the flags of stages that go on from a segmentation.
-func addStatesFlags(cmd *cobra.Command) (states, source *string) {
-	states = cmd.Flags().String("states", "", "`folder` that run or segment wrote")
-	source = cmd.Flags().String("source", table.Predicted, "whose states are taken: predicted or reference")
-	return states, source
-}
-
-var errNoStates = usageError{errors.New("no states: name the folder that run or segment wrote with --states")}

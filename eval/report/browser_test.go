@@ -23,67 +23,102 @@ import (
 	"github.com/chromedp/chromedp/kb"
 )
 
-// pages are what the browser opens: the report of two runs and a lesson.
-func pages(t *testing.T) map[string]string {
-	t.Helper()
-	dir := t.TempDir()
-	urls := make(map[string]string)
-	for name, html := range map[string]string{
-		"report": written(t, examplePage(t, "rec", 10*ms, 45*ms)),
-		"lesson": lessonHTML(t, exampleLesson("rec", uneven(9))),
+// TestPagesInBrowser opens the pages in Chromium, which is started once. It is
+// skipped where there is none.
+func TestPagesInBrowser(t *testing.T) {
+	browser := startBrowser(t)
+	for _, tt := range []struct {
+		name, html string
+		checks     []func(*testing.T, context.Context)
+	}{
+		{"report", written(t, examplePage(t, "rec", 10*ms, 45*ms)), []func(*testing.T, context.Context){checkSorting}},
+		{"teaching", teachingHTML(t, exampleTeachingPage("rec", uneven(9))), nil},
 	} {
-		path := filepath.Join(dir, name+".html")
-		if err := os.WriteFile(path, []byte(html), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		urls[name] = (&url.URL{Scheme: "file", Path: path}).String()
-	}
-	return urls
-}
-
-// watched is what a browser says of a page beyond what it shows.
-type watched struct {
-	mu       sync.Mutex
-	errors   []string
-	requests []string
-}
-
-func (w *watched) hear(event any) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	switch e := event.(type) {
-	case *runtime.EventExceptionThrown:
-		w.errors = append(w.errors, e.ExceptionDetails.Error())
-	case *runtime.EventConsoleAPICalled:
-		w.errors = append(w.errors, fmt.Sprintf("console.%s", e.Type))
-	case *log.EventEntryAdded:
-		w.errors = append(w.errors, fmt.Sprintf("%s: %s", e.Entry.Level, e.Entry.Text))
-	case *network.EventRequestWillBeSent:
-		w.requests = append(w.requests, e.Request.URL)
+		t.Run(tt.name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), tt.name+".html")
+			if err := os.WriteFile(path, []byte(tt.html), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			address := (&url.URL{Scheme: "file", Path: path}).String()
+			ctx, events := open(t, browser, address)
+			for _, check := range append(tt.checks, checkFigures, checkPlayer, checkWidth, checkSchemes, checkPrint) {
+				check(t, ctx)
+			}
+			events.check(t, address)
+			checkPolicy(t, ctx) // last, since it makes a request
+		})
 	}
 }
 
-// open starts Chromium and opens a page in it. The test is skipped where there is
-// none.
-func open(t *testing.T, address string) (context.Context, *watched) {
+// startBrowser starts Chromium for the duration of a test.
+func startBrowser(t *testing.T) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		t.Skip("no chromium on the path: install Debian's package chromium to test the pages in a browser")
 	}
 	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]),
-		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WindowSize(1200, 900),
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WindowSize(1200, 900), chromedp.WSURLReadTimeout(time.Minute),
 		chromedp.Flag("autoplay-policy", "no-user-gesture-required"))
 	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(cancelAllocator)
 	browser, cancelBrowser := chromedp.NewContext(allocator)
 	t.Cleanup(cancelBrowser)
-	ctx, cancel := context.WithTimeout(browser, 2*time.Minute)
+	do(t, browser) // starts it
+	return browser
+}
+
+// open opens a page in a new tab.
+func open(t *testing.T, browser context.Context, address string) (context.Context, *events) {
+	t.Helper()
+	tab, cancelTab := chromedp.NewContext(browser)
+	t.Cleanup(cancelTab)
+	ctx, cancel := context.WithTimeout(tab, 2*time.Minute)
 	t.Cleanup(cancel)
-	w := &watched{}
-	chromedp.ListenTarget(ctx, w.hear)
+	e := &events{}
+	chromedp.ListenTarget(ctx, e.add)
 	do(t, ctx, network.Enable(), log.Enable(), chromedp.Navigate(address), chromedp.WaitReady("main"))
-	return ctx, w
+	return ctx, e
+}
+
+// events are the errors and requests of a page.
+type events struct {
+	mu       sync.Mutex
+	errors   []string
+	requests []string
+}
+
+func (e *events) add(event any) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	switch v := event.(type) {
+	case *runtime.EventExceptionThrown:
+		e.errors = append(e.errors, v.ExceptionDetails.Error())
+	case *runtime.EventConsoleAPICalled:
+		e.errors = append(e.errors, fmt.Sprintf("console.%s", v.Type))
+	case *log.EventEntryAdded:
+		e.errors = append(e.errors, fmt.Sprintf("%s: %s", v.Entry.Level, v.Entry.Text))
+	case *network.EventRequestWillBeSent:
+		e.requests = append(e.requests, v.Request.URL)
+	}
+}
+
+// check makes sure that a page had no error and requested only itself.
+func (e *events) check(t *testing.T, address string) {
+	t.Helper()
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if len(e.errors) > 0 {
+		t.Errorf("errors of the page: %q", e.errors)
+	}
+	for _, r := range e.requests {
+		if r != address && !strings.HasPrefix(r, "data:") {
+			t.Errorf("the page requests %s", r)
+		}
+	}
+	if len(e.requests) == 0 {
+		t.Error("no request was seen, not even that of the page")
+	}
 }
 
 func do(t *testing.T, ctx context.Context, actions ...chromedp.Action) {
@@ -112,35 +147,10 @@ func eventually(t *testing.T, ctx context.Context, expression string) {
 	t.Errorf("never true: %s", expression)
 }
 
-func TestPagesInABrowser(t *testing.T) {
-	for name, address := range pages(t) {
-		t.Run(name, func(t *testing.T) {
-			ctx, w := open(t, address)
-			checkFigures(t, ctx)
-			checkPlayer(t, ctx)
-			checkWidth(t, ctx)
-			checkSchemes(t, ctx)
-			checkPrint(t, ctx)
-			w.mu.Lock()
-			defer w.mu.Unlock()
-			if len(w.errors) > 0 {
-				t.Errorf("the page complains: %q", w.errors)
-			}
-			for _, r := range w.requests {
-				if r != address && !strings.HasPrefix(r, "data:") {
-					t.Errorf("the page asks for %s", r)
-				}
-			}
-			if len(w.requests) == 0 {
-				t.Error("no request was seen, not even that of the page")
-			}
-		})
-	}
-}
-
-// The policy of a page holds against a script that would ask the network.
-func TestPolicyForbidsTheNetwork(t *testing.T) {
-	ctx, _ := open(t, pages(t)["report"])
+// checkPolicy makes a script request an image from the network, which the policy
+// of the page must refuse.
+func checkPolicy(t *testing.T, ctx context.Context) {
+	t.Helper()
 	refused := value[bool](t, ctx, `new Promise((done) => {
 		document.addEventListener('securitypolicyviolation', (e) => done(e.violatedDirective === 'img-src'));
 		const image = new Image();
@@ -167,7 +177,7 @@ func checkFigures(t *testing.T, ctx context.Context) {
 	}
 }
 
-// checkPlayer works the first player with the keyboard alone.
+// checkPlayer operates the first player with the keyboard alone.
 func checkPlayer(t *testing.T, ctx context.Context) {
 	t.Helper()
 	const cursor = `document.querySelector('.player .cursor').getAttribute('transform')`
@@ -182,11 +192,11 @@ func checkPlayer(t *testing.T, ctx context.Context) {
 	eventually(t, ctx, `document.querySelector('.player .play').textContent === 'Play'`)
 	value[bool](t, ctx, `new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))`, awaited)
 
-	// At 0.35 s the first sound of both examples rings: S1.
+	// At 0.35 s both examples are in the first S1.
 	do(t, ctx, chromedp.Evaluate(`(() => { const s = document.querySelector('.player input'); s.value = 0.3; s.focus(); })()`, nil),
 		chromedp.KeyEvent(kb.ArrowRight))
 	eventually(t, ctx, `Math.abs(document.querySelector('.player audio').currentTime - 0.35) < 1e-3`)
-	eventually(t, ctx, `/^0\.35 s · (reference|states): S1/.test(document.querySelector('.player .now').textContent)`)
+	eventually(t, ctx, `/^0\.35 s · (reference|state): S1/.test(document.querySelector('.player .now').textContent)`)
 	eventually(t, ctx, `document.querySelector('.player input').getAttribute('aria-valuetext').includes('S1')`)
 	eventually(t, ctx, `(() => {
 		const p = document.querySelector('.player'), x = Number(/translate\(([\d.]+)/.exec(`+cursor+`)[1]);
@@ -199,7 +209,7 @@ func checkPlayer(t *testing.T, ctx context.Context) {
 	eventually(t, ctx, `document.querySelector('.player audio').playbackRate === 0.5`)
 }
 
-// checkWidth looks for what is wider than a telephone.
+// checkWidth makes sure that nothing is wider than a telephone.
 func checkWidth(t *testing.T, ctx context.Context) {
 	t.Helper()
 	do(t, ctx, chromedp.EmulateViewport(360, 740))
@@ -216,8 +226,7 @@ func checkWidth(t *testing.T, ctx context.Context) {
 
 var rgb = regexp.MustCompile(`\d+`)
 
-// checkSchemes makes sure that text stands out from paper in the light and in the
-// dark.
+// checkSchemes makes sure that text has contrast in the light and the dark scheme.
 func checkSchemes(t *testing.T, ctx context.Context) {
 	t.Helper()
 	for scheme, dark := range map[string]bool{"light": false, "dark": true} {
@@ -243,13 +252,13 @@ func checkSchemes(t *testing.T, ctx context.Context) {
 
 func abs(x int) int { return max(x, -x) }
 
-// checkPrint prints the page and looks at what paper does not need.
+// checkPrint prints the page, without the elements that are of no use on paper.
 func checkPrint(t *testing.T, ctx context.Context) {
 	t.Helper()
 	do(t, ctx, emulation.SetEmulatedMedia().WithMedia("print"))
 	if shown := value[[]string](t, ctx, `[...document.querySelectorAll('nav, .controls, .cursor, audio')]
 		.filter((e) => getComputedStyle(e).display !== 'none').map((e) => e.tagName)`); len(shown) > 0 {
-		t.Errorf("printed although of no use on paper: %q", shown)
+		t.Errorf("printed controls: %q", shown)
 	}
 	do(t, ctx, emulation.SetEmulatedMedia().WithMedia(""))
 	var pdf []byte
@@ -259,14 +268,14 @@ func checkPrint(t *testing.T, ctx context.Context) {
 	}))
 	sheets := len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(pdf, -1))
 	if sheets < 1 || sheets > 40 {
-		t.Errorf("printed on %d sheets", sheets)
+		t.Errorf("printed on %d pages", sheets)
 	}
 }
 
-// A table sorts by the button in the head of a column, rising and then falling,
-// with what has no value at the end.
-func TestTableSortsByKeyboard(t *testing.T) {
-	ctx, _ := open(t, pages(t)["report"])
+// checkSorting sorts a table by the button in the heading of a column: first
+// ascending, then descending, with cells without a value at the end.
+func checkSorting(t *testing.T, ctx context.Context) {
+	t.Helper()
 	const column = `[...document.querySelectorAll('#strata-table tbody tr')].map((r) => r.cells[3].dataset.value)`
 	press := func(want string, falling bool) {
 		t.Helper()

@@ -6,35 +6,29 @@ import (
 	"phonocycle/eval"
 )
 
-// Details are what figures need of the results of a run beyond its summary: one
-// line a recording, and the distribution of time differences. They grow by some
-// 150 bytes a recording.
+// Details is what a page shows of a run beyond its summary: one row per recording
+// (some 150 bytes) and the distributions of time differences.
 type Details struct {
-	Recordings []Scored // in the order in which they were added
+	Recordings []ScoredRecording // in the order of Add
 	places     [len(placeNames)]histogram
 }
 
-// Scored is what the page says of one recording that is in the scores.
-type Scored struct {
+// ScoredRecording is a recording that is in the scores, at the headline anchor and
+// tolerance.
+type ScoredRecording struct {
 	Recording, Person string
 	Failed            bool
 	Events            int // in the reference
-	TP, FP, FN        int // both sounds, at the headline
+	TP, FP, FN        int // of both sounds
 	Exchanged         bool
 
 	Reference, Predicted eval.Beat
 }
 
-// F1 of both sounds at the headline.
-func (s *Scored) F1() eval.Ratio { return eval.F1(s.TP, s.FP, s.FN) }
+// F1 returns F1 of both sounds.
+func (s *ScoredRecording) F1() eval.Ratio { return eval.F1(s.TP, s.FP, s.FN) }
 
-// Recall of both sounds at the headline.
-func (s *Scored) Recall() eval.Ratio { return eval.Recall(s.TP, s.FN) }
-
-// Precision of both sounds at the headline.
-func (s *Scored) Precision() eval.Ratio { return eval.Precision(s.TP, s.FP) }
-
-// The places of a sound whose time differences are shown.
+// Points of a sound whose time differences are shown.
 const (
 	s1Onset = iota
 	s1Offset
@@ -46,8 +40,8 @@ const (
 
 var placeNames = [...]string{"S1 onset", "S1 offset", "S2 onset", "S2 offset", "S1 anchor", "S2 anchor"}
 
-// A histogram counts differences in bins of binWidth centred on its multiples;
-// what lies beyond binReach is counted in the outermost.
+// histogram counts differences in bins centred on multiples of binWidth. The
+// outermost bins also count all differences beyond them.
 type histogram struct {
 	n    int
 	bins [2*binsAside + 1]int
@@ -67,12 +61,12 @@ func (h *histogram) add(delta time.Duration) {
 	h.bins[binsAside+min(max(int((delta+half)/binWidth), -binsAside), binsAside)]++
 }
 
-// Add takes in the result of one recording. It keeps no reference to it.
+// Add adds the result of one recording. It keeps no reference to it.
 func (d *Details) Add(r *eval.Result, rules *eval.Rules) {
 	if r.Status == eval.Excluded {
 		return
 	}
-	s := Scored{
+	s := ScoredRecording{
 		Recording: r.Recording, Person: r.Person, Failed: r.Status == eval.Failed, Exchanged: r.Measures.Exchanged,
 		Reference: r.Measures.Reference, Predicted: r.Measures.Predicted,
 	}

@@ -1,41 +1,38 @@
-// Package report draws what an evaluation found and writes it as pages that a
-// person opens in a browser: the report of one or several runs ([Page]), and a
-// page that explains one recording to students ([Lesson]).
+// Package report draws the results of an evaluation and writes them as HTML
+// pages: the report of one or several runs ([Page]), and a page that explains one
+// recording to students ([TeachingPage]).
 //
-// A page is one file. It holds its figures, sounds, style and script, asks the
-// network for nothing (its Content-Security-Policy forbids it), follows the
-// reader's choice of light or dark, prints, and can be used with a keyboard and
-// with a screen reader.
+// A page is one file with its figures, sounds, style and script. It loads nothing
+// from the network (its Content-Security-Policy forbids it), follows the light or
+// dark scheme of the reader, prints, and works with a keyboard and with a screen
+// reader.
 //
 // # Figures
 //
-// A [Figure] is drawn once and comes out as SVG in the page and as SVG, PNG and
-// PDF for a paper. Colours are those of Okabe and Ito (2008, Color Universal
+// Each figure is drawn once and written as SVG into the page and as SVG, PNG and
+// PDF for a paper. The colours are those of Okabe and Ito (2008, Color Universal
 // Design: how to make figures and presentations that are friendly to colourblind
-// people), which people with the common deficiencies of colour vision tell
-// apart. No figure says by colour alone: lines differ in dash and mark, S1 and S2
-// in height and numeral. Each figure carries a text with its numbers for those
-// who do not see it.
+// people), which people with common colour vision deficiencies can distinguish.
+// No figure depends on colour alone: series also differ in dash and symbol, S1 and
+// S2 in height and numeral. Each figure has a text description with its numbers.
 //
-// Three kinds of figure deserve a word.
+// The tolerance figure shows F1 over the half-width of the window in which a
+// predicted sound counts as detected. A curve that still rises at the headline
+// tolerance is limited by timing errors and not by missed sounds.
 //
-// The score against tolerance is F1 over the half-width of the window in which
-// a predicted sound counts as found. A curve that is still rising at the headline
-// says that timing, and not finding, limits the score.
+// An interval figure shows an estimate and its 95 % interval for each stratum. Two
+// strata whose intervals overlap may still differ. The figure shows which strata
+// are too small for a conclusion.
 //
-// An interval plot shows an estimate and its 95 % interval for each stratum. Two
-// strata whose intervals overlap may still differ; what is seen at once is which
-// strata are too small to say anything.
-//
-// An agreement plot shows, for a quantity measured twice in the same recording,
+// An agreement figure shows, for a quantity measured twice in the same recording,
 // the difference over the mean of both, with the mean difference d̄ and the limits
-// d̄ ± 1.96 s between which 95 % of normal differences lie (Bland and Altman 1986,
-// doi:10.1016/S0140-6736(86)90837-8). A correlation would hide a constant error;
-// this shows it.
+// d̄ ± 1.96 s, which hold 95 % of normally distributed differences (Bland and Altman
+// 1986, doi:10.1016/S0140-6736(86)90837-8). Unlike a correlation it shows a
+// constant error.
 //
-// # What the package knows
+// # Input
 //
-// Plain values: summaries and results of package eval, intervals of states,
-// samples. It knows nothing of runs, folders or Parquet; package pipeline gathers
-// what a page needs. The same values give the same bytes.
+// The input is summaries and results of package eval, intervals and samples; the
+// package knows nothing of runs, folders or Parquet. The same values give the same
+// bytes.
 package report

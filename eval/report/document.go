@@ -12,8 +12,8 @@ import (
 	"phonocycle/eval"
 )
 
-// Caution stands on every page.
-const Caution = "Research use only: phonocycle measures intervals and spectra and names no disease. " +
+// caution is shown on every page.
+const caution = "Research use only: phonocycle measures intervals and spectra and names no disease. " +
 	"Its output is not for diagnosis; clinical questions go to licensed practitioners."
 
 //go:embed assets
@@ -26,22 +26,18 @@ var (
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"percent": eval.Ratio.Percent,
 		"bounds":  bounds,
-		"signed":  signed,
 		"number":  number,
 		"fixed":   func(places int, v float64) string { return fmt.Sprintf("%.*f", places, v) },
-		"class":   className,
-		"mean":    aggregateName,
 		"sort":    sortKey,
-		"ms":      milliseconds,
 		"count":   count,
 		"short":   func(digest string) string { return digest[:min(len(digest), 16)] },
 		"day":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") },
 		"sides":   func() []string { return []string{"right", "left"} },
-		"words":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+		"spaces":  func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))
 )
 
-// asset returns a file that is part of the program.
+// asset returns an embedded file.
 func asset(name string) string {
 	content, err := assets.ReadFile(name)
 	if err != nil {
@@ -50,8 +46,8 @@ func asset(name string) string {
 	return string(content)
 }
 
-// document is what every page has: its style, its script, and the policy that
-// lets it load nothing and run that script alone.
+// document is what every page has: style, script, and the policy that lets it
+// load nothing and run only that script.
 type document struct {
 	PageTitle, Caution, Policy string
 	Style                      template.CSS
@@ -62,42 +58,10 @@ func newDocument(title string) document {
 	digest := sha256.Sum256([]byte(script))
 	return document{
 		PageTitle: title,
-		Caution:   Caution,
+		Caution:   caution,
 		Policy: "default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; script-src 'sha256-" +
 			base64.StdEncoding.EncodeToString(digest[:]) + "'; base-uri 'none'; form-action 'none'",
 		Style:  template.CSS(style),
 		Script: template.HTML("<script>" + script + "</script>"),
 	}
-}
-
-// bounds prints an interval in percent, or a dash.
-func bounds(low, high eval.Ratio) string {
-	if low.Null() || high.Null() {
-		return "–"
-	}
-	return low.Percent() + " to " + high.Percent()
-}
-
-// number prints a figure with one decimal, or a dash.
-func number(r eval.Ratio) string {
-	if r.Null() {
-		return "–"
-	}
-	return fmt.Sprintf("%.1f", float64(r))
-}
-
-// sortKey is a figure as the script compares it, empty where there is none.
-func sortKey(r eval.Ratio) string {
-	if r.Null() {
-		return ""
-	}
-	return fmt.Sprintf("%.6f", float64(r))
-}
-
-// count puts a number before the word for one or for many.
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

@@ -21,18 +21,18 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// Figure is one drawing, with what a reader is told who cannot see it.
-type Figure struct {
-	Name  string // of its file, without extension, and of its place in a page
-	Title string
-	Text  string // what the figure shows, with its numbers
+// figure is a drawing and its description for screen readers.
+type figure struct {
+	name  string // of its file, without extension, and of its element in a page
+	title string
+	text  string // what the figure shows, with its numbers
 
 	width, height vg.Length
 	plot          *plot.Plot
 }
 
-// Sizes of figures. The narrow one is legible on a telephone and fits a column of
-// a paper when printed at three quarters.
+// Widths of figures in points. The narrow one is legible on a telephone and fits
+// a column of a paper when printed at 75 %.
 const (
 	narrow = 340
 	wide   = 720
@@ -44,7 +44,7 @@ const (
 )
 
 // newFigure returns a figure with an empty plot.
-func newFigure(name, title string, width, height vg.Length) *Figure {
+func newFigure(name, title string, width, height vg.Length) *figure {
 	p := plot.New()
 	p.BackgroundColor = nil
 	for _, style := range []*draw.TextStyle{
@@ -62,13 +62,13 @@ func newFigure(name, title string, width, height vg.Length) *Figure {
 	p.Legend.TextStyle.Font.Size = smallSize
 	p.Legend.Padding = 1
 	p.Legend.ThumbnailWidth = 30
-	return &Figure{Name: name, Title: title, width: width, height: height, plot: p}
+	return &figure{name: name, title: title, width: width, height: height, plot: p}
 }
 
-// grid draws lines at the ticks of the axes that are asked for.
-func (f *Figure) grid(vertical, horizontal bool) {
+// grid draws grid lines at the ticks of the chosen axes.
+func (f *figure) grid(vertical, horizontal bool) {
 	g := plotter.NewGrid()
-	g.Vertical = draw.LineStyle{Color: rule, Width: 0.6}
+	g.Vertical = draw.LineStyle{Color: gridColour, Width: 0.6}
 	g.Horizontal = g.Vertical
 	if !vertical {
 		g.Vertical.Color = nil
@@ -79,22 +79,22 @@ func (f *Figure) grid(vertical, horizontal bool) {
 	f.plot.Add(g)
 }
 
-// drawing is a plotter that is a function.
-type drawing func(c draw.Canvas, p *plot.Plot)
+// plotFunc is a function used as a plot.Plotter.
+type plotFunc func(c draw.Canvas, p *plot.Plot)
 
 // Plot implements plot.Plotter.
-func (d drawing) Plot(c draw.Canvas, p *plot.Plot) { d(c, p) }
+func (f plotFunc) Plot(c draw.Canvas, p *plot.Plot) { f(c, p) }
 
-// small is the style of words within a figure.
-func small(p *plot.Plot, x draw.XAlignment, y draw.YAlignment) draw.TextStyle {
+// smallText is the style of text within a figure.
+func smallText(p *plot.Plot, x draw.XAlignment, y draw.YAlignment) draw.TextStyle {
 	style := p.X.Tick.Label
 	style.XAlign, style.YAlign = x, y
 	return style
 }
 
-// steps returns ticks at multiples of step from low to high, labelled as format
-// says.
-func steps(low, high, step float64, format string) plot.ConstantTicks {
+// ticksEvery returns ticks from low to high at a distance of step, with labels
+// by format.
+func ticksEvery(low, high, step float64, format string) plot.ConstantTicks {
 	var ticks plot.ConstantTicks
 	for k := 0; ; k++ {
 		v := low + float64(k)*step
@@ -105,53 +105,44 @@ func steps(low, high, step float64, format string) plot.ConstantTicks {
 	}
 }
 
-// dataSpan returns where the left and the right end of the x axis lie in the
-// coordinates of the SVG.
-func (f *Figure) dataSpan() (left, right float64) {
+// dataSpan returns the coordinates of both ends of the x axis in the SVG.
+func (f *figure) dataSpan() (left, right float64) {
 	c := f.plot.DataCanvas(draw.NewCanvas(vgsvg.New(f.width, f.height), f.width, f.height))
 	return c.Min.X.Points(), c.Max.X.Points()
 }
 
-// svg returns what stands within the svg element.
-func (f *Figure) svg() string {
-	c := vgsvg.New(f.width, f.height)
-	f.plot.Draw(draw.New(c))
-	var b bytes.Buffer
-	_, _ = c.WriteTo(&b) // a bytes.Buffer takes all
-	_, inner, _ := strings.Cut(b.String(), "<g ")
-	return "<g " + strings.TrimSuffix(strings.TrimSpace(inner), "</svg>")
-}
-
-// ofThePage makes the ink, the grid and the letters of a figure those of the page
-// around it.
-var ofThePage = strings.NewReplacer(
+// pageStyles replaces colours and fonts by those of the page.
+var pageStyles = strings.NewReplacer(
 	"stroke:#000000", "stroke:var(--ink)",
 	"stroke:#D8D8D8", "stroke:var(--rule)",
 	"\n\tstyle=\"font-family:Liberation Sans;font-variant:normal;font-weight:normal;font-style:normal;", ` style="`,
 	"\n", "",
 )
 
-// SVG returns the figure as an element of a page, with title and text for
-// readers who cannot see it. The ids within begin with the name of the figure.
-func (f *Figure) SVG() template.HTML { return f.element("") }
-
-// element returns the figure with more elements drawn over it, in a coordinate
-// system whose y points down.
-func (f *Figure) element(over string) template.HTML {
-	id := template.HTMLEscapeString(f.Name)
+// svg returns the figure as an element of a page, with title and description for
+// screen readers and with overlay, more SVG, drawn over it. The ids within start
+// with the name of the figure.
+func (f *figure) svg(overlay string) template.HTML {
+	c := vgsvg.New(f.width, f.height)
+	f.plot.Draw(draw.New(c))
+	var b bytes.Buffer
+	_, _ = c.WriteTo(&b) // a bytes.Buffer takes all
+	_, inner, _ := strings.Cut(b.String(), "<g ")
+	inner = "<g " + strings.TrimSuffix(strings.TrimSpace(inner), "</svg>")
+	id := template.HTMLEscapeString(f.name)
 	return template.HTML(fmt.Sprintf(`<svg role="img" aria-labelledby="%s-title %s-text" viewBox="0 0 %g %g" class="drawn">`+
 		`<title id="%s-title">%s</title><desc id="%s-text">%s</desc>%s%s</svg>`,
 		id, id, f.width.Points(), f.height.Points(),
-		id, template.HTMLEscapeString(f.Title), id, template.HTMLEscapeString(f.Text), ofThePage.Replace(f.svg()), over))
+		id, template.HTMLEscapeString(f.title), id, template.HTMLEscapeString(f.text), pageStyles.Replace(inner), overlay))
 }
 
-// printResolution is that of PNG files in dots per inch, as journals ask for line
-// drawings with tone.
+// printResolution is the resolution of PNG files in dots per inch, as journals
+// require for combined line and tone art.
 const printResolution = 300
 
-// Write writes the figure into a folder as SVG, PNG and PDF on white paper, and
-// returns the paths of the files.
-func (f *Figure) Write(dir string) ([]string, error) {
+// write writes the figure into a folder as SVG, PNG and PDF on a white
+// background, and returns the paths of the files.
+func (f *figure) write(dir string) ([]string, error) {
 	f.plot.BackgroundColor = paper
 	defer func() { f.plot.BackgroundColor = nil }()
 	var paths []string
@@ -167,18 +158,18 @@ func (f *Figure) Write(dir string) ([]string, error) {
 	} {
 		c := format.canvas()
 		f.plot.Draw(draw.New(c))
-		path := filepath.Join(dir, f.Name+format.extension)
+		path := filepath.Join(dir, f.name+format.extension)
 		if err := writeFile(path, c); err != nil {
-			return paths, fmt.Errorf("figure %s: %w", f.Name, err)
+			return paths, fmt.Errorf("figure %s: %w", f.name, err)
 		}
 		paths = append(paths, path)
 	}
 	return paths, nil
 }
 
-// pdf returns a PDF canvas whose file says nothing of the day on which it is
-// made: its date is the beginning of Unix time.
-func (f *Figure) pdf() vg.CanvasWriterTo {
+// pdf returns a PDF canvas with the start of Unix time as its date, so that the
+// same figure gives the same file.
+func (f *figure) pdf() vg.CanvasWriterTo {
 	epoch := time.Unix(0, 0).UTC()
 	fpdf.SetDefaultCreationDate(epoch)
 	fpdf.SetDefaultModificationDate(epoch)

@@ -18,10 +18,10 @@ import (
 
 const ms = time.Millisecond
 
-// hostile is what an id or a label must not do to a page.
+// hostile is an id or label that must not change a page.
 const hostile = `<script>alert(1)</script>"'&lt;|_$\` + "`"
 
-// cycles returns n cycles of 800 ms from start on, all sounds moved by shift.
+// cycles returns n cycles of 800 ms from start on, shifted by shift.
 func cycles(start, shift time.Duration, n int) []pcg.Interval {
 	lengths := [4]time.Duration{120 * ms, 180 * ms, 100 * ms, 400 * ms}
 	var list []pcg.Interval
@@ -35,7 +35,7 @@ func cycles(start, shift time.Duration, n int) []pcg.Interval {
 	return list
 }
 
-// tone returns samples in which each sound of intervals rings.
+// tone returns samples with a tone burst at each sound of intervals.
 func tone(intervals []pcg.Interval, length time.Duration, rate int) []float64 {
 	x := make([]float64, pcg.ToSamples(length, rate))
 	for _, iv := range intervals {
@@ -50,8 +50,8 @@ func tone(intervals []pcg.Interval, length time.Duration, rate int) []float64 {
 	return x
 }
 
-// examplePage returns a page of runs that are off by the given shifts, over eight
-// people, with two recordings to look at. All ids and labels begin with name.
+// examplePage returns a page of runs with growing shifts over eight people, with
+// two recordings shown. All ids and labels start with name.
 func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 	t.Helper()
 	rules := eval.DefaultRules()
@@ -79,16 +79,16 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			acc.Add(&result)
 			details.Add(&result, &rules)
 			if k == 0 {
-				if i == 3 { // with its halves exchanged, a reference to doubt
+				if i == 3 { // a reference that the audit finds
 					c.Reference.Intervals = exchanged(c.Reference.Intervals)
 				}
 				auditor.Add(c, nil)
 			}
 		}
 		run := fmt.Sprintf("%s run %d", name, k)
-		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Origin: Origin{
+		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Provenance: Provenance{
 			Tool: "phonocycle", Method: name, Options: name, ConfigDigest: name, InputDigest: "00", In: 17, Done: 16, Failed: 1,
-			Sources:  []Source{{Name: name, Title: name, Version: name, Citation: name, ListDigest: name + "0123456789abcdef"}},
+			DataSets: []DataSet{{Name: name, Title: name, Version: name, Citation: name, ListDigest: name + "0123456789abcdef"}},
 			Problems: []Problem{{name, "failed", name}}, Warnings: []string{name},
 			Started: time.Date(2020, 1, 2, 3, 4, 5, 0, time.UTC), Ended: time.Date(2020, 1, 2, 3, 4, 6, 0, time.UTC),
 		}})
@@ -100,10 +100,8 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			t.Fatal(err)
 		}
 	}
-	page.Groups = []Group{
-		{Title: "Best", Why: name, Views: []View{exampleView(name)}},
-		AuditGroup(name, name, []View{exampleView(name + "2")}),
-	}
+	page.Examples = []Group{{Title: "Best", Why: name, Views: []View{exampleView(name)}}}
+	page.Audited = []Group{{Title: name, Why: name, Views: []View{exampleView(name + "2")}}}
 	return page
 }
 
@@ -125,7 +123,7 @@ func exampleView(name string) View {
 	}
 	return View{
 		Recording: name, Facts: []Fact{{name, name}}, To: 8 * time.Second,
-		Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000,
+		Sound:     Sound{Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000},
 		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: intervals},
 		Tracks:    []Track{{name, cycles(300*ms, 20*ms, 10)}},
 	}
@@ -140,13 +138,13 @@ func written(t testing.TB, page *Page) string {
 	return b.String()
 }
 
-func TestPageSaysWhatItMust(t *testing.T) {
+func TestPageContent(t *testing.T) {
 	html := written(t, examplePage(t, "rec", 10*ms, 40*ms))
 	for _, want := range []string{
-		Caution, "Content-Security-Policy", "default-src &#39;none&#39;", "60 ms", "Recall (Se)", "Precision (PPV)", "bootstrap over people",
+		caution, "Content-Security-Policy", "default-src &#39;none&#39;", "60 ms", "Recall (Se)", "Precision (PPV)", "bootstrap over people",
 		`id="tolerance-title"`, `id="strata-title"`, `id="deltas-title"`, `id="confusion-title"`, `id="rate-agreement-title"`,
 		`id="systole-agreement-title"`, `id="methods-title"`, `id="recording-1-1-title"`, "data:audio/wav;base64,UklGR",
-		"References to look at again", "exchanged, by", "2020-01-02 03:04 UTC", "17 in = 16 done",
+		"References to review", "exchanged, by", "2020-01-02 03:04 UTC", "17 in = 16 done",
 	} {
 		if !strings.Contains(html, want) {
 			t.Errorf("the page lacks %q", want)
@@ -163,11 +161,11 @@ func TestPageSaysWhatItMust(t *testing.T) {
 	}
 }
 
-// A page of one run has no section that needs two.
+// A page of one run has no comparison.
 func TestPageOfOneRun(t *testing.T) {
 	html := written(t, examplePage(t, "rec", 10*ms))
 	if strings.Contains(html, `id="methods"`) || strings.Contains(html, "methods-title") {
-		t.Error("one run stands side by side with nothing")
+		t.Error("one run has a comparison")
 	}
 }
 
@@ -184,20 +182,20 @@ func TestPageEscapesNames(t *testing.T) {
 	}
 }
 
-func TestPageIsTheSameTwice(t *testing.T) {
+func TestPageIsReproducible(t *testing.T) {
 	a, b := written(t, examplePage(t, "rec", 10*ms, 40*ms)), written(t, examplePage(t, "rec", 10*ms, 40*ms))
 	if a != b {
 		t.Error("the same values give another page")
 	}
 }
 
-// Drawing takes long under the race detector, so that one figure stands for all;
-// it is the one with the most names from outside.
+// Drawing is slow under the race detector, so one figure is tested: the one with
+// the most names from outside.
 func TestFiguresAndTablesAsFiles(t *testing.T) {
 	dirs := []string{t.TempDir(), t.TempDir()}
 	for _, dir := range dirs {
 		page := examplePage(t, hostile, 10*ms, 40*ms)
-		for _, write := range []func(string) ([]string, error){StrataFigure(page.Runs[0].Summary).Write, page.WriteTables} {
+		for _, write := range []func(string) ([]string, error){strataFigure(page.Runs[0].Summary).write, page.WriteTables} {
 			if _, err := write(dir); err != nil {
 				t.Fatal(err)
 			}
@@ -208,7 +206,7 @@ func TestFiguresAndTablesAsFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	magic := map[string]string{".svg": "<?xml", ".png": "\x89PNG", ".pdf": "%PDF", ".md": "", ".tex": "% needs", ".csv": ""}
-	if want := 3 + 4*3; len(files) != want {
+	if want := 3 + 3*len(examplePage(t, hostile, 10*ms, 40*ms).tables()); len(files) != want {
 		t.Errorf("%d files, want %d", len(files), want)
 	}
 	for _, file := range files {
@@ -221,45 +219,38 @@ func TestFiguresAndTablesAsFiles(t *testing.T) {
 			t.Fatal(err)
 		}
 		if !bytes.Equal(a, b) {
-			t.Errorf("%s differs from one time to the next", filepath.Base(file))
+			t.Errorf("%s is not reproducible", filepath.Base(file))
 		}
 		want, known := magic[filepath.Ext(file)]
-		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 50 {
+		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 30 {
 			t.Errorf("%s does not look like one", filepath.Base(file))
 		}
 	}
 }
 
-// Each figure has a name of its own, since it is a file and an id of the page.
-func TestFiguresHaveNamesOfTheirOwn(t *testing.T) {
+// The name of a figure is a file name and an id in the page.
+func TestFigureNamesAreUnique(t *testing.T) {
 	page := examplePage(t, "rec", 10*ms, 40*ms)
 	seen := make(map[string]bool)
-	for _, f := range append(page.Figures(), page.ViewFigures()...) {
-		if seen[f.Name] || f.Title == "" || f.Text == "" {
-			t.Errorf("figure %q: named twice, or without title or text", f.Name)
+	for _, f := range page.figures() {
+		if seen[f.name] || f.title == "" || f.text == "" {
+			t.Errorf("figure %q: not unique, or without title or text", f.name)
 		}
-		seen[f.Name] = true
+		seen[f.name] = true
 	}
-	if len(seen) != 7+2 {
-		t.Errorf("%d figures, want 9", len(seen))
+	if len(seen) != 7 {
+		t.Errorf("%d figures, want 7", len(seen))
 	}
-}
-
-func TestTablesEscape(t *testing.T) {
-	table := paperTable{caption: "50 % & more", words: 1, head: []string{"name", "n"}, rows: [][]string{{`a_b|c\d$<`, "\u22121.5"}}}
-	if got := table.latex(); !strings.Contains(got, `a\_b|c\textbackslash{}d\$< & $-$1.5 \\`) || !strings.Contains(got, `50 \% \& more`) {
-		t.Errorf("LaTeX:\n%s", got)
-	}
-	if got := table.markdown(); !strings.Contains(got, `| a\_b\|c\\d$&lt; | `+"\u2212"+`1.5 |`) || !strings.Contains(got, "|---|---:|") {
-		t.Errorf("Markdown:\n%s", got)
-	}
-	if got := table.csv(); got != "name,n\na_b|c\\d$<,\u22121.5\n" {
-		t.Errorf("CSV:\n%s", got)
+	html := written(t, page)
+	for _, id := range []string{"recording-1-1", "recording-2-1"} {
+		if strings.Count(html, `<article class="player" id="`+id+`"`) != 1 {
+			t.Errorf("player %s is not in the page once", id)
+		}
 	}
 }
 
-func TestSoundIsAWavFileOfOneLoudness(t *testing.T) {
-	uri, err := soundURI([]float64{0, 0.1, -0.2, 0.05}, 4000)
+func TestWavURI(t *testing.T) {
+	uri, err := wavURI([]float64{0, 0.1, -0.2, 0.05}, 4000)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -281,12 +272,12 @@ func TestSoundIsAWavFileOfOneLoudness(t *testing.T) {
 			t.Errorf("sample %d is %v, want %v", i, clip.Samples[i], v)
 		}
 	}
-	if _, err := soundURI(make([]float64, 10), 4000); err != nil {
+	if _, err := wavURI(make([]float64, 10), 4000); err != nil {
 		t.Errorf("silence: %v", err)
 	}
 }
 
-func TestHistogramCentresItsBins(t *testing.T) {
+func TestHistogramBins(t *testing.T) {
 	var h histogram
 	for _, delta := range []time.Duration{0, 2 * ms, -2 * ms, 3 * ms, -3 * ms, 20 * ms, 500 * ms, -500 * ms} {
 		h.add(delta)
@@ -295,6 +286,18 @@ func TestHistogramCentresItsBins(t *testing.T) {
 		if got := h.bins[binsAside+tt.bin]; got != tt.want {
 			t.Errorf("%d in the bin at %v, want %d", got, time.Duration(tt.bin)*binWidth, tt.want)
 		}
+	}
+}
+
+// The limits of agreement are within the axis, even where all differences are
+// smaller.
+func TestAgreementFigureShowsLimits(t *testing.T) {
+	f := agreementFigure("x", "x", "ms", eval.Agreement{Lower: -9, Upper: 11, Bias: -0.01}, []pair{{300, 302}, {310, 305}})
+	if f.plot.Y.Min > -9 || f.plot.Y.Max < 11 || f.plot.X.Min >= 301 || f.plot.X.Max <= 307.5 {
+		t.Errorf("axes from %v to %v and from %v to %v", f.plot.X.Min, f.plot.X.Max, f.plot.Y.Min, f.plot.Y.Max)
+	}
+	if got := signed(-0.01); got != "+0.0" {
+		t.Errorf("-0.01 is printed as %q", got)
 	}
 }
 
@@ -315,7 +318,7 @@ func TestDetailsAgreeWithTheSummary(t *testing.T) {
 	}
 }
 
-func TestWindowFindsWhatIsAnnotated(t *testing.T) {
+func TestWindow(t *testing.T) {
 	ref := &pcg.Reference{Intervals: cycles(12*time.Second, 0, 5)} // to 16 s
 	for _, tt := range []struct{ length, width, from, to time.Duration }{
 		{30 * time.Second, 4 * time.Second, 12 * time.Second, 16 * time.Second},
@@ -332,9 +335,8 @@ func TestWindowFindsWhatIsAnnotated(t *testing.T) {
 	}
 }
 
-// The cursor is moved by where the page thinks that the axis of time begins and
-// ends.
-func TestAxisOfTheViewIsWhereThePageThinks(t *testing.T) {
+// The script places the cursor by the ends of the time axis.
+func TestEndsOfTimeAxis(t *testing.T) {
 	v := exampleView("rec")
 	p, err := newPlayer(&v, "x")
 	if err != nil {
@@ -347,16 +349,16 @@ func TestAxisOfTheViewIsWhereThePageThinks(t *testing.T) {
 	}
 }
 
-// A knock outside annotated time does not press the heart flat.
-func TestKnocksDoNotSetTheScale(t *testing.T) {
+// Noise outside annotated time does not change the scale.
+func TestAnnotatedPeak(t *testing.T) {
 	v := exampleView("rec")
-	want := v.loudest(v.Wave, v.WaveRate)
+	want := v.annotatedPeak(v.Wave, v.WaveRate)
 	v.Wave[100] = 50 // at 25 ms, before the first annotation
-	if got := v.loudest(v.Wave, v.WaveRate); got != want || want > 1 {
-		t.Errorf("the loudest annotated moment is %v, with a knock before it %v", want, got)
+	if got := v.annotatedPeak(v.Wave, v.WaveRate); got != want || want > 1 {
+		t.Errorf("the annotated peak is %v, with noise before it %v", want, got)
 	}
 	v.Reference.Intervals = nil
-	if got := v.loudest(v.Wave, v.WaveRate); got != 50 {
-		t.Errorf("without annotation the loudest is %v, want 50", got)
+	if got := v.annotatedPeak(v.Wave, v.WaveRate); got != 50 {
+		t.Errorf("without annotation the peak is %v, want 50", got)
 	}
 }

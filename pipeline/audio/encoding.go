@@ -3,8 +3,6 @@ package audio
 import (
 	"encoding/binary"
 	"math"
-
-	"phonocycle/pipeline/simd"
 )
 
 // encoding is one way of writing a sample down.
@@ -18,19 +16,15 @@ type encoding struct {
 	// block, so that the encoding is looked at once a block and not once a
 	// sample.
 	add func(dst []float64, src []byte, stride int)
-
-	// set does what add does to zeros for samples that follow one another, if
-	// there is a faster way.
-	set func(dst []float64, src []byte)
 }
 
 var encodings = []encoding{
-	{"8-bit PCM", codePCM, 1, addUint8, nil},
-	{"16-bit PCM", codePCM, 2, addInt16, setInt16},
-	{"24-bit PCM", codePCM, 3, addInt24, nil},
-	{"32-bit PCM", codePCM, 4, addInt32, nil},
-	{"32-bit float", codeFloat, 4, addFloat32, nil},
-	{"64-bit float", codeFloat, 8, addFloat64, nil},
+	{"8-bit PCM", codePCM, 1, addUint8},
+	{"16-bit PCM", codePCM, 2, addInt16},
+	{"24-bit PCM", codePCM, 3, addInt24},
+	{"32-bit PCM", codePCM, 4, addInt32},
+	{"32-bit float", codeFloat, 4, addFloat32},
+	{"64-bit float", codeFloat, 8, addFloat64},
 }
 
 // float reports whether samples can be anything but finite numbers of at most
@@ -49,8 +43,6 @@ func addInt16(dst []float64, src []byte, stride int) {
 		dst[i] += float64(v) * 0x1p-15
 	}
 }
-
-func setInt16(dst []float64, src []byte) { simd.Int16s(dst, src, 0x1p-15) }
 
 func addInt24(dst []float64, src []byte, stride int) {
 	for i := range dst {

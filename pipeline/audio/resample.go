@@ -129,7 +129,7 @@ func newPlan(from, to int) *plan {
 		}
 	}
 	if p.up == 1 {
-		p.only = simd.Padded(p.row(0))
+		p.only = simd.PadTaps(p.row(0))
 	}
 	return p
 }

@@ -2,158 +2,168 @@ package dataset
 
 import (
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 )
 
-// entry is one row of an annotation. Times are nanoseconds where the layout's
-// unit is seconds, else samples counted from 0.
-type entry struct {
-	line       int
-	start, end int64 // end only for intervals
-	code       string
-	state      pcg.State
-	known      bool // the code is one of the layout's
+// textLine is one line of a delimited text.
+type textLine struct {
+	number int
+	fields []string
 }
 
-// annotation is what one file, or one table's rows, say of a recording.
-type annotation struct {
+// annotationColumns are where the columns of an annotation stand, from 0.
+type annotationColumns struct {
+	at    []int // of the roles of the kind
+	key   int   // of the key, or −1
+	width int   // number of columns
+}
+
+// annotationReader turns the lines of one annotation into rows.
+type annotationReader struct {
+	rule    *compiledReference
 	file    string
-	entries []entry
+	rate    int                // of the recording in hertz; 0 if unknown
+	columns *annotationColumns // nil before the first line
+	rows    []row
 	defects []Defect
 }
 
-// annotationReader turns lines into entries.
-type annotationReader struct {
-	program *referenceProgram
-	file    string
-	columns []int // of the roles, from 0; nil before the first line
-	key     int   // column of the key, or -1
-	width   int
-}
+// errStop ends the reading of a file whose defect is reported already.
+var errStop = errors.New("stop reading")
 
-// errStop ends the reading of a file of which enough is known.
-var errStop = errors.New("no use reading on")
-
-// readAnnotation reads the annotation of one recording. What is wrong with the
-// text is in its defects.
-func (p *referenceProgram) readAnnotation(file string, r io.Reader) *annotation {
-	a := &annotation{file: file}
-	reader := annotationReader{program: p, file: file, key: -1}
-	ends, err := readLines(r, delimiterOf(p.Delimiter, file), func(line int, fields []string) error {
-		if reader.columns == nil {
-			header, d := reader.findColumns(line, fields)
+// read reads an annotation that has a file of its own.
+func (a *annotationReader) read(text io.Reader) {
+	ends, err := readLines(text, delimiterOf(a.rule.Delimiter, a.file), func(number int, fields []string) error {
+		if a.columns == nil {
+			columns, header, d := a.rule.findColumns(a.file, number, fields)
 			if d != nil {
 				a.defects = append(a.defects, *d)
 				return errStop
 			}
-			if header {
+			if a.columns = columns; header {
 				return nil
 			}
 		}
-		reader.add(a, line, fields)
+		a.add(number, fields)
 		return nil
 	})
-	if !errors.Is(err, errStop) {
-		a.defects = append(a.defects, textDefects(file, ends, err)...)
-	}
-	return a
+	a.defects = append(a.defects, textDefects(a.file, ends, err, annotationUnreadable)...)
 }
 
-// findColumns looks for the columns of the roles in the first line.
-func (r *annotationReader) findColumns(line int, fields []string) (header bool, d *Defect) {
-	p := r.program
+// textDefects describes what readLines found in a file; cut is the type of a
+// text that cannot be read to its end.
+func textDefects(file string, ends lineEnds, err error, cut defectType) []Defect {
+	var defects []Defect
+	if ends.crlf > 0 {
+		defects = append(defects, carriageReturns.at(file, ends.firstCRLF, ends.crlf))
+	}
+	var at *lineError
+	if errors.As(err, &at) && !errors.Is(err, errStop) {
+		defects = append(defects, cut.at(file, at.line, at.err))
+	}
+	return defects
+}
+
+// findColumns looks for the columns in the first line and reports whether that
+// line is a header. Where a header is optional and absent, the columns stand in
+// the order of the roles.
+func (p *compiledReference) findColumns(file string, line int, fields []string) (c *annotationColumns, header bool, d *Defect) {
 	header = p.Header == headerPresent
 	if p.Header == headerOptional {
-		header = !r.isTime(fields[0])
+		_, err := p.time(fields[0], 1)
+		header = err != nil
 	}
-	byName := map[string]string{"start": p.Columns.Start, "end": p.Columns.End, "time": p.Columns.Time, "state": p.Columns.State}
-	wanted := make([]string, 0, 4)
-	for _, role := range p.roles {
-		wanted = append(wanted, byName[role])
-	}
-	if p.Key != "" {
-		wanted = append(wanted, p.Key)
-	}
-	found := make([]int, 0, len(wanted))
-	for i, want := range wanted {
-		at := i // where a header is optional and absent: the order of the roles
+	find := func(column string, usual int) int {
 		switch {
+		case column == "":
+			return -1
 		case header:
-			at = slices.IndexFunc(fields, func(f string) bool { return strings.EqualFold(f, want) })
-			if at < 0 {
-				return true, r.defect(line, KindColumnMissing, "header without a column %q: it has %s", want, shorten(strings.Join(fields, ", ")))
+			at := slices.IndexFunc(fields, func(f string) bool { return strings.EqualFold(f, column) })
+			if at < 0 && d == nil {
+				missing := annotationColumn.at(file, line, column, shorten(strings.Join(fields, ", ")))
+				d = &missing
 			}
+			return at
 		case p.Header == headerAbsent:
-			n, _ := strconv.Atoi(want) // checked by compile
-			at = n - 1
+			n, _ := strconv.Atoi(column) // checked with the layout
+			return n - 1
 		}
-		found = append(found, at)
+		return usual
 	}
-	r.columns, r.key = found[:len(p.roles)], -1
-	if p.Key != "" {
-		r.key = found[len(p.roles)]
+	c = &annotationColumns{}
+	for i, role := range p.kind.roles {
+		c.at = append(c.at, find(p.Columns.of(role), i))
 	}
-	r.width = slices.Max(found) + 1
+	c.key = find(p.Key, -1)
+	c.width = max(c.key, slices.Max(c.at)) + 1
 	if header {
-		r.width = len(fields)
+		c.width = len(fields)
 	}
-	return header, nil
+	return c, header, d
 }
 
-func (r *annotationReader) isTime(s string) bool {
-	_, err := r.time(s)
-	return err == nil
-}
-
-func (r *annotationReader) time(s string) (int64, error) {
-	if r.program.Unit == unitSamples {
-		n, err := parseSample(s)
-		return n - int64(r.program.Base), err
+// time reads a time: in seconds, or in samples at a rate in hertz.
+func (p *compiledReference) time(s string, rate int) (time.Duration, error) {
+	if p.Unit != unitSamples {
+		return parseSeconds(s)
 	}
-	t, err := parseSeconds(s)
-	return int64(t), err
-}
-
-func (r *annotationReader) defect(line int, kind Kind, format string, args ...any) *Defect {
-	return &Defect{File: r.file, Line: line, Kind: kind, Message: fmt.Sprintf(format, args...), Excludes: true}
-}
-
-// add reads one row into a.
-func (r *annotationReader) add(a *annotation, line int, fields []string) {
-	if len(fields) > r.width && strings.Join(fields[r.width:], "") == "" {
-		d := r.defect(line, KindColumns, "%d columns where %d belong", len(fields), r.width)
-		d.Action, d.Excludes = "the empty ones ignored", false
-		a.defects = append(a.defects, *d)
-		fields = fields[:r.width]
+	n, err := parseSample(s)
+	if err != nil {
+		return 0, err
 	}
-	if len(fields) != r.width {
-		a.defects = append(a.defects, *r.defect(line, KindColumns, "%d columns where %d belong", len(fields), r.width))
+	return sampleTime(n-int64(p.Base), rate)
+}
+
+// add reads one row.
+func (a *annotationReader) add(line int, fields []string) {
+	found := func(t defectType, args ...any) { a.defects = append(a.defects, t.at(a.file, line, args...)) }
+	c := a.columns
+	if len(fields) > c.width && strings.Join(fields[c.width:], "") == "" {
+		found(columnsEmpty, len(fields), c.width)
+		fields = fields[:c.width]
+	}
+	if len(fields) != c.width {
+		found(annotationWidth, len(fields), c.width)
 		return
 	}
-	e := entry{line: line}
-	for i, role := range r.program.roles {
-		text := fields[r.columns[i]]
-		if role == "state" {
-			e.code = text
-			e.state, e.known = r.program.states[strings.ToLower(text)]
+	r := row{line: line}
+	for i, role := range a.rule.kind.roles {
+		text := fields[c.at[i]]
+		if role == stateRole {
+			r.code = text
+			r.state, r.known = a.rule.states[strings.ToLower(text)]
 			continue
 		}
-		t, err := r.time(text)
+		t, err := a.rule.time(text, max(a.rate, 1)) // without a rate no time is used
 		if err != nil {
-			a.defects = append(a.defects, *r.defect(line, KindNotNumber, "%s %q: %v", role, shorten(text), err))
+			found(timeNotNumber, role, shorten(text), err)
 			return
 		}
-		if role == "end" {
-			e.end = t
+		if role == endRole {
+			r.end = t
 		} else {
-			e.start = t
+			r.start = t
 		}
 	}
-	a.entries = append(a.entries, e)
+	a.rows = append(a.rows, r)
+}
+
+// reference repairs the rows of a recording of that length.
+func (a *annotationReader) reference(recording string, length time.Duration) (pcg.Reference, []Defect) {
+	p := repairer{file: a.file, length: length, defects: a.defects}
+	var ref pcg.Reference
+	if a.rule.Unit == unitSamples && a.rate <= 0 {
+		p.found(rateUnknown, 0)
+	} else if ref = a.rule.kind.repair(&p, a.rows); ref.Empty() && excluded(p.defects) == nil {
+		p.found(annotationEmpty, 0)
+	}
+	ref.Kind = a.rule.Kind
+	p.finish(&ref, recording)
+	return ref, p.defects
 }

@@ -6,53 +6,16 @@ import (
 	"slices"
 )
 
-// Kind names a sort of defect.
+// Kind names a kind of defect; scan counts defects by it.
 type Kind string
 
-// The defects that Open and Scan look for.
+// The kinds that other packages look for.
 const (
-	// of the collection
-	KindAnnotationMissing Kind = "recording without annotation"
-	KindRecordingMissing  Kind = "annotation without recording"
-	KindSecondReference   Kind = "second annotation"
-	KindSamePerson        Kind = "person with two ids"
-	KindOneSided          Kind = "second id not returned"
-	KindRowMissing        Kind = "recording without row"
-	KindRowUnused         Kind = "row without recording"
-	KindRowRepeated       Kind = "row repeated"
-	KindTableMissing      Kind = "table missing"
-	KindColumnMissing     Kind = "column missing"
-	KindName              Kind = "name not understood"
-	KindDuplicateID       Kind = "id repeated"
-	KindOutside           Kind = "link out of the data root"
-	KindLinkedFolder      Kind = "linked folder not followed"
-	KindFolder            Kind = "folder not listed"
-	KindAudio             Kind = "audio unreadable"
-
-	// of text
-	KindCRLF       Kind = "CRLF line ends"
-	KindText       Kind = "text unreadable"
-	KindColumns    Kind = "wrong number of columns"
-	KindNotNumber  Kind = "letters where a number belongs"
-	KindNumber     Kind = "number where text or a missing value belongs"
-	KindIDAsNumber Kind = "id written as a decimal number"
-	KindCode       Kind = "unknown code"
-
-	// of time
-	KindNoLength  Kind = "row without length"
-	KindBackwards Kind = "end before start"
-	KindUnsorted  Kind = "rows out of the order of time"
-	KindGap       Kind = "gap between rows"
-	KindOverlap   Kind = "overlap of rows"
-	KindRepeated  Kind = "annotation repeated"
-	KindOrder     Kind = "broken order of states"
-	KindNegative  Kind = "time before the recording"
-	KindPastEnd   Kind = "time past the recording"
-	KindExchanged Kind = "times exchanged"
-	KindNothing   Kind = "annotation says nothing"
+	KindGap   Kind = "gap between rows"
+	KindOrder Kind = "states out of order"
 )
 
-// Defect is one flaw of a data set.
+// Defect is one thing that is wrong with a data set.
 type Defect struct {
 	File      string `json:"file"` // below the data root
 	Line      int    `json:"line"` // from 1; 0 for the whole file
@@ -62,7 +25,134 @@ type Defect struct {
 	Action    string `json:"action"`   // what a run does about it
 	Excludes  bool   `json:"excludes"` // the recording's reference cannot be used
 
-	mends bool // the action changed the reference, and goes into its Repairs
+	repaired bool // the action changed the reference
+}
+
+// defectType is all that one type of defect needs: a declaration below, and the
+// line of code that finds it. Types with one kind are counted together.
+type defectType struct {
+	kind               Kind
+	message, action    string // message is a format
+	repaired, excludes bool
+}
+
+// noted declares a defect that leaves references as they are.
+func noted(kind Kind, message, action string) defectType {
+	return defectType{kind: kind, message: message, action: action}
+}
+
+// repaired declares a defect that is repaired in the reference.
+func repaired(kind Kind, message, action string) defectType {
+	return defectType{kind: kind, message: message, action: action, repaired: true}
+}
+
+// excluding declares a defect with which a reference cannot be used.
+func excluding(kind Kind, message string) defectType {
+	return defectType{kind: kind, message: message, action: "not scored", excludes: true}
+}
+
+// Defects of the data root.
+var (
+	folderUnreadable = noted("unreadable folder", "folder cannot be listed: %v",
+		"its files are not read: make it readable, or move it out of the data root")
+	linkOutside = noted("link out of the data root", "symbolic link that leads out of the data root, to itself or to no file",
+		"not read: put the file itself there, or a relative link to a file below the data root")
+	folderLinked = noted("linked folder not followed", "symbolic link to a folder",
+		"not followed: put the folder itself there, or give its target as data root")
+)
+
+// Defects of the list of recordings.
+var (
+	nameUnmatched = noted("file name does not match the layout", "the path matches no pattern of the layout", "person and site are unknown")
+	takeInName    = noted("file name does not match the layout", "take %q is not a number from 1", "taken as 1")
+	idRepeated    = noted("duplicate id", "id %s already belongs to %s", "not used: rename one of the two files, or remove the copy")
+	audioBroken   = noted("unreadable audio", "%v", "the recording fails in a run")
+)
+
+// Defects of label tables.
+var (
+	tableMissing     = noted("missing table", "the table of the layout does not exist", "its labels stay empty")
+	tableUnreadable  = noted("unreadable text", "%v", "its labels stay empty")
+	tableCut         = noted("unreadable text", "%v", "nothing is read from this line on")
+	carriageReturns  = noted("CR LF line ends", "%d lines end in CR LF, the first is this one", "read as line ends")
+	tableColumn      = noted("missing column", "no column %q%s", "its values stay empty")
+	tableColumns     = noted("wrong number of columns", "%d columns instead of %d", "row not used")
+	rowMissing       = noted("recording missing from a table", "no row for recording %s (key %q)", "its labels stay empty")
+	rowUnused        = noted("row without recording", "no recording for the row of %q", "not used")
+	rowRepeated      = noted("repeated row", "%q already has line %d", "the first row counts")
+	rowKey           = noted("key does not match the layout", "column %q: %q does not match key_pattern", "row not used")
+	idAsNumber       = noted("id written as a decimal number", "column %q: id written as %s", "read as %s")
+	labelCode        = noted("unknown code", "column %q: %q is none of the layout's codes", "label left empty")
+	labelNotNumber   = noted("not a number", "column %q: %q is not a number", "label left empty")
+	takeNotNumber    = noted("not a number", "column %q: take %q is not a number from 1", "not used")
+	numberInText     = noted("number in a text column", "column %q: number %s instead of text or a missing value", "kept as text")
+	personTwice      = noted("person with two ids", "%s are one person", "called %s")
+	personOneSided   = noted("second id named in one row only", "%s names %s as the same person, whose row does not name it", "read as one person")
+	keyColumnMissing = noted("wrong number of columns", "%d columns instead of %d, and none with the recording", "row not used")
+)
+
+// Defects of the collection of annotations.
+var (
+	annotationMissing     = noted("recording without annotation", "recording %s has no annotation", "not scored")
+	annotationSecond      = noted("second annotation", "recording %s already has the annotation %s", "not read")
+	annotationUnused      = noted("annotation without recording", "no recording for this annotation", "not used")
+	annotationRowsUnused  = noted("annotation without recording", "annotation of %q, which is no recording of the data set", "not used")
+	annotationsMissing    = noted("missing table", "the table of annotations does not exist", "nothing is scored")
+	annotationsUnreadable = noted("unreadable text", "%v", "nothing is scored")
+)
+
+// Defects of the text of one annotation.
+var (
+	annotationUnreadable = excluding("unreadable text", "%v")
+	annotationTableCut   = excluding("unreadable text", "%v (the table was not read to its end)")
+	annotationColumn     = excluding("missing column", "header without a column %q: it has %s")
+	annotationWidth      = excluding("wrong number of columns", "%d columns instead of %d")
+	columnsEmpty         = noted("wrong number of columns", "%d columns instead of %d", "the empty ones are ignored")
+	timeNotNumber        = excluding("not a number", "%s %q: %v")
+	rateUnknown          = excluding("unknown sampling rate", "times are in samples, and the sampling rate of the recording is unknown")
+	annotationEmpty      = excluding("empty annotation", "no annotated state")
+	stateUnknown         = excluding("unknown code", "state %q is none of the layout's codes")
+)
+
+// Defects of the times and states of one annotation.
+var (
+	zeroLength     = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
+	endFirst       = excluding("end before start", "end %s before start %s")
+	startsBack     = excluding("end before start", "time %s is before that of line %d, %s")
+	unsorted       = repaired("rows not in time order", "start %s is before that of line %d, %s", "rows sorted by start")
+	gap            = noted(KindGap, "starts %s after the row of line %d ends at %s", "kept: this time is not annotated")
+	overlap        = repaired("overlapping rows", "starts %s before the row of line %d ends at %s", "the earlier row ends where this one starts")
+	overlapLong    = excluding("overlapping rows", "starts %s before the row of line %d ends at %s")
+	rowTwice       = repaired("repeated annotation", "same as the row of line %d", "row dropped")
+	pointTwice     = repaired("repeated annotation", "same as the point of line %d", "point dropped")
+	stateOrder     = repaired(KindOrder, "%v follows %v of line %d instead of %v", "kept: each sound is scored on its own")
+	soundOrder     = repaired(KindOrder, "%v follows %v of line %d", "kept: each sound is scored on its own")
+	soundsAtOnce   = excluding("two sounds at one time", "same time as line %d, for another sound")
+	startTooEarly  = excluding("time before the recording", "time %s is before the recording")
+	startEarly     = repaired("time before the recording", "start %s is before the recording", "moved to the start of the recording")
+	startLate      = repaired("time after the recording", "start %s is after the end of the recording at %s", "row dropped")
+	endLate        = repaired("time after the recording", "end %s is after the end of the recording at %s", "cut to the recording")
+	pointLate      = repaired("time after the recording", "time %s is after the end of the recording at %s", "point dropped")
+	timesExchanged = repaired("exchanged points", "%v at %s is before %v of line %d at %s", "each gets the time of the other")
+	rowsExchanged  = repaired("exchanged points", "%v at %s is before %v of line %d at %s", "the two rows exchange places")
+)
+
+// at returns a defect of type t in a line of a file, 0 for the whole file.
+func (t defectType) at(file string, line int, args ...any) Defect {
+	return Defect{File: file, Line: line, Kind: t.kind, Message: fmt.Sprintf(t.message, args...), Action: t.action,
+		Excludes: t.excludes, repaired: t.repaired}
+}
+
+// of returns the defect as one of a recording.
+func (d Defect) of(recording string) Defect {
+	d.Recording = recording
+	return d
+}
+
+// withAction returns the defect with its action, a format, filled in.
+func (d Defect) withAction(args ...any) Defect {
+	d.Action = fmt.Sprintf(d.Action, args...)
+	return d
 }
 
 // Place returns file and line, as in "set_a.csv:14".
@@ -75,13 +165,7 @@ func (d *Defect) Place() string {
 }
 
 // String returns place, message and action in one line.
-func (d *Defect) String() string {
-	s := d.Place() + ": " + d.Message
-	if d.Action != "" {
-		s += ": " + d.Action
-	}
-	return s
-}
+func (d *Defect) String() string { return d.Place() + ": " + d.Message + ": " + d.Action }
 
 // sortDefects sorts by file, line and kind, keeping the order of equals.
 func sortDefects(defects []Defect) {
@@ -89,4 +173,13 @@ func sortDefects(defects []Defect) {
 		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Kind, b.Kind),
 			cmp.Compare(a.Recording, b.Recording))
 	})
+}
+
+// excluded returns the first defect with which the reference cannot be used, or
+// nil.
+func excluded(defects []Defect) *Defect {
+	if i := slices.IndexFunc(defects, func(d Defect) bool { return d.Excludes }); i >= 0 {
+		return &defects[i]
+	}
+	return nil
 }

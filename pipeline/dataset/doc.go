@@ -1,6 +1,6 @@
 // Package dataset reads a data set of heart-sound recordings as a layout file
-// describes it: which recordings there are, whose they are, what is known of
-// them and where the reference annotation of each lies.
+// describes it: the recordings, their people, labels and reference annotations,
+// and the defects of all of these.
 //
 // # Layouts
 //
@@ -9,16 +9,16 @@
 //	name, title, version, citation, doi, licence, source, notes
 //	                     what the data set is and where to get it
 //	audio.include        patterns of audio files below the data root
-//	audio.exclude        patterns to leave out, each with its reason
+//	audio.exclude        patterns of files to exclude, each with its reason
 //	recording.patterns   regular expressions over the whole path below the root,
-//	                     the first that matches counts; the named groups id,
-//	                     person, site and take say what the name says, other
+//	                     the first that matches counts; its named groups id,
+//	                     person, site and take describe the recording, other
 //	                     groups can be used in templates
 //	recording.labels     groups that become labels of the recording
 //	tables               delimited tables of labels, people, sites and takes
 //	reference            how the reference annotation is written
-//	stratify             labels of which each fold of a cross-validation gets
-//	                     its share of every value
+//	stratify             labels whose values are spread evenly over the folds of
+//	                     a cross-validation
 //
 // In patterns * and ? stay within one folder and ** stands for any number of
 // folders. In templates {path}, {dir} and {stem} stand for the audio file's
@@ -37,45 +37,43 @@
 // from 1 where it has none.
 //
 // Only files below the data root are read. A path in a layout that leads
-// elsewhere is refused on loading, and a symbolic link that leads elsewhere is
-// refused on reading and reported. What stands in the place of a recording and
-// is none (a pipe, a folder, a link that leads nowhere), and what has the id of
-// another, is listed like a recording, so that it is counted and told why it
-// cannot be used. A folder that cannot be listed is a warning.
+// elsewhere is an error on loading; a symbolic link that leads elsewhere is not
+// read and reported. What stands in the place of a recording and is no file (a
+// pipe, a folder, a link to no file), and a file with the id of another, is
+// listed like a recording, so that it is counted and the reason why it cannot be
+// used is given. A folder that cannot be listed is a warning.
 //
-// # Three kinds of reference
+// # Kinds of reference
 //
 //   - intervals: start, end and state; half-open, in seconds or samples.
-//   - points: one time a sound, the middle of S1 or S2.
-//   - starts: start and state; each state ends where the next begins, and the
-//     last one, of which no end is known, says only where the one before ends.
+//   - points: one time per sound, the middle of S1 or S2.
+//   - starts: start and state; each state ends where the next starts. The end of
+//     the last state is unknown: its row only ends the state before.
 //
-// Times in samples are read at the rate of the recording; with base 1 the
-// first sample has the number 1. Times in seconds are read digit by digit into
-// nanoseconds, without passing through a binary fraction.
+// Times in samples are read at the sampling rate of the recording; with base 1
+// the first sample has the number 1. Times in seconds are read digit by digit
+// into nanoseconds, without rounding to binary fractions.
 //
-// # Untidy files
+// # Defects
 //
-// Real annotations have flaws. Each is a [Defect] with file and line. What can
-// be mended in one way only is mended and recorded in the reference's Repairs:
+// Real annotations have defects. Each is a [Defect] with file and line. What can
+// be repaired in one way only is repaired and recorded in the reference's
+// Repairs:
 //
-//   - a row without length is dropped, and so is a repeated row;
-//   - an overlap of at most [MaxMend] is closed by ending the earlier row where
-//     the later begins;
-//   - a row that ends after the recording is cut to it, and one that begins
-//     after its end is dropped; one that begins up to MaxMend before it is
-//     moved to its start;
-//   - rows out of the order of time are sorted;
-//   - two neighbouring points that run backwards get each other's times, or
-//     change places, where one of the two and not the other lets S1 and S2
-//     alternate.
+//   - a row of zero length is dropped, and so is a repeated row;
+//   - an overlap of at most 30 ms is removed: the earlier row ends where the
+//     later starts;
+//   - a row that ends after the recording is cut, and one that starts after it is
+//     dropped; one that starts up to 30 ms before it is moved to its start;
+//   - rows that are not in time order are sorted;
+//   - two neighbouring points in reverse order exchange their times, or their
+//     rows, if S1 and S2 alternate after one of the two and not after the other.
 //
-// Gaps stay: nobody annotated that time. (Scoring closes gaps of up to 30 ms,
-// which come from rounding.) A state that follows one it cannot follow is
-// reported and kept, because events are scored one by one. Anything else, such
-// as a row that ends before it starts, excludes the recording's reference, and
+// Gaps stay: this time is not annotated. (Scoring closes gaps of up to 30 ms,
+// which come from rounding.) A state that does not follow the one before is
+// reported and kept, because each sound is scored on its own. Any other defect,
+// such as a row that ends before it starts, excludes the recording's reference;
 // the error says where.
 //
-// MaxMend and these rules are common practice of careful reading, not of a
-// published source.
+// The 30 ms and these rules are common practice, not those of a published source.
 package dataset

@@ -10,7 +10,7 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Inventory is what Scan finds in a data set.
+// Inventory is the content of a data set as Scan finds it.
 type Inventory struct {
 	Layout   string `json:"layout"`
 	Title    string `json:"title"`
@@ -20,17 +20,17 @@ type Inventory struct {
 	Licence  string `json:"licence"`
 
 	Recordings      int     `json:"recordings"`
-	Unusable        int     `json:"unusable"`       // recordings whose audio cannot be read or whose id another has
-	People          int     `json:"people"`         // those of unknown person counted each as one
+	Unusable        int     `json:"unusable"`       // recordings with unreadable audio or a duplicate id
+	People          int     `json:"people"`         // each recording of an unknown person counts as one
 	PersonUnknown   int     `json:"person_unknown"` // recordings
-	Seconds         float64 `json:"seconds"`        // of readable recordings
+	Seconds         float64 `json:"duration_s"`     // of readable recordings
 	ShortestSeconds float64 `json:"shortest_s"`
 	LongestSeconds  float64 `json:"longest_s"`
 
 	Kind             pcg.ReferenceKind `json:"reference_kind,omitempty"`
-	Annotations      int               `json:"annotations"`       // recordings that have one
-	Annotated        int               `json:"annotated"`         // readable recordings whose annotation can be used
-	AnnotatedSeconds float64           `json:"annotated_seconds"` // of states; for points from the first to the last
+	Annotations      int               `json:"annotations"`        // recordings that have one
+	Annotated        int               `json:"usable_annotations"` // readable recordings whose annotation can be used
+	AnnotatedSeconds float64           `json:"annotated_s"`        // of states; for points from the first to the last
 	S1               int               `json:"s1"`
 	S2               int               `json:"s2"`
 
@@ -75,7 +75,7 @@ type Range struct {
 	Max    float64 `json:"max"`
 }
 
-// RateSummary summarises the heart rates of recordings in beats a minute.
+// RateSummary summarises the heart rates of recordings in beats per minute.
 type RateSummary struct {
 	Recordings int        `json:"recordings"` // with at least one whole cycle annotated
 	Min        float64    `json:"min"`
@@ -89,10 +89,10 @@ type KindCount struct {
 	Count int  `json:"count"`
 }
 
-// WriteText writes the inventory for people to read: counts first, then the
-// defects by kind, file and line. Of each kind it lists the first most, or all
-// of them if most is negative.
-func (inv *Inventory) WriteText(w io.Writer, most int) error {
+// WriteText writes the inventory as text: counts first, then the defects by kind,
+// file and line. It lists the first limit defects of each kind, or all of them if
+// limit is negative.
+func (inv *Inventory) WriteText(w io.Writer, limit int) error {
 	b := bufio.NewWriter(w)
 	inv.writeHead(b)
 	inv.writeLabels(b)
@@ -102,7 +102,7 @@ func (inv *Inventory) WriteText(w io.Writer, most int) error {
 	for _, n := range inv.Warnings {
 		fmt.Fprintf(b, "warning: %s\n", n)
 	}
-	inv.writeDefects(b, most)
+	inv.writeDefects(b, limit)
 	return b.Flush() // reports the first error of all writes
 }
 
@@ -117,13 +117,13 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	fmt.Fprintf(t, "\nlength\t%.2f h, %.1f to %.1f s each\n", inv.Seconds/3600, inv.ShortestSeconds, inv.LongestSeconds)
 	fmt.Fprintf(t, "people\t%d", inv.People)
 	if inv.PersonUnknown > 0 {
-		fmt.Fprintf(t, ", counting each of %d recordings of unknown person as one", inv.PersonUnknown)
+		fmt.Fprintf(t, " (each of %d recordings of an unknown person counts as one)", inv.PersonUnknown)
 	}
 	fmt.Fprintln(t)
 	for _, r := range inv.Rates {
 		fmt.Fprintf(t, "at %d Hz\t%d\n", r.Rate, r.Recordings)
 	}
-	fmt.Fprintf(t, "with annotation\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
+	fmt.Fprintf(t, "annotations\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
 	if inv.Annotated > 0 {
 		fmt.Fprintf(t, "annotated time\t%.2f h, %d S1 and %d S2\n", inv.AnnotatedSeconds/3600, inv.S1, inv.S2)
 	}
@@ -132,7 +132,7 @@ func (inv *Inventory) writeHead(w io.Writer) {
 		for i, d := range hr.Deciles {
 			deciles[i] = fmt.Sprintf("%.0f", d)
 		}
-		fmt.Fprintf(t, "heart rate\t%.0f to %.0f a minute in %d recordings, deciles %s\n",
+		fmt.Fprintf(t, "heart rate\t%.0f to %.0f per minute in %d recordings; 10th, 20th ... 90th percentile %s\n",
 			hr.Min, hr.Max, hr.Recordings, strings.Join(deciles, " "))
 	}
 	t.Flush()
@@ -169,7 +169,7 @@ func (inv *Inventory) writeLabels(w io.Writer) {
 	fmt.Fprintln(w)
 }
 
-func (inv *Inventory) writeDefects(w io.Writer, most int) {
+func (inv *Inventory) writeDefects(w io.Writer, limit int) {
 	if len(inv.Defects) == 0 {
 		fmt.Fprintln(w, "\nno defects")
 		return
@@ -183,7 +183,7 @@ func (inv *Inventory) writeDefects(w io.Writer, most int) {
 			if d.Kind != c.Kind {
 				continue
 			}
-			if shown == most {
+			if shown == limit {
 				fmt.Fprintf(w, "  … and %d more\n", c.Count-shown)
 				break
 			}

@@ -84,7 +84,7 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{`["*.wav"]`, `["[.wav"]`, `trial.yaml:8:13: audio.include[0]: "[.wav": syntax error in pattern`},
 		{`include: ["*.wav"]`, `exclude: []`, `trial.yaml:8:3: audio.include: missing`},
 		{`\.wav']`, `\.wav(']`, `trial.yaml:10:14: recording.patterns[0]: error parsing regexp`},
-		{`(?P<site>`, `(?P<dir>`, `trial.yaml:10:14: recording.patterns[0]: the group name "dir" is taken`},
+		{`(?P<site>`, `(?P<dir>`, `trial.yaml:10:14: recording.patterns[0]: the group name "dir" is reserved`},
 		{`"{person}"`, `"{persons}"`, `trial.yaml:15:12: tables[0].match: "{persons}": no pattern has a group "persons"`},
 		{"header: present", "header: yes", `trial.yaml:13:13: tables[0].header: "yes": want present or absent`},
 		{"name: age}", "name: age, type: integer}", `tables[0].labels[0].type: "integer": want text, number or any`},
@@ -137,14 +137,6 @@ func TestLoadLayout(t *testing.T) {
 	}
 	if diff := cmp.Diff(minimal, string(l.Text)); diff != "" {
 		t.Error(diff)
-	}
-}
-
-func TestNearest(t *testing.T) {
-	for word, want := range map[string]string{"labls": "labels", "Kind": "kind", "xyz": "", "columsn": "columns"} {
-		if got := nearest(word, []string{"columns", "kind", "labels"}); got != want {
-			t.Errorf("nearest(%q) = %q, want %q", word, got, want)
-		}
 	}
 }
 

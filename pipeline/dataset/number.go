@@ -65,7 +65,7 @@ func parseExponent(s string) (time.Duration, error) {
 }
 
 // parseDecimal is strconv.ParseFloat without its hexadecimal numbers,
-// infinities and NaN, none of which a data table means.
+// infinities and NaN, which tables of data do not use.
 func parseDecimal(s string) (float64, error) {
 	if s == "" || strings.Trim(s, "+-.0123456789eE") != "" {
 		return 0, errNotNumber

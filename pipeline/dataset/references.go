@@ -1,204 +1,181 @@
 package dataset
 
 import (
-	"errors"
-	"fmt"
 	"path"
 	"slices"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 )
 
-// findReferences fills in where the reference of each recording lies, and
-// looks for references of which there is no recording.
-func (s *Set) findReferences() {
-	p := &s.program.reference
+// references are the reference annotations below a folder, as one rule of a
+// layout describes them: one file per recording, or one table for all.
+type references struct {
+	rule    *compiledReference
+	folder  *folder
+	table   *annotationTable // nil if each recording has a file of its own
+	orphans []string         // files that belong to no recording
+}
+
+// annotationTable is one table with the annotations of all recordings.
+type annotationTable struct {
+	columns *annotationColumns
+	lines   map[string][]textLine // by recording
+	defects []Defect              // of the table as a whole
+}
+
+// find returns the file of the annotation of each recording, empty where there
+// is none, and the defects of the collection. A file for which skip is true is
+// no annotation.
+func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(file string) bool) ([]string, []Defect) {
+	files := make([]string, len(recordings))
+	var defects []Defect
 	switch {
-	case p.Kind == pcg.NoReference:
-	case p.Key != "":
-		s.readShared(p.Paths[0])
+	case r.rule.Kind == pcg.NoReference:
+		return files, nil
+	case r.rule.Key != "":
+		defects = r.readTable(recordings, paths, l, files)
 	default:
-		claimed := make([]bool, len(s.files))
-		for i := range s.Recordings {
-			s.findReference(i, claimed)
-		}
-		s.findOrphans(claimed)
+		defects = r.findFiles(recordings, paths, l, skip, files)
 	}
-	if p.Kind == pcg.NoReference || p.Optional {
-		return
+	if r.rule.Optional {
+		return files, defects
 	}
-	for i := range s.Recordings {
-		if rec := &s.Recordings[i]; rec.Reference == "" && rec.Unusable == "" {
-			s.report(Defect{File: rec.Audio, Kind: KindAnnotationMissing, Recording: rec.ID,
-				Message: fmt.Sprintf("recording %s has no annotation", rec.ID), Action: "not scored"})
+	for i := range recordings {
+		if rec := &recordings[i]; files[i] == "" && rec.Unusable == "" {
+			defects = append(defects, annotationMissing.at(rec.Audio, 0, rec.ID).of(rec.ID))
 		}
 	}
+	return files, defects
 }
 
-// findReference looks where the layout says for the file of recording i.
-func (s *Set) findReference(i int, claimed []bool) {
-	rec := &s.Recordings[i]
-	for _, template := range s.program.reference.Paths {
-		at, ok := s.find(template, i)
-		if !ok {
-			continue
-		}
-		file := s.files[at]
-		if file == rec.Audio || s.isTable(file) {
-			continue
-		}
-		claimed[at] = true
-		if rec.Unusable != "" {
-			continue
-		}
-		if rec.Reference == "" {
-			rec.Reference = file
-			continue
-		}
-		s.report(Defect{File: file, Kind: KindSecondReference, Recording: rec.ID,
-			Message: fmt.Sprintf("recording %s already has the annotation %s", rec.ID, rec.Reference), Action: "not read"})
-	}
-}
-
-func (s *Set) isTable(file string) bool {
-	for n := range s.program.tables {
-		if s.tables[tableID{n, file}] != nil {
-			return true
-		}
-	}
-	return false
-}
-
-// findOrphans reports files that stand where annotations stand and belong to
-// no recording: those the path templates match with any name in them, {dir}
-// being a folder that holds recordings.
-func (s *Set) findOrphans(claimed []bool) {
+// findFiles finds the file of each recording, and files that stand where
+// annotations stand but belong to no recording.
+func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(string) bool, files []string) []Defect {
+	var defects []Defect
+	used := make([]bool, len(l.files))
 	dirs := map[string]bool{}
-	for i := range s.Recordings {
-		dirs[path.Dir(s.Recordings[i].Audio)] = true
-	}
-	for at, file := range s.files {
-		if claimed[at] || s.isTable(file) {
-			continue
+	for i := range recordings {
+		rec := &recordings[i]
+		dirs[path.Dir(rec.Audio)] = true
+		for _, template := range r.rule.Paths {
+			file, ok := expandPath(template, paths.of(rec))
+			at, exists := l.find(file)
+			if !ok || !exists || file == rec.Audio || skip(file) {
+				continue
+			}
+			used[at] = true
+			switch {
+			case rec.Unusable != "":
+			case files[i] == "":
+				files[i] = l.files[at]
+			default:
+				defects = append(defects, annotationSecond.at(file, 0, rec.ID, files[i]).of(rec.ID))
+			}
 		}
-		if slices.ContainsFunc(s.program.reference.Paths, func(t string) bool { return standsLike(t, file, dirs) }) {
-			s.orphans = append(s.orphans, file)
-			s.report(Defect{File: file, Kind: KindRecordingMissing,
-				Message: "annotation of which there is no recording", Action: "not used"})
+	}
+	for at, file := range l.files {
+		looksLike := func(template string) bool { return couldName(template, file, dirs) }
+		if !used[at] && !skip(file) && slices.ContainsFunc(r.rule.Paths, looksLike) {
+			r.orphans = append(r.orphans, file)
+			defects = append(defects, annotationUnused.at(file, 0))
 		}
 	}
+	return defects
 }
 
-// standsLike reports whether a file could be what template names.
-func standsLike(template, file string, dirs map[string]bool) bool {
+// couldName reports whether a template names a file for some values of its
+// fields, where {dir} is one of the folders with recordings.
+func couldName(template, file string, dirs map[string]bool) bool {
 	if rest, ok := strings.CutPrefix(template, "{dir}/"); ok {
-		if dir := path.Dir(file); !dirs[dir] {
-			return false
-		}
-		return matchPattern(placeholder.ReplaceAllString(rest, "*"), path.Base(file))
+		return dirs[path.Dir(file)] && matchPattern(placeholder.ReplaceAllString(rest, "*"), path.Base(file))
 	}
 	return matchPattern(placeholder.ReplaceAllString(template, "*"), file)
 }
 
-// readShared reads the one table that holds the annotations of all recordings.
-func (s *Set) readShared(file string) {
-	p := &s.program.reference
-	if !s.isFile(file) {
-		if !p.Optional {
-			s.report(Defect{File: file, Kind: KindTableMissing, Message: "the table of annotations is not there", Action: "nothing is scored"})
+// readTable reads the one table of all annotations and sets the file of each
+// recording in it.
+func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l *listing, files []string) []Defect {
+	file := r.rule.Paths[0]
+	if _, ok := l.find(file); !ok {
+		if r.rule.Optional {
+			return nil
 		}
-		return
+		return []Defect{annotationsMissing.at(file, 0)}
 	}
-	f, err := s.open(file)
+	f, err := r.folder.open(file)
 	if err != nil {
-		s.report(Defect{File: file, Kind: KindText, Message: err.Error(), Action: "nothing is scored"})
-		return
+		return []Defect{annotationsUnreadable.at(file, 0, err)}
 	}
 	defer f.Close()
 
-	shared := sharedReader{
-		set:    s,
-		reader: annotationReader{program: p, file: file, key: -1},
-		byKey:  map[string]int{},
-		strays: map[string]bool{},
-	}
-	for i := range s.Recordings {
-		if key, ok := expand(p.Match, s.fieldsAt(i)); ok && s.Recordings[i].Unusable == "" {
-			shared.byKey[key] = i
+	byKey := map[string]int{}
+	for i := range recordings {
+		if key, ok := expand(r.rule.Match, paths.of(&recordings[i])); ok && recordings[i].Unusable == "" {
+			byKey[key] = i
 		}
 	}
-	s.shared = map[string]*annotation{}
-	ends, err := readLines(f, delimiterOf(p.Delimiter, file), shared.line)
-	if errors.Is(err, errStop) {
-		err = nil // reported where it arose
-	}
-	for _, d := range textDefects(file, ends, err) {
-		if s.report(d); d.Excludes {
-			s.excludeShared(d)
+	var defects []Defect
+	unknown := map[string]bool{} // keys of no recording
+	t := &annotationTable{lines: map[string][]textLine{}}
+	r.table = t
+	ends, err := readLines(f, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
+		if t.columns == nil {
+			columns, header, d := r.rule.findColumns(file, number, fields)
+			if d != nil {
+				d.Action, d.Excludes = annotationsUnreadable.action, false
+				defects = append(defects, *d)
+				return errStop
+			}
+			if t.columns = columns; header {
+				return nil
+			}
 		}
-	}
-}
-
-// excludeShared makes the references of all recordings unusable after a flaw
-// of the text, because nobody knows what the unread rest says of them.
-func (s *Set) excludeShared(d Defect) {
-	for _, a := range s.shared {
-		d.Message += " (the table was not read to its end)"
-		a.defects = append(a.defects, d)
-	}
-}
-
-// sharedReader hands the rows of one table to the annotations of recordings.
-type sharedReader struct {
-	set    *Set
-	reader annotationReader
-	byKey  map[string]int
-	strays map[string]bool // keys reported already
-}
-
-func (r *sharedReader) line(n int, fields []string) error {
-	s, p := r.set, r.reader.program
-	if r.reader.columns == nil {
-		header, d := r.reader.findColumns(n, fields)
-		if d != nil {
-			d.Action, d.Excludes = "nothing is scored", false
-			s.report(*d)
-			return errStop
-		}
-		if header {
+		if t.columns.key >= len(fields) {
+			defects = append(defects, keyColumnMissing.at(file, number, len(fields), t.columns.width))
 			return nil
 		}
-	}
-	if r.reader.key >= len(fields) {
-		s.report(Defect{File: r.reader.file, Line: n, Kind: KindColumns,
-			Message: fmt.Sprintf("%d columns where %d belong, and no name of a recording", len(fields), r.reader.width), Action: "row not used"})
-		return nil
-	}
-	cell := fields[r.reader.key]
-	key := cell
-	if p.key != nil {
-		key = ""
-		if m := p.key.FindStringSubmatch(cell); m != nil {
-			key = m[p.key.SubexpIndex("key")]
+		cell := fields[t.columns.key]
+		key, _ := r.rule.key.of(cell)
+		i, ok := byKey[key]
+		if !ok {
+			if !unknown[cell] {
+				unknown[cell] = true
+				defects = append(defects, annotationRowsUnused.at(file, number, shorten(cell)))
+			}
+			return nil
 		}
-	}
-	i, ok := r.byKey[key]
-	if !ok {
-		if !r.strays[cell] {
-			r.strays[cell] = true
-			s.report(Defect{File: r.reader.file, Line: n, Kind: KindRecordingMissing,
-				Message: fmt.Sprintf("annotation of %q, of which there is no recording", shorten(cell)), Action: "not used"})
-		}
+		files[i] = file
+		id := recordings[i].ID
+		t.lines[id] = append(t.lines[id], textLine{number, slices.Clone(fields)})
 		return nil
+	})
+	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
+	// The unread rest may hold more rows of any recording.
+	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
+	return defects
+}
+
+// read reads, checks and repairs the annotation of a recording. The reference can
+// be used only if no defect excludes it. The rate is in hertz; a length of 0 is
+// unknown.
+func (r *references) read(recording, file string, rate int, length time.Duration) (pcg.Reference, []Defect) {
+	a := annotationReader{rule: r.rule, file: file, rate: rate}
+	if r.rule.Key != "" {
+		if r.table != nil {
+			a.columns, a.defects = r.table.columns, slices.Clone(r.table.defects)
+			for _, line := range r.table.lines[recording] {
+				a.add(line.number, line.fields)
+			}
+		}
+		return a.reference(recording, length)
 	}
-	rec := &s.Recordings[i]
-	a := s.shared[rec.ID]
-	if a == nil {
-		a = &annotation{file: r.reader.file}
-		s.shared[rec.ID] = a
-		rec.Reference = r.reader.file
+	f, err := r.folder.open(file)
+	if err != nil {
+		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, err).of(recording)}
 	}
-	r.reader.add(a, n, fields)
-	return nil
+	defer f.Close()
+	a.read(f)
+	return a.reference(recording, length)
 }

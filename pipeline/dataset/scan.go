@@ -1,13 +1,15 @@
 package dataset
 
 import (
-	"cmp"
 	"context"
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // Prober returns the sampling rate in hertz and the length of an audio file,
@@ -15,10 +17,9 @@ import (
 // package audio's work, this package reads text only.
 type Prober func(s *Set, path string) (rate int, length time.Duration, err error)
 
-// Scan looks at every recording and at every annotation and returns what there
-// is and everything that is wrong with it. step is called after each recording
-// and may be nil. Scan runs in one goroutine, and its only error is that of a
-// context that ends.
+// Scan reads every recording and annotation and returns the inventory and all
+// defects. step is called after each recording and may be nil. Scan runs in one
+// goroutine; its only error is that of a context that ends.
 func (s *Set) Scan(ctx context.Context, probe Prober, step func()) (*Inventory, error) {
 	c := newCounter(s)
 	for i := range s.Recordings {
@@ -30,13 +31,13 @@ func (s *Set) Scan(ctx context.Context, probe Prober, step func()) (*Inventory, 
 			step()
 		}
 	}
-	for _, file := range s.orphans {
+	for _, file := range s.references.orphans {
 		c.addOrphan(s, file)
 	}
 	return c.inventory(s), nil
 }
 
-// counter gathers an Inventory.
+// counter builds an Inventory.
 type counter struct {
 	inv    *Inventory
 	people map[string]bool
@@ -92,8 +93,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	rate, length, err := probe(s, rec.Audio)
 	if err != nil {
 		inv.Unusable++
-		inv.Defects = append(inv.Defects, Defect{File: rec.Audio, Kind: KindAudio, Recording: rec.ID, Message: err.Error(),
-			Action: "the recording fails in a run"})
+		inv.Defects = append(inv.Defects, audioBroken.at(rec.Audio, 0, err).of(rec.ID))
 		rate, length = 0, 0
 	} else {
 		c.addLength(rate, length)
@@ -102,23 +102,23 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		return
 	}
 	inv.Annotations++
-	ref, defects := s.examine(rec, rate, length)
+	ref, defects := s.references.read(rec.ID, rec.Reference, rate, length)
 	inv.Defects = append(inv.Defects, defects...)
-	if err == nil && !slices.ContainsFunc(defects, func(d Defect) bool { return d.Excludes }) {
+	if err == nil && excluded(defects) == nil {
 		inv.Annotated++
 		c.addReference(&ref)
 	}
 }
 
-// addOrphan looks for flaws in an annotation without recording. Where times
-// are in samples it cannot be read, for want of a rate.
+// addOrphan adds the defects of an annotation without recording. If its times are
+// in samples it cannot be read, since their rate is unknown.
 func (c *counter) addOrphan(s *Set, file string) {
-	if s.program.reference.Unit == unitSamples {
+	if s.references.rule.Unit == unitSamples {
 		return
 	}
-	_, defects := s.examine(&pcg.Recording{Reference: file}, 0, 0)
+	_, defects := s.references.read("", file, 0, 0)
 	for _, d := range defects {
-		d.Action, d.Excludes = "not used", false
+		d.Action, d.Excludes = annotationUnused.action, false
 		c.inv.Defects = append(c.inv.Defects, d)
 	}
 }
@@ -133,7 +133,7 @@ func (c *counter) addLength(rate int, length time.Duration) {
 }
 
 func (c *counter) addReference(ref *pcg.Reference) {
-	if bpm, ok := HeartRate(ref); ok {
+	if bpm, ok := heartRate(ref); ok {
 		c.bpm = append(c.bpm, bpm)
 	}
 	if n := len(ref.Points); n > 0 {
@@ -176,17 +176,21 @@ func (c *counter) inventory(s *Set) *Inventory {
 	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
 	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()
 	inv.ShortestSeconds, inv.LongestSeconds = c.shortest.Seconds(), c.longest.Seconds()
-	inv.Rates = make([]RateCount, 0, len(c.rates))
-	for rate, n := range c.rates {
-		inv.Rates = append(inv.Rates, RateCount{rate, n})
+	inv.Rates = []RateCount{}
+	for _, rate := range slices.Sorted(maps.Keys(c.rates)) {
+		inv.Rates = append(inv.Rates, RateCount{rate, c.rates[rate]})
 	}
-	slices.SortFunc(inv.Rates, func(a, b RateCount) int { return cmp.Compare(a.Rate, b.Rate) })
-	numeric := numericLabels(l)
+	numeric := map[string]bool{}
+	for _, source := range l.labels() {
+		if source.column != nil && source.column.Type == labelNumber {
+			numeric[source.name] = true
+		}
+	}
 	for i := range c.labels {
 		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric[c.labels[i].name]))
 	}
 	inv.HeartRate = summariseRates(c.bpm)
-	inv.Defects = append(slices.Clone(s.Defects), inv.Defects...)
+	inv.Defects = append(append([]Defect{}, s.Defects...), inv.Defects...)
 	sortDefects(inv.Defects)
 	inv.DefectCounts = countKinds(inv.Defects)
 	inv.Notes = append(inv.Notes, l.Notes...)
@@ -194,22 +198,12 @@ func (c *counter) inventory(s *Set) *Inventory {
 	return inv
 }
 
-func numericLabels(l *Layout) map[string]bool {
-	numeric := map[string]bool{}
-	for _, t := range l.Tables {
-		for _, r := range t.Labels {
-			numeric[r.Name] = numeric[r.Name] || r.Type == labelNumber
-		}
-	}
-	return numeric
-}
-
 func (l *labelCounter) summary(numeric bool) LabelSummary {
 	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.recordings[""]}
 	if numeric {
 		if n := len(l.numbers); n > 0 {
 			slices.Sort(l.numbers)
-			sum.Range = &Range{N: n, Min: l.numbers[0], Median: quantile(l.numbers, 0.5), Max: l.numbers[n-1]}
+			sum.Range = &Range{N: n, Min: l.numbers[0], Median: signal.Quantile(l.numbers, 0.5), Max: l.numbers[n-1]}
 		}
 		return sum
 	}
@@ -228,9 +222,39 @@ func countKinds(defects []Defect) []KindCount {
 		n[defects[i].Kind]++
 	}
 	counts := make([]KindCount, 0, len(n))
-	for k, c := range n {
-		counts = append(counts, KindCount{k, c})
+	for _, k := range slices.Sorted(maps.Keys(n)) {
+		counts = append(counts, KindCount{k, n[k]})
 	}
-	slices.SortFunc(counts, func(a, b KindCount) int { return cmp.Compare(a.Kind, b.Kind) })
 	return counts
+}
+
+// summariseRates returns nil without any rate.
+func summariseRates(bpm []float64) *RateSummary {
+	if len(bpm) == 0 {
+		return nil
+	}
+	slices.Sort(bpm)
+	s := &RateSummary{Recordings: len(bpm), Min: bpm[0], Max: bpm[len(bpm)-1]}
+	for d := range s.Deciles {
+		s.Deciles[d] = signal.Quantile(bpm, float64(d+1)/10)
+	}
+	return s
+}
+
+// heartRate returns the heart rate of a reference in beats per minute: 60 s over
+// the median time from one S1 to the next, over the cycles that are annotated
+// whole. ok is false if there is none.
+func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
+	kind, ok := referenceKinds[ref.Kind]
+	if !ok {
+		return math.NaN(), false
+	}
+	cycles := kind.cycles(ref)
+	if len(cycles) == 0 {
+		return math.NaN(), false
+	}
+	slices.Sort(cycles)
+	n := len(cycles)
+	median := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
+	return 60 * float64(time.Second) / median, true
 }

@@ -39,32 +39,20 @@ func TestHeartRate(t *testing.T) {
 		ref  pcg.Reference
 		want float64
 	}{
-		{"one cycle", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms)}, 60},
-		{"median of three", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms, 600*ms)}, 100},
-		{"median of two", pcg.Reference{Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms)}, 80},
-		{"the first begins before the recording", pcg.Reference{Intervals: cycles(nil, 0, 1000*ms, 500*ms)}, 120},
-		{"a gap", pcg.Reference{Intervals: gap}, 60},
-		{"no whole cycle", pcg.Reference{Intervals: cycles(nil, 0, 1000*ms)}, math.NaN()},
+		{"one cycle", pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(nil, 100*ms, 1000*ms)}, 60},
+		{"median of three", pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms, 600*ms)}, 100},
+		{"median of two", pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(nil, 100*ms, 1000*ms, 500*ms)}, 80},
+		{"the first begins before the recording", pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(nil, 0, 1000*ms, 500*ms)}, 120},
+		{"a gap", pcg.Reference{Kind: pcg.IntervalReference, Intervals: gap}, 60},
+		{"no whole cycle", pcg.Reference{Kind: pcg.IntervalReference, Intervals: cycles(nil, 0, 1000*ms)}, math.NaN()},
 		{"nothing", pcg.Reference{}, math.NaN()},
 		{"points", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{
 			{At: 0, Sound: pcg.S1}, {At: 300 * ms, Sound: pcg.S2}, {At: 800 * ms, Sound: pcg.S1}, {At: 1000 * ms, Sound: pcg.S1}}}, 75},
 		{"points without S2", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}}}, math.NaN()},
 	} {
-		got, ok := HeartRate(&c.ref)
+		got, ok := heartRate(&c.ref)
 		if ok == math.IsNaN(c.want) || ok && math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %v, %v; want %v", c.name, got, ok, c.want)
-		}
-	}
-}
-
-// Values of numpy.quantile (NumPy 1.24.2, default method) on the same numbers:
-//
-//	numpy.quantile([1, 2, 4, 8, 16, 32], [0, .1, .25, .5, .9, 1])
-func TestQuantile(t *testing.T) {
-	x := []float64{1, 2, 4, 8, 16, 32}
-	for q, want := range map[float64]float64{0: 1, 0.1: 1.5, 0.25: 2.5, 0.5: 6, 0.9: 24, 1: 32} {
-		if got := quantile(x, q); math.Abs(got-want) > 1e-12 {
-			t.Errorf("quantile %v is %v, want %v", q, got, want)
 		}
 	}
 }
@@ -89,14 +77,14 @@ func TestWriteText(t *testing.T) {
 cite: not stated
 licence: not stated
 
-recordings       3, of which 1 cannot be used
-length           0.00 h, 5.0 to 7.5 s each
-people           2
-at 4000 Hz       1
-at 8000 Hz       1
-with annotation  2, of which 1 can be used
-annotated time   0.00 h, 2 S1 and 1 S2
-heart rate       60 to 60 a minute in 1 recordings, deciles 60 60 60 60 60 60 60 60 60
+recordings      3, of which 1 cannot be used
+length          0.00 h, 5.0 to 7.5 s each
+people          2
+at 4000 Hz      1
+at 8000 Hz      1
+annotations     2, of which 1 can be used
+annotated time  0.00 h, 2 S1 and 1 S2
+heart rate      60 to 60 per minute in 1 recordings; 10th, 20th ... 90th percentile 60 60 60 60 60 60 60 60 60
 
 labels, in recordings (people):
   site   aortic 1 (1), mitral 2 (2)
@@ -105,12 +93,12 @@ labels, in recordings (people):
 note: Without recordings.csv each recording counts as its own person; name the people there before splitting the recordings into parts for fitting and for scoring.
 
 defects: 3
-audio unreadable: 1
-  c.wav: not a WAV file: the recording fails in a run
 end before start: 1
   b.tsv:2: end 1 s before start 2 s: not scored
-overlap of rows: 1
-  a.csv:3: begins 10 ms before the row of line 2 ends at 1.3 s: the earlier row ends where this one begins
+overlapping rows: 1
+  a.csv:3: starts 10 ms before the row of line 2 ends at 1.3 s: the earlier row ends where this one starts
+unreadable audio: 1
+  c.wav: not a WAV file: the recording fails in a run
 `
 	var got strings.Builder
 	if err := inv.WriteText(&got, -1); err != nil {

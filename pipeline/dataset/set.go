@@ -2,13 +2,14 @@ package dataset
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
-	"os"
 	"path"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 )
@@ -21,202 +22,140 @@ type Set struct {
 	// Recordings are sorted by ID. All have the same labels in the same order.
 	Recordings []pcg.Recording
 
-	// Defects are those of the collection and its tables, sorted by file and
-	// line. Scan adds those of each annotation and audio file.
+	// Defects of the collection and its tables, sorted by file and line. Scan adds
+	// those of each annotation and audio file.
 	Defects []Defect
 
-	// Warnings are what a user of the data has to be told beside any result.
+	// Warnings belong beside any result from the data set.
 	Warnings []string
 
-	// PersonUnknown counts the recordings of which no person is known; each
-	// counts as a person of its own.
+	// PersonUnknown counts the recordings whose person is unknown; each counts as
+	// a person of its own.
 	PersonUnknown int
 
-	program  *program
-	dir      *os.Root
-	files    []string // every regular file below the root, sorted
-	others   []string // what is neither file nor folder that was looked into, sorted
-	unlisted []string // folders that were not looked into
-	field    fields   // of the recording asked for last
-	tables   map[tableID]*table
-	words    words                  // of the tables
-	shared   map[string]*annotation // by recording, where the reference is one table
-	orphans  []string               // annotations without recording
+	folder     *folder
+	references references
 }
 
 // Open lists the recordings below root as the layout describes them and reads
-// its tables, but neither audio nor, unless all of it stands in one table, the
-// reference annotation. Flaws of the data become Defects; an error means that
-// the folder cannot be read or holds no recording.
+// its tables. It reads no audio, and of the reference annotations only a table
+// that holds those of all recordings. What is wrong with the data becomes a
+// Defect; an error means that the folder cannot be read or has no recording.
 //
 // The methods of a Set may be called from several goroutines at once. Close
 // releases the folder.
 func Open(root string, l *Layout) (*Set, error) {
-	program, err := l.compile()
+	compiled, err := l.compile()
 	if err != nil {
 		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
 	}
-	dir, err := os.OpenRoot(root)
+	f, err := openFolder(root)
 	if err != nil {
-		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, cause(err))
+		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, program: program, dir: dir, tables: map[tableID]*table{}, words: newWords()}
-	if err := s.read(); err != nil {
-		dir.Close()
+	s := &Set{Root: root, Layout: l, folder: f, references: references{rule: &compiled.reference, folder: f}}
+	if err := s.read(compiled); err != nil {
+		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
 	}
 	return s, nil
 }
 
-// Close releases the data root. Reference and Scan fail afterwards.
-func (s *Set) Close() error { return s.dir.Close() }
+// Close releases the data root. No file can be read afterwards.
+func (s *Set) Close() error { return s.folder.close() }
 
-func (s *Set) read() error {
-	if err := s.walk(); err != nil {
+// ReadFile returns the content of a file below the data root. A file that
+// changes while it is read is an error.
+func (s *Set) ReadFile(name string) ([]byte, error) { return s.folder.read(nil, name) }
+
+// ReadFileInto is ReadFile in the memory of buffer, if that is large enough.
+func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
+	return s.folder.read(buffer, name)
+}
+
+// read fills in the recordings. What only listing needs is freed on return.
+func (s *Set) read(c *compiledLayout) error {
+	l, err := s.folder.list()
+	if err != nil {
 		return err
 	}
-	if err := s.listRecordings(); err != nil {
+	s.Defects, s.Warnings = l.defects, l.warnings
+	if err := s.listRecordings(c.paths, l); err != nil {
 		return err
 	}
-	s.joinTables()
+	j := newJoiner(s.folder, l, s.Layout, c, s.Recordings)
+	j.join()
+	s.Defects = append(s.Defects, j.defects...)
 	s.namePeople()
-	s.findReferences()
+	files, defects := s.references.find(s.Recordings, c.paths, l, j.isTable)
+	for i, file := range files {
+		s.Recordings[i].Reference = file
+	}
+	s.Defects = append(s.Defects, defects...)
 	sortDefects(s.Defects)
-	s.forget()
 	return nil
 }
 
-// forget frees what only listing needs.
-func (s *Set) forget() {
-	s.files, s.others, s.unlisted, s.tables, s.words, s.field = nil, nil, nil, nil, words{}, fields{}
-}
-
-func (s *Set) report(d Defect) { s.Defects = append(s.Defects, d) }
-
-func (s *Set) listRecordings() error {
-	excluded := make([]int, len(s.Layout.Audio.Exclude))
-	var stray []string
-	for _, file := range s.files {
+func (s *Set) listRecordings(paths *pathReader, l *listing) error {
+	audio := &s.Layout.Audio
+	excluded := make([]int, len(audio.Exclude))
+	var unmatched []string
+	for _, file := range l.files {
 		wav := strings.EqualFold(path.Ext(file), ".wav")
-		if i := s.exclusion(file); i >= 0 {
+		if i := audio.exclusion(file); i >= 0 {
 			if wav {
 				excluded[i]++
 			}
-		} else if s.included(file) {
-			s.addRecording(file)
+		} else if audio.includes(file) {
+			s.addRecording(paths, file)
 		} else if wav {
-			stray = append(stray, file)
+			unmatched = append(unmatched, file)
 		}
 	}
-	for _, other := range s.others {
-		if s.included(other) && s.exclusion(other) < 0 {
-			s.addRecording(other)
+	for _, other := range l.others {
+		if audio.includes(other) && audio.exclusion(other) < 0 {
+			s.addRecording(paths, other)
 		}
 	}
 	if len(s.Recordings) == 0 {
-		return s.noRecordings()
+		return s.noRecordings(l)
 	}
 	for i, n := range excluded {
 		if n > 0 {
-			e := s.Layout.Audio.Exclude[i]
-			s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files in %s left out: %s", n, e.Path, e.Reason))
+			e := audio.Exclude[i]
+			s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files in %s are excluded by the layout: %s", n, e.Path, e.Reason))
 		}
 	}
-	if len(stray) > 0 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files are not recordings of this layout, the first %s", len(stray), Printable(stray[0])))
+	if len(unmatched) > 0 {
+		s.Warnings = append(s.Warnings, fmt.Sprintf("%d WAV files match no pattern of the layout and are not read, the first is %s",
+			len(unmatched), Printable(unmatched[0])))
 	}
-	s.Recordings = slices.Clone(s.Recordings) // in as much memory as they need
+	s.Recordings = slices.Clone(s.Recordings) // without spare memory
 	s.sortRecordings()
 	return nil
 }
 
-func (s *Set) included(file string) bool {
-	return slices.ContainsFunc(s.Layout.Audio.Include, func(p string) bool { return matchPattern(p, file) })
-}
-
-// exclusion returns which exclusion a file falls under, or −1.
-func (s *Set) exclusion(file string) int {
-	return slices.IndexFunc(s.Layout.Audio.Exclude, func(e Exclusion) bool { return matchPattern(e.Path, file) })
-}
-
-// fields are what the path of a recording tells, by the names that templates
-// use. They are read from the path whenever they are wanted: kept for every
-// recording, they would take more memory than all else that is known of it.
-type fields struct {
-	of     string // the path
-	values map[string]string
-	known  bool // whether the path fits a pattern of the layout
-}
-
-// fieldsOf reads the path of an audio file. The map is valid until the next
-// call.
-func (s *Set) fieldsOf(file string) (values map[string]string, known bool) {
-	f := &s.field
-	if f.of == file {
-		return f.values, f.known
-	}
-	if f.values == nil {
-		f.values = map[string]string{}
-	}
-	clear(f.values)
-	stem := strings.TrimSuffix(path.Base(file), path.Ext(file))
-	f.of, f.known = file, false
-	f.values["path"], f.values["stem"] = file, stem
-	if d := path.Dir(file); d != "." {
-		f.values["dir"] = d
-	}
-	for _, re := range s.program.names {
-		m := re.FindStringSubmatch(file)
-		if m == nil {
-			continue
-		}
-		f.known = true
-		for i, g := range re.SubexpNames() {
-			if g != "" {
-				f.values[g] = m[i]
-			}
-		}
-		break
-	}
-	if f.values["id"] == "" {
-		f.values["id"] = stem
-	}
-	return f.values, f.known
-}
-
-// fieldsAt returns what templates may use of recording i, of which tables may
-// have overruled what its name says.
-func (s *Set) fieldsAt(i int) map[string]string {
-	rec := &s.Recordings[i]
-	f, _ := s.fieldsOf(rec.Audio)
-	f["person"], f["site"] = rec.Person, rec.Site
-	return f
-}
-
-// addRecording reads the name of an audio file.
-func (s *Set) addRecording(file string) {
-	field, known := s.fieldsOf(file)
-	rec := pcg.Recording{ID: Printable(field["id"]), Source: s.Layout.Name, Person: Printable(field["person"]), Site: Printable(field["site"]),
+// addRecording adds a recording with what its path says.
+func (s *Set) addRecording(paths *pathReader, file string) {
+	fields, matched := paths.read(file)
+	rec := pcg.Recording{ID: Printable(fields["id"]), DataSet: s.Layout.Name, Person: Printable(fields["person"]), Site: Printable(fields["site"]),
 		Take: 1, Audio: file}
-	if !known {
-		s.report(Defect{File: file, Kind: KindName, Recording: rec.ID, Message: "the name fits no pattern of the layout",
-			Action: "person and site are unknown"})
+	if !matched {
+		s.Defects = append(s.Defects, nameUnmatched.at(file, 0).of(rec.ID))
 	}
-	if take := field["take"]; take != "" {
-		n, err := strconv.Atoi(take)
-		if err != nil || n < 1 {
-			s.report(Defect{File: file, Kind: KindName, Recording: rec.ID, Message: fmt.Sprintf("take %q is not a number from 1", take),
-				Action: "taken for the first"})
-			n = 1
+	if take := fields["take"]; take != "" {
+		if n, err := strconv.Atoi(take); err == nil && n > 0 {
+			rec.Take = n
+		} else {
+			s.Defects = append(s.Defects, takeInName.at(file, 0, take).of(rec.ID))
 		}
-		rec.Take = n
 	}
 	s.Recordings = append(s.Recordings, rec)
 }
 
-// sortRecordings sorts by id. Of recordings with one id the first by path has
-// it, and each other, which may be a copy of it, has its path as id and is not
-// used.
+// sortRecordings sorts by id. Of recordings with the same id the first by path
+// keeps it; the others, which may be copies, get an id with their path and are
+// not used.
 func (s *Set) sortRecordings() {
 	byID := func(a, b pcg.Recording) int {
 		return cmp.Or(strings.Compare(a.ID, b.ID), strings.Compare(a.Audio, b.Audio))
@@ -230,10 +169,9 @@ func (s *Set) sortRecordings() {
 			continue
 		}
 		repeated = true
-		rec.Unusable = fmt.Sprintf("%s: id %s is already that of %s: rename one of the two, or remove the copy",
-			Printable(rec.Audio), rec.ID, Printable(owner.Audio))
-		s.report(Defect{File: rec.Audio, Kind: KindDuplicateID, Recording: rec.ID,
-			Message: fmt.Sprintf("id %s is already that of %s", rec.ID, Printable(owner.Audio)), Action: "left out: rename one of the two"})
+		d := idRepeated.at(rec.Audio, 0, rec.ID, Printable(owner.Audio)).of(rec.ID)
+		s.Defects = append(s.Defects, d)
+		rec.Unusable = d.String()
 		rec.ID = fmt.Sprintf("%s (%s)", rec.ID, Printable(rec.Audio))
 	}
 	if repeated {
@@ -241,15 +179,15 @@ func (s *Set) sortRecordings() {
 	}
 }
 
-// noRecordings explains why nothing was found; most often the data root is one
-// folder too high or too low.
-func (s *Set) noRecordings() error {
+// noRecordings explains why no recording was found. Most often the data root is
+// one folder too high or too low.
+func (s *Set) noRecordings(l *listing) error {
 	include := s.Layout.Audio.Include
 	base := filepath.Base(s.Root)
 	if abs, err := filepath.Abs(s.Root); err == nil {
 		base = filepath.Base(abs)
 	}
-	for _, file := range s.files {
+	for _, file := range l.files {
 		for _, p := range include {
 			if matchPattern(p, base+"/"+file) {
 				return fmt.Errorf("no recording below %s: give the folder that contains it as data root", s.Root)
@@ -261,11 +199,11 @@ func (s *Set) noRecordings() error {
 			}
 		}
 	}
-	return fmt.Errorf("no recording below %s: none of %d files matches %s; %s",
-		s.Root, len(s.files), strings.Join(include, " or "), "see the layout's source for where to get the data")
+	return fmt.Errorf("no recording below %s: none of %d files matches %s; the key source of the layout says where to get the data",
+		s.Root, len(l.files), strings.Join(include, " or "))
 }
 
-// namePeople fills in the people of whom nothing is known.
+// namePeople makes each recording without a known person a person of its own.
 func (s *Set) namePeople() {
 	for i := range s.Recordings {
 		if s.Recordings[i].Person == "" {
@@ -274,18 +212,41 @@ func (s *Set) namePeople() {
 		}
 	}
 	if s.PersonUnknown > 0 {
-		s.Warnings = append(s.Warnings, fmt.Sprintf(
-			"the person of %d of %d recordings is unknown: each counts as a person of its own, so a split by person may put one person on both sides, and intervals of confidence over people may be too narrow",
+		s.Warnings = append(s.Warnings, fmt.Sprintf("the person of %d of %d recordings is unknown: each counts as a person of its own; "+
+			"a split by person may put one person on both sides, and confidence intervals over people may be too narrow",
 			s.PersonUnknown, len(s.Recordings)))
 	}
 }
 
-// find returns which regular file below the root a template names for recording
-// i.
-func (s *Set) find(template string, i int) (at int, ok bool) {
-	p, ok := expandPath(template, s.fieldsAt(i))
-	if !ok {
-		return 0, false
+// ErrNoReference says that the data set has no annotation of a recording.
+var ErrNoReference = errors.New("no reference annotation")
+
+// ErrUnusable says that the annotation of a recording cannot be used; the error
+// around it says where and why.
+var ErrUnusable = errors.New("reference annotation unusable")
+
+// Reference reads, checks and repairs the reference annotation of a recording of
+// s. The sampling rate in hertz is needed if annotations are in samples. What
+// lies past the length is cut; 0 means that the length is unknown.
+//
+// The error wraps ErrNoReference if there is none, and ErrUnusable, with file and
+// line, if it has a defect that can be read in more than one way.
+func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, error) {
+	if rec.Reference == "" {
+		return pcg.Reference{}, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	return slices.BinarySearch(s.files, p)
+	ref, defects := s.references.read(rec.ID, rec.Reference, rate, length)
+	if d := excluded(defects); d != nil {
+		return pcg.Reference{}, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
+	}
+	return ref, nil
+}
+
+// ReferenceDefects returns the defects of the reference annotation of a recording
+// of s, in the order of its lines, without those that show only against the
+// audio.
+func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
+	const anyRate = 1000 // in hertz: the order of rows does not depend on it
+	_, defects := s.references.read(rec.ID, rec.Reference, anyRate, 0)
+	return defects
 }

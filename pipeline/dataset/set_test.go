@@ -63,7 +63,11 @@ func openLayout(t testing.TB, root, layout string) *Set {
 func places(defects []Defect) []string {
 	var out []string
 	for i := range defects {
-		out = append(out, defects[i].Place()+" "+string(defects[i].Kind))
+		at := defects[i].Place() + " " + string(defects[i].Kind)
+		if text := defects[i].String(); strings.Contains(text, "%!") || strings.Contains(defects[i].Action, "%s") {
+			at += ", whose arguments do not fit: " + text
+		}
+		out = append(out, at)
 	}
 	return out
 }
@@ -137,24 +141,24 @@ func TestCircor(t *testing.T) {
 		t.Fatal(err)
 	}
 	wantDefects := []string{
-		"training_data.csv recording without row",
-		"training_data.csv recording without row",
+		"training_data.csv recording missing from a table",
+		"training_data.csv recording missing from a table",
 		"training_data.csv:2 id written as a decimal number",
 		"training_data.csv:2 person with two ids",
-		"training_data.csv:3 letters where a number belongs",
-		"training_data.csv:4 number where text or a missing value belongs",
-		"training_data.csv:5 second id not returned",
+		"training_data.csv:3 not a number",
+		"training_data.csv:4 number in a text column",
+		"training_data.csv:5 second id named in one row only",
 		"training_data.csv:6 row without recording",
-		"training_data.csv:7 row repeated",
+		"training_data.csv:7 repeated row",
 		"training_data.csv:8 wrong number of columns",
-		"training_data/14998_MV_2.tsv:2 letters where a number belongs",
+		"training_data/14998_MV_2.tsv:2 not a number",
 		"training_data/20000_Phc.wav recording without annotation",
-		"training_data/20001_TV.tsv:1 CRLF line ends",
-		"training_data/20002_TV.wav audio unreadable",
-		"training_data/30000_AV.tsv annotation says nothing",
+		"training_data/20001_TV.tsv:1 CR LF line ends",
+		"training_data/20002_TV.wav unreadable audio",
 		"training_data/30000_AV.tsv annotation without recording",
-		"training_data/30000_AV.tsv:1 row without length",
-		"training_data/odd name.wav name not understood",
+		"training_data/30000_AV.tsv empty annotation",
+		"training_data/30000_AV.tsv:1 row of zero length",
+		"training_data/odd name.wav file name does not match the layout",
 	}
 	if diff := cmp.Diff(wantDefects, places(inv.Defects)); diff != "" {
 		t.Errorf("defects differ:\n%s", diff)
@@ -168,7 +172,7 @@ func TestCircor(t *testing.T) {
 	if inv.HeartRate == nil || inv.HeartRate.Recordings != 3 || inv.HeartRate.Deciles[4] != 75 {
 		t.Errorf("heart rates %+v, want 75 (0.8 s from S1 to S1)", inv.HeartRate)
 	}
-	if len(s.Warnings) != 2 || !strings.Contains(s.Warnings[0], "1 WAV files are not recordings of this layout, the first elsewhere/9983_AV.wav") {
+	if len(s.Warnings) != 2 || !strings.Contains(s.Warnings[0], "1 WAV files match no pattern of the layout and are not read, the first is elsewhere/9983_AV.wav") {
 		t.Errorf("warnings %q", s.Warnings)
 	}
 }
@@ -200,9 +204,9 @@ func TestReferenceErrors(t *testing.T) {
 		t.Fatal(err)
 	}
 	wantRepairs := []string{
-		"training_data/1_TV.tsv:2: begins 10 ms before the row of line 1 ends at 1 s: the earlier row ends where this one begins",
-		"training_data/1_TV.tsv:3: end 11 s lies past the recording, which ends at 10 s: cut to the recording",
-		"training_data/1_TV.tsv:4: start 11 s lies past the recording, which ends at 10 s: row dropped",
+		"training_data/1_TV.tsv:2: starts 10 ms before the row of line 1 ends at 1 s: the earlier row ends where this one starts",
+		"training_data/1_TV.tsv:3: end 11 s is after the end of the recording at 10 s: cut to the recording",
+		"training_data/1_TV.tsv:4: start 11 s is after the end of the recording at 10 s: row dropped",
 	}
 	if diff := cmp.Diff(wantRepairs, ref.Repairs); diff != "" {
 		t.Error(diff)
@@ -321,12 +325,12 @@ func TestCinc2016InFull(t *testing.T) {
 		"training-a/REFERENCE.csv:3 row without recording",
 		"training-a/a0001_StateAns.csv second annotation",
 		"training-b/REFERENCE.csv:1 unknown code",
-		"training-c/REFERENCE.csv table missing",
+		"training-c/REFERENCE.csv missing table",
 	}
 	if diff := cmp.Diff(wantDefects, places(s.Defects)); diff != "" {
 		t.Error(diff)
 	}
-	if len(s.Warnings) == 0 || s.Warnings[0] != "1 WAV files in **/validation/** left out: repeats recordings of the training sets" {
+	if len(s.Warnings) == 0 || s.Warnings[0] != "1 WAV files in **/validation/** are excluded by the layout: repeats recordings of the training sets" {
 		t.Errorf("warnings %q", s.Warnings)
 	}
 	ref, err := s.Reference(&s.Recordings[0], 2000, 30*second)
@@ -355,8 +359,8 @@ func TestPlain(t *testing.T) {
 		t.Error(diff)
 	}
 	wantDefects := []string{
-		"recordings.csv recording without row",
-		"recordings.csv:3 letters where a number belongs",
+		"recordings.csv recording missing from a table",
+		"recordings.csv:3 not a number",
 		"stray.csv annotation without recording",
 	}
 	if diff := cmp.Diff(wantDefects, places(s.Defects)); diff != "" {
@@ -424,10 +428,10 @@ func TestDuplicateIDs(t *testing.T) {
 	if len(s.Recordings) != 2 || s.Recordings[0].Audio != "deep/training-a/a0001.wav" || s.Recordings[0].Unusable != "" {
 		t.Fatalf("%+v", s.Recordings)
 	}
-	if r := s.Recordings[1]; r.ID != "a0001 (training-a/a0001.wav)" || !strings.Contains(r.Unusable, "already that of deep/training-a/a0001.wav") {
+	if r := s.Recordings[1]; r.ID != "a0001 (training-a/a0001.wav)" || !strings.Contains(r.Unusable, "already belongs to deep/training-a/a0001.wav") {
 		t.Errorf("%+v", r)
 	}
-	if diff := cmp.Diff([]string{"training-a/a0001.wav id repeated"}, places(s.Defects)); diff != "" {
+	if diff := cmp.Diff([]string{"training-a/a0001.wav duplicate id"}, places(s.Defects)); diff != "" {
 		t.Error(diff)
 	}
 }
@@ -450,16 +454,16 @@ func TestNoRecordings(t *testing.T) {
 	}
 }
 
-func TestTableFlaws(t *testing.T) {
+func TestTableDefects(t *testing.T) {
 	for name, c := range map[string]struct {
 		table string
 		want  []string
 	}{
-		"no column":   {"Recording,person\nx,1\n", []string{"recordings.csv recording without row", "recordings.csv:1 column missing", "recordings.csv:2 row without recording"}},
-		"open quote":  {"recording,person\n\"x,1\n", []string{"recordings.csv recording without row", "recordings.csv:2 text unreadable"}},
-		"empty":       {"", []string{"recordings.csv recording without row"}},
-		"CRLF":        {"recording,person\r\nx,1\r\n", []string{"recordings.csv:1 CRLF line ends"}},
-		"header only": {"recording,person\n", []string{"recordings.csv recording without row"}},
+		"no column":   {"Recording,person\nx,1\n", []string{"recordings.csv recording missing from a table", "recordings.csv:1 missing column", "recordings.csv:2 row without recording"}},
+		"open quote":  {"recording,person\n\"x,1\n", []string{"recordings.csv recording missing from a table", "recordings.csv:2 unreadable text"}},
+		"empty":       {"", []string{"recordings.csv recording missing from a table"}},
+		"CRLF":        {"recording,person\r\nx,1\r\n", []string{"recordings.csv:1 CR LF line ends"}},
+		"header only": {"recording,person\n", []string{"recordings.csv recording missing from a table"}},
 	} {
 		s := openLayout(t, plant(t, map[string]string{"x.wav": "8000 5", "recordings.csv": c.table}), "plain")
 		if diff := cmp.Diff(c.want, places(s.Defects)); diff != "" {
@@ -469,7 +473,7 @@ func TestTableFlaws(t *testing.T) {
 }
 
 // The header of a shared table of points may be wrong, or its end unreadable.
-func TestSharedTableFlaws(t *testing.T) {
+func TestSharedTableDefects(t *testing.T) {
 	const head = "fname,cycle,sound,location\n"
 	const good = "set_a/normal__1.wav,1,S1,441\nset_a/normal__1.wav,1,S2,4410\n"
 	for name, c := range map[string]struct {
@@ -477,10 +481,10 @@ func TestSharedTableFlaws(t *testing.T) {
 		want       []string
 	}{
 		"good":      {head + good, "", nil},
-		"CRLF":      {strings.ReplaceAll(head+good, "\n", "\r\n"), "", []string{"set_a_timing.csv:1 CRLF line ends"}},
-		"header":    {"file,sound,location\n" + good, "no reference", []string{"set_a_timing.csv:1 column missing"}},
-		"cut short": {head + good + "\"set_a\n", "not read to its end", []string{"set_a_timing.csv:4 text unreadable"}},
-		"short row": {head + good + "set_a/normal__1.wav,2,S1\n", ":4: 3 columns where 4 belong", nil},
+		"CRLF":      {strings.ReplaceAll(head+good, "\n", "\r\n"), "", []string{"set_a_timing.csv:1 CR LF line ends"}},
+		"header":    {"file,sound,location\n" + good, "no reference", []string{"set_a_timing.csv:1 missing column"}},
+		"cut short": {head + good + "\"set_a\n", "not read to its end", []string{"set_a_timing.csv:4 unreadable text"}},
+		"short row": {head + good + "set_a/normal__1.wav,2,S1\n", ":4: 3 columns instead of 4", nil},
 		"no name":   {head + good + "\n,,,\n", "", []string{"set_a_timing.csv:5 annotation without recording"}},
 	} {
 		s := openLayout(t, plant(t, map[string]string{"set_a/normal__1.wav": "44100 5", "set_a_timing.csv": c.table}), "pascal")

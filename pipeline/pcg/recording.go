@@ -13,7 +13,7 @@ import (
 // and what is known of it. It holds no samples.
 type Recording struct {
 	ID        string // unique within the data set
-	Source    string // name of the data set
+	DataSet   string // name of the data set
 	Person    string // one name for all recordings of one person
 	Site      string // where on the chest, in the words of the data set
 	Take      int    // 1 for the first recording at a site

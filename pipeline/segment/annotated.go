@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // personReference is the reference of a recording with the person it is of.
@@ -18,7 +19,7 @@ func labelFrames(dst []pcg.State, n int, reference []pcg.Interval) []pcg.State {
 	dst = grow(dst, n)
 	k := 0
 	for t := range dst {
-		middle := pcg.FromSamples(int64(t*hop+hop/2), Rate)
+		middle := pcg.FromSamples(int64(t*hop+hop/2), signal.AnalysisRate)
 		for k < len(reference) && reference[k].End <= middle {
 			k++
 		}

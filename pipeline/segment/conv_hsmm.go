@@ -8,6 +8,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // convHSMM joins the packages network and hsmm. The idea of a network that
@@ -91,7 +92,7 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := network.NewFrontEnd(m.FrontEnd, Rate)
+	f, err := network.NewFrontEnd(m.FrontEnd, signal.AnalysisRate)
 	if err != nil {
 		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
 	}
@@ -104,15 +105,15 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 // Segment implements Segmenter. The confidence is the mean posterior probability
 // of the states given, the share of the recording that the network expects to be
 // right.
-func (c *convSegmenter) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
-	if err := c.observe(x, fs); err != nil {
+func (c *convSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+	if err := c.observe(w.X); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	r, err := c.search.best(ctx, &c.decoder)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	return c.decode(r, len(x)), nil
+	return c.decode(r, len(w.X)), nil
 }
 
 // decode finds the path under a rhythm of the recording of n samples that was
@@ -131,8 +132,8 @@ func (c *convSegmenter) decode(r rhythm, n int) pcg.Segmentation {
 
 // observe runs the network over the recording x, fills posterior and emission, and
 // loads the decoder.
-func (c *convSegmenter) observe(x []float64, fs float64) error {
-	if err := checkInput(x, fs); err != nil {
+func (c *convSegmenter) observe(x []float64) error {
+	if err := checkInput(x); err != nil {
 		return err
 	}
 	c.frontEnd.Measure(c.pass, x)

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // convFitOptions are the choices of fitting conv-hsmm.
@@ -137,7 +138,7 @@ func (f convFit) Fit(ctx context.Context, examples iter.Seq2[Example, error]) (p
 
 // collect measures the examples that have an annotation.
 func (f convFit) collect(examples iter.Seq2[Example, error]) (set []network.Example, fitted convFitted, err error) {
-	frontEnd, err := network.NewFrontEnd(f.Training.FrontEnd, Rate)
+	frontEnd, err := network.NewFrontEnd(f.Training.FrontEnd, signal.AnalysisRate)
 	if err != nil {
 		return nil, fitted, err
 	}
@@ -145,7 +146,7 @@ func (f convFit) collect(examples iter.Seq2[Example, error]) (set []network.Exam
 		if err != nil {
 			return nil, fitted, err
 		}
-		if len(e.Reference.Intervals) == 0 || checkInput(e.X, Rate) != nil {
+		if len(e.Reference.Intervals) == 0 || checkInput(e.X) != nil {
 			fitted.Left++
 			continue
 		}

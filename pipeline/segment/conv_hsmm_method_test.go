@@ -11,6 +11,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // smallFitOptions are smallFit's through the method.
@@ -63,7 +64,7 @@ func TestConvMethod(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(4, 9, 5)
-	if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
 		t.Error(err)
 	}
 	other, err := (&Model{Method: "logistic-hsmm", Params: whole}).Marshal()
@@ -116,11 +117,11 @@ func TestConvBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(6, 1, 8)
-	got, err := s.Segment(context.Background(), x, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+	if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 		t.Error(err)
 	}
 }

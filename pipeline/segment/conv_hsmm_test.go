@@ -19,6 +19,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/signal"
 )
 
 // synthetic returns seconds of a heart at 1 kHz whose S1 is a burst of 50 Hz and
@@ -27,7 +28,7 @@ import (
 func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
 	rng := rand.New(rand.NewPCG(uint64(person), uint64(take)))
 	cycle := 0.45 + 0.04*float64(person%12)
-	x := make([]float64, int(seconds*Rate))
+	x := make([]float64, int(seconds*signal.AnalysisRate))
 	for i := range x {
 		x[i] = 0.01 * rng.NormFloat64()
 	}
@@ -36,12 +37,12 @@ func synthetic(person, take int, seconds float64) ([]float64, []pcg.Interval) {
 	for {
 		means := [4]float64{0.06 + 0.1*cycle, 0.05 + 0.15*cycle, 0.05 + 0.1*cycle, -0.16 + 0.65*cycle}
 		for j, m := range means {
-			n := int(math.Round(Rate * (m + 0.012*rng.NormFloat64())))
+			n := int(math.Round(signal.AnalysisRate * (m + 0.012*rng.NormFloat64())))
 			if at+n > len(x) {
 				return x, ivs
 			}
 			for i := at; i < at+n && j%2 == 0; i++ {
-				t := float64(i-at) / Rate
+				t := float64(i-at) / signal.AnalysisRate
 				x[i] += 0.3 * math.Sin(2*math.Pi*(50+20*float64(j))*t) * math.Sin(math.Pi*float64(i-at)/float64(n))
 			}
 			ivs = append(ivs, pcg.Interval{Start: time.Duration(at) * time.Millisecond, End: time.Duration(at+n) * time.Millisecond, State: pcg.Cycle[j]})
@@ -99,11 +100,11 @@ func TestConvHSMMSegments(t *testing.T) {
 	s := smallSegmenter(t)
 	for person := range 12 {
 		x, ivs := synthetic(person, 2, 10+0.007*float64(person))
-		got, err := s.Segment(context.Background(), x, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+		if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 			t.Error(err)
 		}
 		for _, iv := range ivs {
@@ -134,7 +135,7 @@ func TestConvHSMMSegments(t *testing.T) {
 func TestConvHSMMInvariance(t *testing.T) {
 	s := smallSegmenter(t)
 	x, _ := synthetic(5, 3, 8)
-	want, err := s.Segment(context.Background(), x, Rate)
+	want, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,10 +144,10 @@ func TestConvHSMMInvariance(t *testing.T) {
 		y[i] = -0.25 * v
 	}
 	other, _ := synthetic(1, 3, 15)
-	if _, err := s.Segment(context.Background(), other, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(other)); err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), y, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(y))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -163,12 +164,12 @@ func TestConvHSMMDoubt(t *testing.T) {
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
-	noise, err := s.Segment(context.Background(), x, Rate)
+	noise, err := s.Segment(context.Background(), signal.NewWaveform(x))
 	if err != nil {
 		t.Fatal(err)
 	}
 	heart, _ := synthetic(3, 4, 5)
-	sure, err := s.Segment(context.Background(), heart, Rate)
+	sure, err := s.Segment(context.Background(), signal.NewWaveform(heart))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -187,16 +188,14 @@ func TestConvHSMMRefusesRecordings(t *testing.T) {
 		name string
 		ctx  context.Context
 		x    []float64
-		fs   float64
 		want error
 	}{
-		{"short", context.Background(), x[:900], Rate, errTooShort},
-		{"silent", context.Background(), make([]float64, 3000), Rate, errSilent},
-		{"rate", context.Background(), x, 2000, errRate},
-		{"cancelled", cancelled, x, Rate, context.Canceled},
+		{"short", context.Background(), x[:900], errTooShort},
+		{"silent", context.Background(), make([]float64, 3000), errSilent},
+		{"cancelled", cancelled, x, context.Canceled},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := s.Segment(tt.ctx, tt.x, tt.fs); !errors.Is(err, tt.want) {
+			if _, err := s.Segment(tt.ctx, signal.NewWaveform(tt.x)); !errors.Is(err, tt.want) {
 				t.Errorf("error %v, want %v", err, tt.want)
 			}
 		})
@@ -249,7 +248,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(1, 1, 2)
-	if _, err := s.Segment(context.Background(), x, Rate); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
 		t.Errorf("weights that overflow: error %v", err)
 	}
 	for _, o := range []convOptions{{Rates{90, 60}, 1}, {defaultRates(), 2}} {
@@ -349,11 +348,11 @@ func FuzzConvModel(f *testing.F) {
 		if err != nil {
 			return
 		}
-		got, err := s.Segment(context.Background(), x, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 		if err != nil {
 			t.Skip(err)
 		}
-		if err := got.Check(pcg.FromSamples(int64(len(x)), Rate)); err != nil {
+		if err := got.Check(pcg.FromSamples(int64(len(x)), signal.AnalysisRate)); err != nil {
 			t.Error(err)
 		}
 	})
@@ -383,7 +382,7 @@ func BenchmarkConvHSMM(b *testing.B) {
 	x, _ := synthetic(6, 1, 20)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := s.Segment(context.Background(), x, Rate); err != nil {
+		if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 // durationHMM is the method of Schmidt et al. 2010.
@@ -122,11 +123,11 @@ func newDurationSegmenter(o *durationOptions) (*durationSegmenter, error) {
 // Segment implements Segmenter. The confidence is the mean over frames of the
 // probability that the frame holds a sound, S1 or S2, or none, as the path has
 // it, by the emissions alone.
-func (d *durationSegmenter) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (d *durationSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := d.frontEnd.load(x, fs); err != nil {
+	if err := d.frontEnd.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	d.envelope = d.frontEnd.homomorphicFrames(d.envelope)
@@ -139,7 +140,7 @@ func (d *durationSegmenter) Segment(ctx context.Context, x []float64, fs float64
 	d.work = normaliseLogs(d.emission, d.work)
 	loudness, _ := assess(d.emission, d.runs)
 	return pcg.Segmentation{
-		Intervals:           intervals(d.runs, len(x)),
+		Intervals:           intervals(d.runs, len(w.X)),
 		Confidence:          loudness,
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds(r.cycle),

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // envelopeDistributions are the distributions of the standardised logarithm of the
@@ -53,11 +54,13 @@ func estimateEnvelopeDistributions(examples iter.Seq2[Example, error]) (envelope
 		labels          []pcg.State
 	)
 	f := newFrontEnd()
+	wave := signal.NewWaveform(nil)
 	for e, err := range examples {
 		if err != nil {
 			return envelopeDistributions{}, err
 		}
-		if len(e.Reference.Intervals) == 0 || f.load(e.X, Rate) != nil {
+		wave.Set(e.X)
+		if len(e.Reference.Intervals) == 0 || f.load(wave) != nil {
 			continue
 		}
 		envelope = f.homomorphicFrames(envelope)

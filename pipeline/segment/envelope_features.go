@@ -27,9 +27,9 @@ func newFeatureFrames(log bool, context int) featureFrames {
 	return featureFrames{frontEnd: newFrontEnd(), log: log, context: context}
 }
 
-// load measures the recording x.
-func (f *featureFrames) load(x []float64, fs float64) error {
-	if err := f.frontEnd.load(x, fs); err != nil {
+// load measures a recording.
+func (f *featureFrames) load(w *signal.Waveform) error {
+	if err := f.frontEnd.load(w); err != nil {
 		return err
 	}
 	f.columns[0] = f.frontEnd.homomorphicFrames(f.columns[0])

@@ -13,6 +13,7 @@ import (
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 func TestLabelFrames(t *testing.T) {
@@ -58,7 +59,7 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 	t.Cleanup(func() { set.Close() })
 	return func(yield func(Example, error) bool) {
 		var decoder audio.Decoder
-		resampler := audio.NewResampler(Rate)
+		resampler := audio.NewResampler(signal.AnalysisRate)
 		for i := 0; i < len(set.Recordings); i += step {
 			r := &set.Recordings[i]
 			clip, err := decoder.DecodeFile(filepath.Join(folder, filepath.FromSlash(r.Audio)))

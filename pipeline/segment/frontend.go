@@ -15,7 +15,7 @@ import (
 // 20 ms.
 const frameRate = 50
 
-const hop = Rate / frameRate // samples per frame
+const hop = signal.AnalysisRate / frameRate // samples per frame
 
 // Constants of the signal conditioning of Schmidt et al. 2010 (Physiol Meas
 // 31:513, doi 10.1088/0967-3334/31/4/004), which Springer et al. 2016 (IEEE
@@ -23,10 +23,7 @@ const hop = Rate / frameRate // samples per frame
 // and the frame rate are from memory with high confidence, the others with
 // medium confidence.
 const (
-	bandLow        = 25.0  // Hz
-	bandHigh       = 400.0 // Hz
-	bandOrder      = 2     // of the Butterworth prototype
-	spikeWindow    = 0.5   // s
+	spikeWindow    = 0.5 // s
 	spikeFactor    = 3.0
 	homomorphicCut = 8.0 // Hz
 )
@@ -45,51 +42,74 @@ const (
 // frame. Frame t describes the samples [20t, 20t + 20), the last perhaps
 // fewer.
 type frontEnd struct {
-	bandPass    *signal.ZeroPhase
+	wave        *signal.Waveform // the recording
+	scaled      *signal.Waveform // one of extreme amplitudes, its peak brought near one
 	spikes      *signal.SpikeRemover
 	analytic    *signal.Analytic
 	homomorphic *signal.Homomorphic
 	power       *signal.BandPower
 	wavelet     *signal.Wavelet
 	clean       []float64 // band-passed, without spikes
-	magnitude   []float64 // of its analytic signal
+	exponent    int       // of clean over the band of wave, a power of two
+	spikeless   bool      // clean is the whole band of wave
+	magnitude   []float64 // of the analytic signal of clean, where it is known
 	work        []float64
 }
 
 func newFrontEnd() *frontEnd {
-	band, err := signal.ButterworthBandPass(bandOrder, bandLow, bandHigh, Rate)
-	if err != nil {
-		panic(err) // the constants are ours
-	}
-	homomorphic, err := signal.NewHomomorphic(homomorphicCut, Rate)
+	homomorphic, err := signal.NewHomomorphic(homomorphicCut, signal.AnalysisRate)
 	if err != nil {
 		panic(err)
 	}
 	low, high, _, _ := signal.ReverseBiorthogonal39()
 	return &frontEnd{
-		bandPass:    signal.NewZeroPhase(band),
-		spikes:      signal.NewSpikeRemover(spikeWindow*Rate, spikeFactor),
+		scaled:      signal.NewWaveform(nil),
+		spikes:      signal.NewSpikeRemover(spikeWindow*signal.AnalysisRate, spikeFactor),
 		analytic:    signal.NewAnalytic(),
 		homomorphic: homomorphic,
-		power:       signal.NewBandPower(powerLow, powerHigh, Rate, powerWindow*Rate, hop),
+		power:       signal.NewBandPower(powerLow, powerHigh, signal.AnalysisRate, powerWindow*signal.AnalysisRate, hop),
 		wavelet:     signal.NewWavelet(low, high, waveletLevel),
 	}
 }
 
-// load conditions a recording: band-pass, removal of spikes, analytic signal.
-func (f *frontEnd) load(x []float64, fs float64) error {
-	if err := checkInput(x, fs); err != nil {
+// mostExponent bounds the powers of two of the amplitudes whose squares surely lie
+// within the range of a float64.
+const mostExponent = 400
+
+// load conditions a recording: band-pass and removal of spikes.
+func (f *frontEnd) load(w *signal.Waveform) error {
+	if err := checkInput(w.X); err != nil {
 		return err
 	}
-	// A power of two brings the peak near one without rounding, so that the
-	// squares of no sample leave the range of a float64.
-	_, exponent := math.Frexp(simd.Peak(x))
-	f.clean = grow(f.clean, len(x))
-	scale(f.clean, x, -exponent)
-	f.clean = f.bandPass.Filter(f.clean, f.clean)
-	f.clean, _ = f.spikes.Remove(f.clean, f.clean)
-	f.magnitude = f.analytic.Envelope(f.magnitude, f.clean)
+	// A power of two brings the peak near one without rounding.
+	_, exponent := math.Frexp(simd.MaxAbs(w.X))
+	if exponent < -mostExponent || exponent > mostExponent {
+		x := make([]float64, len(w.X))
+		scale(x, w.X, -exponent)
+		f.scaled.Set(x)
+		w, exponent = f.scaled, 0
+	}
+	f.wave, f.exponent = w, -exponent
+	f.clean = grow(f.clean, len(w.X))
+	scale(f.clean, w.Band(), f.exponent)
+	var spikes int
+	f.clean, spikes = f.spikes.Remove(f.clean, f.clean)
+	f.spikeless, f.magnitude = spikes == 0, f.magnitude[:0]
 	return nil
+}
+
+// envelope returns the magnitude of the analytic signal of the recording loaded.
+func (f *frontEnd) envelope() []float64 {
+	if len(f.magnitude) > 0 {
+		return f.magnitude
+	}
+	if f.spikeless {
+		f.magnitude = grow(f.magnitude, len(f.clean))
+		scale(f.magnitude, f.wave.Envelope(), f.exponent)
+	} else {
+		f.magnitude = f.analytic.Envelope(f.magnitude, f.clean)
+	}
+	return f.magnitude
 }
 
 // scale writes x·2^exponent to dst.
@@ -111,12 +131,12 @@ func scale(dst, x []float64, exponent int) {
 // loaded.
 
 func (f *frontEnd) homomorphicFrames(dst []float64) []float64 {
-	f.work = f.homomorphic.Smooth(f.work, f.magnitude)
+	f.work = f.homomorphic.Smooth(f.work, f.envelope())
 	return signal.FrameMeans(dst, f.work, hop)
 }
 
 func (f *frontEnd) hilbertFrames(dst []float64) []float64 {
-	return signal.FrameMeans(dst, f.magnitude, hop)
+	return signal.FrameMeans(dst, f.envelope(), hop)
 }
 
 func (f *frontEnd) powerFrames(dst []float64) []float64 {
@@ -138,7 +158,7 @@ const logFloor = 1e-5
 // standardLog replaces an envelope by its logarithm, standardised. An envelope
 // that is zero throughout becomes zero.
 func standardLog(e []float64) {
-	floor := logFloor * simd.Peak(e)
+	floor := logFloor * simd.MaxAbs(e)
 	if floor == 0 {
 		clear(e)
 		return
@@ -157,8 +177,8 @@ func intervals(runs []hsmm.Run, n int) []pcg.Interval {
 	out := make([]pcg.Interval, len(runs))
 	for i, r := range runs {
 		out[i] = pcg.Interval{
-			Start: pcg.FromSamples(int64(r.Start*hop), Rate),
-			End:   pcg.FromSamples(int64(min(r.End*hop, n)), Rate),
+			Start: pcg.FromSamples(int64(r.Start*hop), signal.AnalysisRate),
+			End:   pcg.FromSamples(int64(min(r.End*hop, n)), signal.AnalysisRate),
 			State: r.State,
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 // logisticHSMM is the method of Springer, Tarassenko and Clifford 2016, taken
@@ -138,11 +139,11 @@ func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter
 // Segment implements Segmenter. The confidence is the mean over frames of the
 // probability that the frame holds a sound, S1 or S2, or none, as the path has
 // it: of what was tried, it tells good from bad segmentations best.
-func (l *logisticSegmenter) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (l *logisticSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := l.features.load(x, fs); err != nil {
+	if err := l.features.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	l.observe()
@@ -159,7 +160,7 @@ func (l *logisticSegmenter) Segment(ctx context.Context, x []float64, fs float64
 	l.runs = l.decoder.Runs(l.runs[:0])
 	loudness, order := assess(l.posterior, l.runs)
 	return pcg.Segmentation{
-		Intervals:           intervals(l.runs, len(x)),
+		Intervals:           intervals(l.runs, len(w.X)),
 		CycleLength:         pcg.FromSeconds(r.cycle),
 		Confidence:          loudness,
 		ExchangeProbability: l.model.Exchange.probability(order),

@@ -7,6 +7,7 @@ import (
 	"iter"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // logisticFitOptions are the choices of fitting logistic-hsmm.
@@ -91,6 +92,7 @@ type frameSet struct {
 func collectFrames(ctx context.Context, f featureFrames, examples iter.Seq2[Example, error]) (*frameSet, error) {
 	set := new(frameSet)
 	var labels []pcg.State
+	wave := signal.NewWaveform(nil)
 	for e, err := range examples {
 		if err != nil {
 			return nil, err
@@ -98,7 +100,8 @@ func collectFrames(ctx context.Context, f featureFrames, examples iter.Seq2[Exam
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if len(e.Reference.Intervals) == 0 || f.load(e.X, Rate) != nil {
+		wave.Set(e.X)
+		if len(e.Reference.Intervals) == 0 || f.load(wave) != nil {
 			set.left++
 			continue
 		}

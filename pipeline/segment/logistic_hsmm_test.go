@@ -18,6 +18,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 func TestLogisticFitIsRepeatable(t *testing.T) {
@@ -63,7 +64,7 @@ func TestLogisticSwitches(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := s.Segment(context.Background(), r.Samples, Rate)
+		got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,7 +90,7 @@ func TestLogisticSwitches(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Segment(context.Background(), r.Samples, Rate); err != nil {
+	if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
 		t.Error(err)
 	}
 }
@@ -109,7 +110,7 @@ func TestLogisticSuspectsExchange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), heart(t, 90, 2, 10*time.Second).Samples, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 90, 2, 10*time.Second).Samples))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -184,7 +185,7 @@ func TestLogisticBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := heart(t, 95, 8, 10*time.Second)
-	got, err := s.Segment(context.Background(), r.Samples, Rate)
+	got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 	if err != nil {
 		t.Fatal(err)
 	}

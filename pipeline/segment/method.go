@@ -56,6 +56,6 @@ func (f Fitting) say(format string, args ...any) {
 type Example struct {
 	Recording string
 	Person    string
-	X         []float64 // samples at Rate; a fit does not keep them
+	X         []float64 // samples at signal.AnalysisRate; a fit does not keep them
 	Reference pcg.Reference
 }

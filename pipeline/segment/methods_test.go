@@ -17,13 +17,14 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 )
 
-// heart renders a synthetic heart at Rate.
+// heart renders a synthetic heart at signal.AnalysisRate.
 func heart(t testing.TB, rate float64, seed uint64, length time.Duration, options ...synth.Option) *synth.Recording {
 	t.Helper()
-	r, err := synth.Render(synth.NewHeart(rate, synth.SystoleLaws()[0], seed), length, Rate, options...)
+	r, err := synth.Render(synth.NewHeart(rate, synth.SystoleLaws()[0], seed), length, signal.AnalysisRate, options...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +36,7 @@ func hearts() iter.Seq2[Example, error] {
 	return func(yield func(Example, error) bool) {
 		for i := range 24 {
 			h := synth.NewHeart(50+5*float64(i), synth.SystoleLaws()[0], uint64(100+i))
-			r, err := synth.Render(h, 10*time.Second, Rate, synth.WithNoise(synth.Colours()[0], 15))
+			r, err := synth.Render(h, 10*time.Second, signal.AnalysisRate, synth.WithNoise(synth.Colours()[0], 15))
 			if err != nil {
 				yield(Example{}, err)
 				return
@@ -126,7 +127,7 @@ func TestMethodsFindSounds(t *testing.T) {
 		s := newSegmenter(t, c.method)
 		for i, rate := range c.rates {
 			r := heart(t, rate, uint64(i), 12*time.Second+time.Duration(i)*7*time.Millisecond)
-			got, err := s.Segment(context.Background(), r.Samples, Rate)
+			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 			if err != nil {
 				t.Errorf("%s at %g/min: %v", c.method.Name, rate, err)
 				continue
@@ -154,7 +155,7 @@ func TestDurationHMMOnCleanHearts(t *testing.T) {
 	for rate := 50.0; rate <= 180; rate += 5 {
 		for seed := range uint64(5) {
 			r := heart(t, rate, seed, 12*time.Second)
-			got, err := s.Segment(context.Background(), r.Samples, Rate)
+			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -176,7 +177,7 @@ func TestMethodsKeepTheirPromise(t *testing.T) {
 			for _, noise := range []float64{30, 10, -20} {
 				x := heart(t, 80, uint64(n), 13*time.Second, synth.WithNoise(synth.Colours()[0], noise)).Samples[:n]
 				before := slices.Clone(x)
-				got, err := s.Segment(context.Background(), x, Rate)
+				got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 				if errors.Is(err, errNoSounds) && n < 3000 {
 					continue
 				}
@@ -184,7 +185,7 @@ func TestMethodsKeepTheirPromise(t *testing.T) {
 					t.Errorf("%s, %d samples: %v", m.Name, n, err)
 					continue
 				}
-				if err := got.Check(pcg.FromSamples(int64(n), Rate)); err != nil {
+				if err := got.Check(pcg.FromSamples(int64(n), signal.AnalysisRate)); err != nil {
 					t.Errorf("%s, %d samples: %v", m.Name, n, err)
 				}
 				if p := got.ExchangeProbability; p < 0 || p > 1 {
@@ -205,7 +206,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 	r := heart(t, 85, 3, 9*time.Second, synth.WithNoise(synth.Colours()[0], 10))
 	for _, m := range ownMethods() {
 		s := newSegmenter(t, m)
-		want, err := s.Segment(context.Background(), r.Samples, Rate)
+		want, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -214,7 +215,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 			for i, v := range r.Samples {
 				x[i] = gain * v
 			}
-			got, err := s.Segment(context.Background(), x, Rate)
+			got, err := s.Segment(context.Background(), signal.NewWaveform(x))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -225,10 +226,10 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 				t.Errorf("%s: gain %g changes the confidence from %g to %g", m.Name, gain, want.Confidence, got.Confidence)
 			}
 		}
-		if _, err := s.Segment(context.Background(), heart(t, 140, 9, 4*time.Second).Samples, Rate); err != nil {
+		if _, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 140, 9, 4*time.Second).Samples)); err != nil {
 			t.Fatal(err)
 		}
-		again, err := s.Segment(context.Background(), r.Samples, Rate)
+		again, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -245,7 +246,7 @@ func TestMethodsDoubtNoise(t *testing.T) {
 		confidence := func(snr float64) (sum float64) {
 			for seed := range uint64(5) {
 				r := heart(t, 75, seed, 10*time.Second, synth.WithNoise(synth.Colours()[0], snr))
-				got, err := s.Segment(context.Background(), r.Samples, Rate)
+				got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -271,19 +272,17 @@ func TestMethodsRefuse(t *testing.T) {
 			name string
 			ctx  context.Context
 			x    []float64
-			fs   float64
 			want error
 			say  string
 		}{
-			{"empty", context.Background(), nil, Rate, errTooShort, "0.000 s"},
-			{"short", context.Background(), good[:999], Rate, errTooShort, "0.999 s"},
-			{"zeros", context.Background(), make([]float64, 2000), Rate, errSilent, "2000 samples"},
-			{"offset", context.Background(), slices.Repeat([]float64{0.5}, 2000), Rate, errSilent, "0.5"},
-			{"other rate", context.Background(), good, 2000, errRate, "resample"},
-			{"not a number", context.Background(), broken, Rate, errNotFinite, "sample 1234"},
-			{"cancelled", cancelled, good, Rate, context.Canceled, ""},
+			{"empty", context.Background(), nil, errTooShort, "0.000 s"},
+			{"short", context.Background(), good[:999], errTooShort, "0.999 s"},
+			{"zeros", context.Background(), make([]float64, 2000), errSilent, "2000 samples"},
+			{"offset", context.Background(), slices.Repeat([]float64{0.5}, 2000), errSilent, "0.5"},
+			{"not a number", context.Background(), broken, errNotFinite, "sample 1234"},
+			{"cancelled", cancelled, good, context.Canceled, ""},
 		} {
-			_, err := s.Segment(c.ctx, c.x, c.fs)
+			_, err := s.Segment(c.ctx, signal.NewWaveform(c.x))
 			if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.say) {
 				t.Errorf("%s, %s: error %v, want %v that says %q", m.Name, c.name, err, c.want, c.say)
 			}
@@ -346,7 +345,7 @@ func BenchmarkSegment(b *testing.B) {
 			s := newSegmenter(b, m)
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := s.Segment(context.Background(), r.Samples, Rate); err != nil {
+				if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -31,21 +31,17 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
 
 // Segmenter segments recordings, one at a time. It owns buffers and must not
 // be shared between goroutines; the segmentations it returns are fresh.
 type Segmenter interface {
-	// Segment segments the samples x, in any unit, taken at fs hertz. It leaves
-	// x alone. Errors wrap errTooShort, errSilent, errRate, errNotFinite or the
-	// error of ctx.
-	Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error)
+	// Segment segments a recording, in any unit. Errors wrap errTooShort,
+	// errSilent, errNotFinite or the error of ctx.
+	Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error)
 }
-
-// Rate is the sampling rate in hertz that all methods work at: twice the
-// upper edge of the band that holds the heart sounds, with room for a filter.
-const Rate = 1000
 
 // shortestRecording is the least duration of a recording that methods accept. At 60
 // beats a minute it holds one cycle; less cannot show a rhythm.
@@ -55,19 +51,15 @@ const shortestRecording = time.Second
 var (
 	errTooShort  = errors.New("recording too short")
 	errSilent    = errors.New("recording is silent")
-	errRate      = errors.New("sampling rate not supported")
 	errNotFinite = errors.New("sample is not a finite number")
 )
 
 // checkInput reports why x cannot be segmented, if so.
-func checkInput(x []float64, fs float64) error {
-	if fs != Rate {
-		return fmt.Errorf("%w: %g Hz: resample to %d Hz first", errRate, fs, Rate)
-	}
-	if got := pcg.FromSamples(int64(len(x)), Rate); got < shortestRecording {
+func checkInput(x []float64) error {
+	if got := pcg.FromSamples(int64(len(x)), signal.AnalysisRate); got < shortestRecording {
 		return fmt.Errorf("%w: %.3f s: want at least %.0f s", errTooShort, got.Seconds(), shortestRecording.Seconds())
 	}
-	if p := simd.Peak(x); !(p <= math.MaxFloat64) {
+	if p := simd.MaxAbs(x); !(p <= math.MaxFloat64) {
 		i := slices.IndexFunc(x, func(v float64) bool { return !(math.Abs(v) <= math.MaxFloat64) })
 		return fmt.Errorf("%w: sample %d is %v", errNotFinite, i, x[i])
 	}

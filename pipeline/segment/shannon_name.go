@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // sound is a heart sound on the frames of the Shannon energy.
@@ -170,8 +171,8 @@ func soundIntervals(sounds []sound, n int) []pcg.Interval {
 	add := func(state pcg.State, from, to int) {
 		if to > from {
 			out = append(out, pcg.Interval{
-				Start: pcg.FromSamples(int64(from), Rate),
-				End:   pcg.FromSamples(int64(to), Rate),
+				Start: pcg.FromSamples(int64(from), signal.AnalysisRate),
+				End:   pcg.FromSamples(int64(to), signal.AnalysisRate),
 				State: state,
 			})
 		}

@@ -3,13 +3,15 @@ package segment
 import (
 	"fmt"
 	"math"
+
+	"phonocycle/pipeline/signal"
 )
 
 // Frames of the Shannon energy, of the paper (from memory, high confidence).
 const (
-	shannonWidth = Rate * 20 / 1000 // samples
-	shannonHop   = Rate * 10 / 1000 // samples
-	shannonRate  = Rate / shannonHop
+	shannonWidth = signal.AnalysisRate * 20 / 1000 // samples
+	shannonHop   = signal.AnalysisRate * 10 / 1000 // samples
+	shannonRate  = signal.AnalysisRate / shannonHop
 )
 
 // shannonOptions are the choices of the method shannon-peaks. Levels are in

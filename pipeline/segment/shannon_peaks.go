@@ -63,11 +63,11 @@ func newShannonSegmenter(o *shannonOptions) (*shannonSegmenter, error) {
 
 // Segment implements Segmenter. The confidence is the share of sounds that were
 // heard, not supposed, and whose systole lasts within a fifth of the median.
-func (s *shannonSegmenter) Segment(ctx context.Context, x []float64, fs float64) (pcg.Segmentation, error) {
+func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := s.frontEnd.load(x, fs); err != nil {
+	if err := s.frontEnd.load(w); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	s.observe()
@@ -79,7 +79,7 @@ func (s *shannonSegmenter) Segment(ctx context.Context, x []float64, fs float64)
 	s.sounds, beat = nameSounds(s.sounds[:0], peaks)
 	markBoundaries(s.sounds, s.envelope, s.options.Edge)
 	return pcg.Segmentation{
-		Intervals:           soundIntervals(s.sounds, len(x)),
+		Intervals:           soundIntervals(s.sounds, len(w.X)),
 		Confidence:          beat.regularity(s.sounds),
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds((beat.systole + beat.diastole) / shannonRate),

@@ -22,21 +22,10 @@ const closedGap = 5 * time.Millisecond
 // S1 that follows are annotated, without gaps.
 func wholeCycles(ivs []pcg.Interval) []cycleSojourns {
 	var cs []cycleSojourns
-	for i := 0; i+4 < len(ivs); i++ {
-		if ivs[i].State != pcg.S1 {
-			continue
-		}
-		whole := true
-		for k := 1; k <= 4; k++ {
-			prev, next := ivs[i+k-1], ivs[i+k]
-			whole = whole && next.State == prev.State.Next() && next.Start-prev.End <= closedGap
-		}
-		if !whole {
-			continue
-		}
+	for at := range pcg.WholeCycles(ivs, closedGap) {
 		var c cycleSojourns
 		for k := range c {
-			c[k] = (ivs[i+k+1].Start - ivs[i+k].Start).Seconds()
+			c[k] = at.StateLength(k).Seconds()
 		}
 		cs = append(cs, c)
 	}

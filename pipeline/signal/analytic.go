@@ -33,23 +33,28 @@ type Analytic struct {
 // NewAnalytic returns a plan that fits itself to the length of its input.
 func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*simd.Hilbert)} }
 
-// Quadrature writes H{x} to dst, which may be x.
-func (a *Analytic) Quadrature(dst, x []float64) []float64 {
-	q := a.transform(x)
+// Envelope writes |x + j·H{x}| to dst, which may be x.
+func (a *Analytic) Envelope(dst, x []float64) []float64 {
+	a.quadrature = a.hilbert(a.quadrature, x)
 	dst = resize(dst, len(x))
-	half := len(x) / 2
-	simd.Zip(dst[:2*half], q.Re[:half], q.Im[:half])
-	if len(x)%2 == 1 {
-		dst[2*half] = q.Re[half]
+	for i, q := range a.quadrature {
+		dst[i] = math.Sqrt(math.FMA(x[i], x[i], float64(q*q)))
 	}
 	return dst
 }
 
-// Envelope writes |x + j·H{x}| to dst, which may be x.
-func (a *Analytic) Envelope(dst, x []float64) []float64 {
-	a.quadrature = a.Quadrature(a.quadrature, x)
+// hilbert writes H{x} to dst, which may be x.
+func (a *Analytic) hilbert(dst, x []float64) []float64 {
+	q := a.transform(x)
 	dst = resize(dst, len(x))
-	simd.Magnitude(dst, x, a.quadrature)
+	half := len(x) / 2
+	re, im := q.Re[:half], q.Im[:half]
+	for m, v := range re {
+		dst[2*m], dst[2*m+1] = v, im[m]
+	}
+	if len(x)%2 == 1 {
+		dst[2*half] = q.Re[half]
+	}
 	return dst
 }
 
@@ -100,7 +105,10 @@ func extend(z simd.Block, x []float64, before int, fade []float64) {
 	clear(z.Re[(before+n)/2:])
 	clear(z.Im[(before+n)/2:])
 	put(0, 0) // where the margin is odd
-	simd.Unzip(z.Re[before/2:(before+n)/2], z.Im[before/2:(before+n)/2], x[:n/2*2])
+	re, im := z.Re[before/2:(before+n)/2], z.Im[before/2:(before+n)/2]
+	for m := range re {
+		re[m], im[m] = x[2*m], x[2*m+1]
+	}
 	if n%2 == 1 {
 		put(before+n-1, x[n-1])
 	}

@@ -36,15 +36,3 @@ func (a *Autocorrelator) Biased(dst, x []float64, maxLag int) []float64 {
 	}
 	return dst
 }
-
-// Unbiased writes the same with each lag scaled by n/(n − k), the number of
-// products that it has, so that the peaks of a periodic sequence do not fall
-// with the lag. Values may exceed 1.
-func (a *Autocorrelator) Unbiased(dst, x []float64, maxLag int) []float64 {
-	dst = a.Biased(dst, x, maxLag)
-	n := float64(len(x))
-	for k := 1; k < len(dst) && k < len(x); k++ {
-		dst[k] *= n / (n - float64(k))
-	}
-	return dst
-}

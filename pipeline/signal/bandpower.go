@@ -39,7 +39,7 @@ func NewBandPower(low, high, fs float64, width, hop int) *BandPower {
 			sin, cos := math.Sincos(2 * math.Pi * f * float64(i) / fs)
 			c[i], s[i] = math.Sqrt2*w*cos/total, math.Sqrt2*w*sin/total
 		}
-		b.carriers = append(b.carriers, [2][]float64{simd.Padded(c), simd.Padded(s)})
+		b.carriers = append(b.carriers, [2][]float64{simd.PadTaps(c), simd.PadTaps(s)})
 	}
 	return b
 }

@@ -25,41 +25,6 @@ func (s *Section) response(inv complex128) complex128 {
 // SOS is a filter as a cascade of second-order sections.
 type SOS []Section
 
-// Response returns the complex frequency response at f hertz for a sampling
-// rate of fs hertz.
-func (s SOS) Response(f, fs float64) complex128 {
-	inv := cmplx.Exp(complex(0, -2*math.Pi*f/fs))
-	h := complex(1, 0)
-	for i := range s {
-		h *= s[i].response(inv)
-	}
-	return h
-}
-
-// Filter runs x through the cascade once, from rest, and writes the result to
-// dst, which may be x. Phase and delay are those of the filter; [ZeroPhase]
-// has neither.
-func (s SOS) Filter(dst, x []float64) []float64 {
-	dst = resize(dst, len(x))
-	copy(dst, x)
-	for i := range s {
-		s[i].run(dst, 0, 0)
-	}
-	return dst
-}
-
-// run filters x in place in the transposed direct form II, from the state
-// (z1, z2).
-func (s *Section) run(x []float64, z1, z2 float64) {
-	b0, b1, b2, a1, a2 := s.B[0], s.B[1], s.B[2], s.A[0], s.A[1]
-	for i, v := range x {
-		y := b0*v + z1
-		z1 = b1*v - a1*y + z2
-		z2 = b2*v - a2*y
-		x[i] = y
-	}
-}
-
 // ButterworthLowPass designs a low-pass of the given order whose gain falls to
 // 1/√2 at cut hertz.
 //
@@ -79,20 +44,6 @@ func ButterworthLowPass(order int, cut, fs float64) (SOS, error) {
 		poles[i] *= complex(warped, 0)
 	}
 	return assemble(poles, -1, -1, 1), nil
-}
-
-// ButterworthHighPass designs a high-pass of the given order whose gain falls
-// to 1/√2 at cut hertz: |H(f)|² = 1 / (1 + (tan(π·cut/fs)/tan(πf/fs))^2N).
-func ButterworthHighPass(order int, cut, fs float64) (SOS, error) {
-	if err := checkDesign("high-pass", order, fs, cut); err != nil {
-		return nil, err
-	}
-	warped := warp(cut, fs)
-	poles := prototype(order)
-	for i := range poles {
-		poles[i] = complex(warped, 0) / poles[i]
-	}
-	return assemble(poles, 1, 1, -1), nil
 }
 
 // ButterworthBandPass designs a band-pass from the low-pass of the given

@@ -10,7 +10,7 @@ import (
 )
 
 // The magnitude of a Butterworth filter after the bilinear transform is known in
-// closed form; see ButterworthLowPass and its siblings.
+// closed form; see ButterworthLowPass and ButterworthBandPass.
 func TestButterworthMagnitude(t *testing.T) {
 	const fs = 1000.0
 	u := func(f float64) float64 { return math.Tan(math.Pi * f / fs) }
@@ -24,20 +24,19 @@ func TestButterworthMagnitude(t *testing.T) {
 				want  func(f float64) float64
 			}{
 				{"lowpass", []float64{low}, func(f float64) float64 { return square(u(f)/u(low), order) }},
-				{"highpass", []float64{high}, func(f float64) float64 { return square(u(high)/u(f), order) }},
 				{"bandpass", []float64{low, high}, func(f float64) float64 {
 					return square((u(f)*u(f)-u(low)*u(high))/(u(f)*(u(high)-u(low))), order)
 				}},
 			} {
 				sos := design(t, c.kind, order, c.edges, fs)
 				for _, f := range []float64{0.7, 10, 25, 50, 99.5, 100.5, 123, 300, 400, 470} {
-					got, want := cmplx.Abs(sos.Response(f, fs)), c.want(f)
+					got, want := cmplx.Abs(response(sos, f, fs)), c.want(f)
 					if !(math.Abs(got-want) <= 2e-8) {
 						t.Errorf("%s of order %d, edges %v, at %g Hz: gain %.12g, want %.12g", c.kind, order, c.edges, f, got, want)
 					}
 				}
 				for _, f := range c.edges {
-					if got := cmplx.Abs(sos.Response(f, fs)); !(math.Abs(got-math.Sqrt2/2) <= 2e-8) {
+					if got := cmplx.Abs(response(sos, f, fs)); !(math.Abs(got-math.Sqrt2/2) <= 2e-8) {
 						t.Errorf("%s of order %d, edges %v: gain at the edge %.12g, want 1/√2", c.kind, order, c.edges, got)
 					}
 				}
@@ -50,7 +49,7 @@ func TestButterworthMagnitude(t *testing.T) {
 // magnitude too.
 func TestButterworthStable(t *testing.T) {
 	for order := 1; order <= 8; order++ {
-		for _, kind := range []string{"lowpass", "highpass", "bandpass"} {
+		for _, kind := range []string{"lowpass", "bandpass"} {
 			edges := []float64{20, 450}
 			if kind != "bandpass" {
 				edges = edges[:1]
@@ -84,8 +83,8 @@ func TestButterworthRefusals(t *testing.T) {
 	}{
 		{func() (SOS, error) { return ButterworthLowPass(0, 10, 100) }, "order 0"},
 		{func() (SOS, error) { return ButterworthLowPass(2, 50, 100) }, "half the sampling rate, 50 Hz"},
-		{func() (SOS, error) { return ButterworthHighPass(2, 0, 100) }, "edge 0 Hz"},
-		{func() (SOS, error) { return ButterworthHighPass(2, math.NaN(), 100) }, "edge NaN Hz"},
+		{func() (SOS, error) { return ButterworthLowPass(2, 0, 100) }, "edge 0 Hz"},
+		{func() (SOS, error) { return ButterworthLowPass(2, math.NaN(), 100) }, "edge NaN Hz"},
 		{func() (SOS, error) { return ButterworthBandPass(2, 30, 20, 100) }, "edge 20 Hz"},
 	} {
 		if _, err := c.design(); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -105,7 +104,7 @@ func TestZeroPhaseOfATone(t *testing.T) {
 		for i := range x {
 			x[i] = math.Sin(2*math.Pi*f*float64(i)/fs + 0.3)
 		}
-		g := cmplx.Abs(sos.Response(f, fs))
+		g := cmplx.Abs(response(sos, f, fs))
 		y := z.Filter(nil, x)
 		for i := 500; i < 1500; i++ {
 			if d := math.Abs(y[i] - g*g*x[i]); d > 1e-6 {
@@ -139,7 +138,7 @@ func ExampleButterworthBandPass() {
 		panic(err)
 	}
 	for _, f := range []float64{12.5, 25, 100, 400} {
-		fmt.Printf("%5.1f Hz %6.2f dB\n", f, 20*math.Log10(cmplx.Abs(sos.Response(f, 1000))))
+		fmt.Printf("%5.1f Hz %6.2f dB\n", f, 20*math.Log10(cmplx.Abs(response(sos, f, 1000))))
 	}
 	// Output:
 	//  12.5 Hz -12.65 dB
@@ -171,7 +170,7 @@ func TestZeroPhaseIsTwoPasses(t *testing.T) {
 		for range 2 {
 			first := want[0]
 			for i := range sos {
-				sos[i].run(want, first*z.steady[i][0], first*z.steady[i][1])
+				run(&sos[i], want, first*z.steady[i][0], first*z.steady[i][1])
 			}
 			slices.Reverse(want)
 		}

@@ -20,7 +20,7 @@
 //
 // # Conventions
 //
-// Frequencies are in hertz, sampling rates in samples a second. A function
+// Frequencies are in hertz, sampling rates in samples per second. A function
 // that takes dst writes its result there, grows it where its capacity is too
 // small, and returns it; dst may be nil. Structs own buffers: they are cheap
 // to reuse from recording to recording and must not be shared between

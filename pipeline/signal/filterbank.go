@@ -9,19 +9,6 @@ import (
 	"phonocycle/pipeline/simd"
 )
 
-// Mel returns the pitch in mel of a tone of f hertz,
-//
-//	m(f) = 2595 · log₁₀(1 + f/700).
-//
-// Formula: O'Shaughnessy, Speech Communication: Human and Machine, 1987 (from
-// memory); the scale itself is that of Stevens, Volkmann and Newman 1937,
-// doi 10.1121/1.1915893. Below 500 Hz, where heart sounds lie, it is nearly
-// linear: bands grow from 15 Hz apart to 25 Hz apart, no more.
-func Mel(f float64) float64 { return 2595 * math.Log10(1+f/700) }
-
-// MelToHertz is the inverse of Mel.
-func MelToHertz(m float64) float64 { return 700 * (math.Pow(10, m/2595) - 1) }
-
 // FilterBankOptions says which bands a FilterBank measures and through which
 // window.
 type FilterBankOptions struct {
@@ -46,18 +33,11 @@ type FilterBankOptions struct {
 //
 // A FilterBank owns buffers and serves one goroutine.
 type FilterBank struct {
-	options FilterBankOptions
 	window  []float64 // odd length, peak in the middle
 	power   []float64 // prefix sums of the squared window
-	bands   []melBand
+	bands   []triangle
 	eight   eight
-	density [most][]float64
-}
-
-// melBand is one triangle: weights, summing to one, of the bins from first on.
-type melBand struct {
-	first   int
-	weights []float64
+	density [batch][]float64
 }
 
 // energyFloor is added to each band's energy before the logarithm is taken. It
@@ -83,16 +63,16 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	case !(o.Window*fs >= 3 && o.Window <= longestWindow):
 		return nil, fmt.Errorf("filter bank: window of %g s: want at least three samples at %g Hz, and at most %d s", o.Window, fs, longestWindow)
 	}
-	edges := melEdges(o)
+	edges := melEdges(o.Low, o.High, o.Bands)
 	if width := edges[2] - edges[0]; !(width >= narrowestBand) {
 		return nil, fmt.Errorf("filter bank: %d bands from %g to %g Hz: the lowest is %g Hz wide: want at least %g Hz", o.Bands, o.Low, o.High, width, narrowestBand)
 	}
 	half := int(math.Round(o.Window * fs / 2))
 	n := fftLength(2*half+1, edges, fs)
 	fb := &FilterBank{
-		options: o,
-		window:  symmetricHann(half),
-		eight:   newEight(n),
+		window: HannWindow(half),
+		bands:  melBands(edges, fs/float64(n)),
+		eight:  newEight(n),
 	}
 	for s := range fb.density {
 		fb.density[s] = make([]float64, n/2+1)
@@ -101,31 +81,17 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	for i, w := range fb.window {
 		fb.power[i+1] = fb.power[i] + w*w
 	}
-	for b := range o.Bands {
-		fb.bands = append(fb.bands, melTriangle(edges[b], edges[b+1], edges[b+2], fs/float64(n)))
-	}
 	return fb, nil
 }
 
-// symmetricHann returns a symmetric Hann window of 2·half+1 points whose zeros lie just
-// outside.
-func symmetricHann(half int) []float64 {
+// HannWindow returns the symmetric Hann window of 2·half + 1 points
+// w[i] = (1 + cos(π(i − half)/(half + 1)))/2, whose zeros lie just outside.
+func HannWindow(half int) []float64 {
 	w := make([]float64, 2*half+1)
 	for i := range w {
 		w[i] = 0.5 + 0.5*math.Cos(math.Pi*float64(i-half)/float64(half+1))
 	}
 	return w
-}
-
-// melEdges returns the Bands+2 frequencies, equally spaced in mel from Low to
-// High, of which each three neighbours are foot, peak and foot of a triangle.
-func melEdges(o FilterBankOptions) []float64 {
-	low, high := Mel(o.Low), Mel(o.High)
-	edges := make([]float64, o.Bands+2)
-	for i := range edges {
-		edges[i] = MelToHertz(low + (high-low)*float64(i)/float64(o.Bands+1))
-	}
-	return edges
 }
 
 // fftLength returns the power of two that holds the window and gives the
@@ -135,37 +101,6 @@ func fftLength(window int, edges []float64, fs float64) int {
 	return 1 << bits.Len(uint(max(window, bins)-1))
 }
 
-// melTriangle samples a triangle from lo over peak to hi at multiples of df.
-func melTriangle(lo, peak, hi, df float64) melBand {
-	var b melBand
-	var sum float64
-	for k := int(lo/df) + 1; float64(k)*df < hi; k++ {
-		f := float64(k) * df
-		w := (f - lo) / (peak - lo)
-		if f > peak {
-			w = (hi - f) / (hi - peak)
-		}
-		if len(b.weights) == 0 {
-			b.first = k
-		}
-		b.weights = append(b.weights, w)
-		sum += w
-	}
-	for i := range b.weights {
-		b.weights[i] /= sum
-	}
-	return b
-}
-
-// Options returns what the filter bank was made with.
-func (fb *FilterBank) Options() FilterBankOptions { return fb.options }
-
-// Centres returns the frequencies in hertz at which the bands peak.
-func (fb *FilterBank) Centres() []float64 {
-	edges := melEdges(fb.options)
-	return edges[1 : len(edges)-1]
-}
-
 // LogEnergies measures frames frames of x, centred at the samples first,
 // first + hop, first + 2·hop and so on. A centre beyond the last sample is moved
 // to it; x must not be empty, first not negative. It returns the natural
@@ -173,8 +108,8 @@ func (fb *FilterBank) Centres() []float64 {
 // index b·frames + t. The result is dst, where that is long enough.
 func (fb *FilterBank) LogEnergies(dst, x []float64, first, hop, frames int) []float64 {
 	dst = slices.Grow(dst[:0], len(fb.bands)*frames)[:len(fb.bands)*frames]
-	for t := 0; t < frames; t += most {
-		together := min(frames-t, most)
+	for t := 0; t < frames; t += batch {
+		together := min(frames-t, batch)
 		for s := range together {
 			fb.put(s, x, min(first+(t+s)*hop, len(x)-1))
 		}
@@ -197,7 +132,7 @@ func (fb *FilterBank) put(s int, x []float64, c int) {
 	shift := half - c // index in the window of sample 0
 	row := fb.eight.rows[s][:to+shift]
 	clear(row[:from+shift])
-	simd.Weigh(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
+	simd.SubMul(row[from+shift:], x[from:to], fb.window[from+shift:], 0)
 	fb.eight.rows[s], fb.eight.power[s] = row, fb.density[s]
 	fb.eight.scale[s] = 1 / (fb.power[to+shift] - fb.power[from+shift])
 }

@@ -7,42 +7,34 @@ import "phonocycle/pipeline/simd"
 // a 16-bit recording.
 const floorBelowPeak = 1e-6
 
-// Homomorphic computes the homomorphic envelope of a whole recording,
+// Homomorphic smooths the envelope of a whole recording,
 //
-//	exp(LP(ln|x + j·H{x}|)).
+//	exp(LP(ln a)),  a = |x + j·H{x}|.
 //
 // A sound is thought of as a slow amplitude times a fast carrier. The
 // logarithm turns the product into a sum, of which a low-pass keeps the slow
-// part. The analytic signal, whose magnitude does not vanish at every zero
-// crossing, stands in for |x| (Rezek and Roberts 1998, as cited by Schmidt et
-// al. 2010, doi 10.1088/0967-3334/31/4/004; from memory). The envelope of c·x
-// is c times that of x; that of a tone of amplitude A is A.
-type Homomorphic struct {
-	analytic *Analytic
-	lowPass  *ZeroPhase
-}
+// part. The analytic signal ([Analytic]), whose magnitude does not vanish at
+// every zero crossing, stands in for |x| (Rezek and Roberts 1998, as cited by
+// Schmidt et al. 2010, doi 10.1088/0967-3334/31/4/004; from memory). The result
+// has the unit of a and follows its gain; that of a tone of amplitude A is A.
+type Homomorphic struct{ lowPass *ZeroPhase }
 
-// NewHomomorphic returns a plan for the sampling rate fs whose low-pass is a
-// first-order Butterworth filter with its edge at cut hertz, run with zero
+// NewHomomorphic returns a plan for the sampling rate fs in hertz whose low-pass
+// is a first-order Butterworth filter with its edge at cut hertz, run with zero
 // phase. Schmidt et al. use 8 Hz (from memory, medium confidence).
 func NewHomomorphic(cut, fs float64) (*Homomorphic, error) {
 	lp, err := ButterworthLowPass(1, cut, fs)
 	if err != nil {
 		return nil, err
 	}
-	return &Homomorphic{analytic: NewAnalytic(), lowPass: NewZeroPhase(lp)}, nil
+	return &Homomorphic{NewZeroPhase(lp)}, nil
 }
 
-// Envelope writes the homomorphic envelope of x to dst, which may be x.
-func (h *Homomorphic) Envelope(dst, x []float64) []float64 {
-	return h.Smooth(dst, h.analytic.Envelope(dst, x))
-}
-
-// Smooth writes exp(LP(ln a)) to dst for an envelope a ≥ 0 that is at hand
-// already; dst may be a. An envelope that is zero throughout stays so.
+// Smooth writes exp(LP(ln a)) to dst for an envelope a ≥ 0; dst may be a. An
+// envelope that is zero throughout stays so.
 func (h *Homomorphic) Smooth(dst, a []float64) []float64 {
 	dst = resize(dst, len(a))
-	peak := simd.Peak(a)
+	peak := simd.MaxAbs(a)
 	if peak == 0 {
 		clear(dst)
 		return dst

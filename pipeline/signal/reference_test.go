@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 )
 
@@ -51,8 +52,6 @@ func design(t *testing.T, kind string, order int, edges []float64, fs float64) S
 	switch kind {
 	case "lowpass":
 		sos, err = ButterworthLowPass(order, edges[0], fs)
-	case "highpass":
-		sos, err = ButterworthHighPass(order, edges[0], fs)
 	default:
 		sos, err = ButterworthBandPass(order, edges[0], edges[1], fs)
 	}
@@ -60,6 +59,38 @@ func design(t *testing.T, kind string, order int, edges []float64, fs float64) S
 		t.Fatal(err)
 	}
 	return sos
+}
+
+// response returns the complex frequency response at f hertz for a sampling rate of
+// fs hertz.
+func response(s SOS, f, fs float64) complex128 {
+	inv := cmplx.Exp(complex(0, -2*math.Pi*f/fs))
+	h := complex(1, 0)
+	for i := range s {
+		h *= s[i].response(inv)
+	}
+	return h
+}
+
+// forwards runs x through the cascade once, from rest.
+func forwards(s SOS, x []float64) []float64 {
+	y := slices.Clone(x)
+	for i := range s {
+		run(&s[i], y, 0, 0)
+	}
+	return y
+}
+
+// run filters x in place in the transposed direct form II, from the state
+// (z1, z2).
+func run(s *Section, x []float64, z1, z2 float64) {
+	b0, b1, b2, a1, a2 := s.B[0], s.B[1], s.B[2], s.A[0], s.A[1]
+	for i, v := range x {
+		y := b0*v + z1
+		z1 = b1*v - a1*y + z2
+		z2 = b2*v - a2*y
+		x[i] = y
+	}
 }
 
 // farthest returns the largest difference of two sequences.
@@ -83,12 +114,12 @@ func TestFiltersAgainstSciPy(t *testing.T) {
 	for _, f := range r.Filters {
 		sos := design(t, f.Kind, f.Order, f.Edges, r.FS)
 		for i, hz := range f.Frequencies {
-			got, want := sos.Response(hz, r.FS), complex(f.Re[i], f.Im[i])
+			got, want := response(sos, hz, r.FS), complex(f.Re[i], f.Im[i])
 			if !(cmplx.Abs(got-want) < 1e-11) {
 				t.Errorf("%s %d %v: response at %g Hz is %v, want %v", f.Kind, f.Order, f.Edges, hz, got, want)
 			}
 		}
-		if d := farthest(t, sos.Filter(nil, r.X), f.Forward); !(d < 1e-11) {
+		if d := farthest(t, forwards(sos, r.X), f.Forward); !(d < 1e-11) {
 			t.Errorf("%s %d %v: forward filtering is off by %g", f.Kind, f.Order, f.Edges, d)
 		}
 		z := NewZeroPhase(sos)
@@ -104,7 +135,7 @@ func TestFiltersAgainstSciPy(t *testing.T) {
 func TestEnvelopesAgainstSciPy(t *testing.T) {
 	r := loadReference(t)
 	a := NewAnalytic()
-	if d := farthest(t, a.Quadrature(nil, r.X), r.Quadrature); !(d < 1e-13) {
+	if d := farthest(t, a.hilbert(nil, r.X), r.Quadrature); !(d < 1e-13) {
 		t.Errorf("quadrature is off by %g", d)
 	}
 	if d := farthest(t, a.Envelope(nil, r.X), r.Envelope); !(d < 1e-13) {
@@ -114,7 +145,7 @@ func TestEnvelopesAgainstSciPy(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := farthest(t, h.Envelope(nil, r.X), r.Homomorphic); !(d < 1e-13) {
+	if d := farthest(t, h.Smooth(nil, a.Envelope(nil, r.X)), r.Homomorphic); !(d < 1e-13) {
 		t.Errorf("homomorphic envelope is off by %g", d)
 	}
 }

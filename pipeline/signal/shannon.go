@@ -2,11 +2,11 @@ package signal
 
 import "math"
 
-// ShannonEnergyOf returns the Shannon energy −x²·ln x² of one sample with
+// shannonEnergy returns the Shannon energy −x²·ln x² of one sample with
 // |x| ≤ 1; larger magnitudes count as 1 and zero gives zero, the limit. The
 // largest value is 1/e, at |x| = e^(−1/2): middle amplitudes weigh most, and
 // both faint noise and the loudest peaks less.
-func ShannonEnergyOf(x float64) float64 {
+func shannonEnergy(x float64) float64 {
 	p := x * x
 	if p == 0 || p >= 1 {
 		return 0
@@ -31,7 +31,7 @@ func ShannonEnergy(dst, x []float64, width, hop int) []float64 {
 		from = max(from, 0)
 		sum := 0.0
 		for _, v := range x[from:to] {
-			sum += ShannonEnergyOf(v)
+			sum += shannonEnergy(v)
 		}
 		dst[t] = sum / float64(to-from)
 	}

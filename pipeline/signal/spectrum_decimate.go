@@ -59,7 +59,7 @@ func NewDecimator(n int, band, fs float64) *Decimator {
 		d.halfBand = simd.NewHalfBand(d.taps[d.half], side)
 		return d
 	}
-	d.padded = simd.Padded(d.taps)
+	d.padded = simd.PadTaps(d.taps)
 	return d
 }
 

@@ -8,21 +8,21 @@ import "phonocycle/pipeline/simd"
 type eight struct {
 	fft      *simd.FFT
 	in, work simd.Block
-	rows     [most][]float64 // the stretches, weighed, in the memory of store
-	store    [most][]float64
-	scale    [most]float64
-	power    [most][]float64 // where the powers of the transform under way go
-	spare    [most][]float64 // of which no one wants to know
+	rows     [batch][]float64 // the stretches, weighed, in the memory of store
+	store    [batch][]float64
+	scale    [batch]float64
+	power    [batch][]float64 // where the powers of the transform under way go
+	spare    [batch][]float64 // powers that are not read
 }
 
-const most = 2 * simd.Width
+const batch = 2 * simd.Width
 
 // newEight returns a plan of n points, a power of two, or three times one, and
 // even.
 func newEight(n int) eight {
 	e := eight{fft: simd.NewFFT(n), in: simd.NewBlock(n)}
 	e.work = e.fft.NewWork()
-	for s := range most {
+	for s := range batch {
 		e.store[s] = make([]float64, n)
 		e.spare[s] = make([]float64, n/2+1)
 	}
@@ -32,7 +32,7 @@ func newEight(n int) eight {
 
 // begin makes all eight stretches empty and their powers unwanted.
 func (e *eight) begin() {
-	for s := range most {
+	for s := range batch {
 		e.rows[s], e.power[s], e.scale[s] = e.store[s][:0], e.spare[s], 0
 	}
 }

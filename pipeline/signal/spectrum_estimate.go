@@ -23,8 +23,8 @@ import (
 // padded with zeros, a longer one is folded, x[i] added to x[i mod N], which
 // gives the transform of the whole stretch at those same frequencies.
 //
-// Padding does not sharpen anything: two lines closer than about 2/T hertz
-// melt into one in a stretch of T seconds.
+// Padding does not improve the resolution: two lines closer than about 2/T
+// hertz cannot be told apart in a stretch of T seconds.
 //
 // A Periodogram holds a plan and buffers; it is not for concurrent use.
 type Periodogram struct {
@@ -72,7 +72,7 @@ func (p *Periodogram) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 // stretches take little longer than one: they are transformed together.
 func (p *Periodogram) Estimates(dst []Spectrum, of []Stretch) {
 	for len(of) > 0 {
-		n := min(len(of), most)
+		n := min(len(of), batch)
 		for s, stretch := range of[:n] {
 			dst[s] = p.empty(dst[s], stretch.Rate)
 			p.put(s, stretch.Samples, stretch.Rate, p.hann(len(stretch.Samples)))
@@ -133,7 +133,7 @@ func (p *Periodogram) put(s int, x []float64, fs float64, w hannWindow) {
 	mean := simd.Sum(x) / float64(len(x))
 	row := p.eight.rows[s][:min(len(x), p.n)]
 	p.eight.rows[s] = row
-	simd.Weigh(row, x[:len(row)], w.weights, mean)
+	simd.SubMul(row, x[:len(row)], w.weights, mean)
 	for from := p.n; from < len(x); from += p.n {
 		for i, v := range x[from:min(from+p.n, len(x))] {
 			row[i] += w.weights[from+i] * (v - mean)
@@ -151,7 +151,7 @@ type Welch struct {
 	segment, hop int
 	one          *Periodogram
 	window       hannWindow
-	power        [most][]float64
+	power        [batch][]float64
 }
 
 // NewWelch returns a Welch with segments of the given number of samples, even and
@@ -185,7 +185,7 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 	clear(dst.Density)
 	segments := 1 + (len(x)-w.segment)/w.hop
 	for done := 0; done < segments; {
-		n := min(segments-done, most)
+		n := min(segments-done, batch)
 		for s := range n {
 			from := (done + s) * w.hop
 			w.one.put(s, x[from:from+w.segment], fs, w.window)

@@ -79,8 +79,8 @@ func (s *Shape) Centroid() float64 { return s.centroid }
 // frequency in hertz.
 func (s *Shape) Spread() float64 {
 	s.weighed = resize(s.weighed, len(s.frequency))
-	simd.Weigh(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
-	simd.Weigh(s.weighed, s.frequency, s.weighed, s.centroid)
+	simd.SubMul(s.weighed, s.frequency, s.spectrum.Density, s.centroid)
+	simd.SubMul(s.weighed, s.frequency, s.weighed, s.centroid)
 	return math.Sqrt(ratio(simd.Sum(s.weighed), s.total))
 }
 
@@ -99,9 +99,9 @@ func (s *Shape) Quantile(q float64) float64 {
 }
 
 // firstAtLeast returns the first place of a value of at least v > 0 in x, which
-// rises from no less than zero to no less than v. There is no branch on what it
-// compares, which nothing would foretell: the bits of such values are in the same
-// order as whole numbers.
+// rises from no less than zero to no less than v. It compares
+// without a branch, which a processor could not predict: the bits of such values
+// are in the same order as whole numbers.
 func firstAtLeast(x []float64, v float64) int {
 	k := 0
 	for n := len(x); n > 1; {
@@ -116,7 +116,7 @@ func firstAtLeast(x []float64, v float64) int {
 // Peak returns the frequency in hertz of the bin of greatest density, the
 // lowest one of equals.
 func (s *Shape) Peak() float64 {
-	_, greatest := simd.Limits(s.spectrum.Density)
+	_, greatest := simd.MinMax(s.spectrum.Density)
 	if !(greatest > 0) {
 		return math.NaN()
 	}

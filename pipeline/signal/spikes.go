@@ -3,7 +3,6 @@ package signal
 import (
 	"math"
 	"slices"
-	"sort"
 
 	"phonocycle/pipeline/simd"
 )
@@ -49,12 +48,12 @@ func (r *SpikeRemover) Remove(dst, x []float64) (clean []float64, removed int) {
 	r.sorted = resize(r.sorted, windows)
 	for w := range r.peaks {
 		from, to := r.bounds(w, len(x))
-		r.peaks[w] = simd.Peak(dst[from:to])
+		r.peaks[w] = simd.MaxAbs(dst[from:to])
 	}
 	for {
 		copy(r.sorted, r.peaks)
-		sort.Float64s(r.sorted)
-		limit := r.factor * medianOfSorted(r.sorted)
+		slices.Sort(r.sorted)
+		limit := r.factor * Quantile(r.sorted, 0.5)
 		worst := 0
 		for w, p := range r.peaks {
 			if p > r.peaks[worst] {
@@ -88,7 +87,7 @@ func (r *SpikeRemover) silence(x []float64, window int) {
 	final := len(r.peaks) - 1
 	for w := min(first/r.window, final); w <= min(last/r.window, final); w++ {
 		from, to := r.bounds(w, len(x))
-		r.peaks[w] = simd.Peak(x[from:to])
+		r.peaks[w] = simd.MaxAbs(x[from:to])
 	}
 }
 
@@ -99,12 +98,4 @@ func (r *SpikeRemover) bounds(w, n int) (from, to int) {
 		to = n
 	}
 	return from, to
-}
-
-func medianOfSorted(x []float64) float64 {
-	n := len(x)
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return (x[n/2-1] + x[n/2]) / 2
 }

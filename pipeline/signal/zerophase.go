@@ -89,17 +89,11 @@ func (z *ZeroPhase) Filter(dst, x []float64) []float64 {
 
 	dst = resize(dst, n)
 	filtered := z.parts[simd.Width*margin:]
-	whole := max(0, n-(simd.Width-1)*part) // what all four parts have
-	var rows [simd.Width][]float64
-	for l := range rows {
-		if whole > 0 {
-			rows[l] = dst[l*part:][:whole]
-		}
-	}
-	simd.Separate(&rows, filtered[:simd.Width*whole])
-	for l := range rows {
-		for i := whole; i < part && l*part+i < n; i++ {
-			dst[l*part+i] = filtered[simd.Width*i+l]
+	for l := range simd.Width {
+		from := min(l*part, n)
+		row := dst[from:min(from+part, n)]
+		for i := range row {
+			row[i] = filtered[simd.Width*i+l]
 		}
 	}
 	return dst

@@ -103,21 +103,6 @@ func BenchmarkRealPowers(b *testing.B) {
 	}
 }
 
-func BenchmarkRecurrence(b *testing.B) {
-	for _, n := range []int{100, 400} {
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			x := make([]float64, n)
-			for i := range x {
-				x[i] = math.Sin(0.3 * float64(i*i))
-			}
-			var c Recurrence
-			for b.Loop() {
-				c.Count(x, 0.2)
-			}
-		})
-	}
-}
-
 func BenchmarkCascade(b *testing.B) {
 	x := make([]float64, 4*1000)
 	var sections [2]Section

@@ -6,7 +6,7 @@ import "math"
 //
 //	y[i] = B[0]·x[i] + B[1]·x[i−1] + B[2]·x[i−2] − A[0]·y[i−1] − A[1]·y[i−2],
 //
-// worked out in the transposed direct form II, whose two numbers of state are
+// in the transposed direct form II, whose state is
 //
 //	z₁ ← B[1]·x − A[0]·y + z₂,  z₂ ← B[2]·x − A[1]·y.
 type Section struct {
@@ -17,9 +17,21 @@ type Section struct {
 // State is the state z₁ and z₂ of a section for each of four sequences.
 type State [2][Width]float64
 
-// Cascade runs four sequences, side by side in x, through two sections one after
-// the other, in place, from the states given, which it leaves as they are then.
-// It begins with the last elements if backwards is set.
+// Cascade filters four interleaved sequences in place with two sections in series:
+//
+//	for i := range n { // or from n−1 down to 0 if backwards
+//		for l := range 4 {
+//			v := x[4*i+l]
+//			for k, s := range sections {
+//				z := &states[k]
+//				y := math.FMA(s.B[0], v, z[0][l])
+//				z[0][l] = math.FMA(-s.A[0], y, math.FMA(s.B[1], v, z[1][l]))
+//				z[1][l] = math.FMA(-s.A[1], y, s.B[2]*v)
+//				v = y
+//			}
+//			x[4*i+l] = v
+//		}
+//	}
 func Cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
 	cascade(x, sections, states, backwards)
 }

@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // One section: the input in Y0 becomes the output.

@@ -1,26 +1,26 @@
-// Package simd does arithmetic on several float64 values at once: sums of
-// products, filters, logarithms, exponentials, Fourier transforms and the
-// recursion of hidden semi-Markov models, the inner loops in which the processing
-// of a recording spends most of its time.
+// Package simd holds vector kernels: the inner loops in which the processing of a
+// recording spends most of its time. They are sums of products, filters,
+// logarithms, exponentials, Fourier transforms and sorting, on float64 values.
 //
-// # One result everywhere
+// # The same bits everywhere
 //
-// On amd64 processors with AVX2 and fused multiply-add the loops are written in
-// assembly, four values to a register. Everywhere else they are plain Go. Both
-// do the same operations in the same order on each value: a product that is
-// added to a sum is rounded once, with it, as [math.FMA] does, and a sum that is
-// kept in several parts is kept in the same parts. Results are therefore the same
-// to the last bit, which the tests hold, and tables do not depend on the
-// processor that made them.
+// On amd64 processors with AVX2 and fused multiply-add the kernels are assembly
+// that works on four values at a time. Elsewhere, and with the build tag purego,
+// they are portable Go. Both do the same operations on each value in the same
+// order: a product that is added to a sum is rounded once, together with the sum,
+// as [math.FMA] does, and partial sums have the same terms. So results are equal
+// to the last bit, which the tests check, and tables do not depend on the processor.
 //
-// # Side by side
+// The comment of a kernel gives its loop in Go. A kernel has assembly only if a
+// whole run takes at least 1 % more processor time without it.
 //
-// Several functions work on sequences that lie side by side: element i of the
-// sequence l, called a lane, of four is at index 4i + l. Four short stretches of
-// signal are transformed in that form at the price of little more than one
-// (FFT), and a long transform is made of four that lie side by side already,
-// since its samples 4i + l are the lane l.
+// # Interleaved sequences
+//
+// Several functions work on four interleaved sequences: element i of sequence l has
+// the index 4i + l. In this form four short stretches of signal are transformed for
+// little more than the cost of one (FFT). A long transform is made of four, since
+// the samples 4i + l of a signal are the sequence l already.
 package simd
 
-// Width is the number of lanes.
+// Width is the number of interleaved sequences and of values in a register.
 const Width = 4

@@ -2,16 +2,21 @@ package simd
 
 import "math"
 
-// Exp writes e to the power of each x to dst, which may be x. It errs by less than
-// one unit in the last place. Where x is not between −708 and 708, so that the
-// result may not be an ordinary number, it is that of math.Exp. It panics if dst is
-// shorter than x.
+// Exp writes exponentials:
 //
-// With n the whole number next to x/ln 2 and r = x − n·ln 2, |r| ≤ ln 2/2,
+//	for i, v := range x {
+//		dst[i] = math.Exp(v)
+//	}
+//
+// with an error of less than one unit in the last place. Beyond ±708, where the
+// result may not be a normal number, it calls math.Exp. It panics if dst is shorter
+// than x. dst may be x.
+//
+// With n the integer nearest to x/ln 2 and r = x − n·ln 2, |r| ≤ ln 2/2,
 //
 //	e^x = 2^n·e^r,  e^r = 1 + (r + r²·(1/2! + r/3! + r²/4! + …)),
 //
-// the series as far as r¹³: what is left out is less than 5e-18 of the sum.
+// the series up to r¹³. The terms left out are less than 5e-18 of the sum.
 func Exp(dst, x []float64) {
 	dst = dst[:len(x)]
 	for len(x) > 0 {
@@ -26,8 +31,7 @@ func Exp(dst, x []float64) {
 
 const (
 	expLimit = 708
-	// wholeAndHalf added to a number leaves the whole number next to it in the
-	// last bits.
+	// wholeAndHalf added to a number leaves the nearest integer in the last bits.
 	wholeAndHalf = 0x1.8p52
 )
 

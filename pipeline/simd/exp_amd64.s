@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 #include "constant_amd64.h"
 

@@ -5,7 +5,7 @@ import (
 	"math"
 )
 
-// Block holds four sequences of complex numbers side by side: element i of the
+// Block holds four interleaved sequences of complex numbers: element i of the
 // sequence l has its real part at Re[4i + l] and its imaginary part at Im[4i + l].
 type Block struct{ Re, Im []float64 }
 
@@ -36,15 +36,15 @@ type FFT struct {
 	quarter *FFT // of n/4, where RealPowers makes use of it
 }
 
-// pass takes transforms of length numbers, stride of them in turn, apart into
-// radix times as many of length/radix.
+// pass splits stride transforms of length numbers into radix times as many of
+// length/radix.
 type pass struct {
 	radix, length, stride int
 
-	// turns holds, for each p below length/radix, the powers 1 to radix − 1 of
+	// twiddles holds, for each p below length/radix, the powers 1 to radix − 1 of
 	// e^(−2πj p/length), real before imaginary part. They are all 1 in a last
 	// pass, which of radix 3 or 4 has none.
-	turns []float64
+	twiddles []float64
 }
 
 // NewFFT returns a plan for sequences of n numbers. It panics unless n is a
@@ -79,18 +79,18 @@ func newPass(radix, length, stride int) pass {
 	}
 	for i := range length / radix {
 		for power := 1; power < radix; power++ {
-			re, im := turn(power*i, length)
-			p.turns = append(p.turns, re, im)
+			re, im := twiddle(power*i, length)
+			p.twiddles = append(p.twiddles, re, im)
 		}
 	}
 	return p
 }
 
-// turn returns the real and the imaginary part of e^(−2πj k/n), for k from 0 to
-// n, from angles of an eighth of a turn at most, so that both are right to the
-// last digit or nearly so.
-func turn(k, n int) (re, im float64) {
-	// In eighths of a turn: 8k/n = eighth + rest/n.
+// twiddle returns the real and the imaginary part of e^(−2πj k/n) for k from 0 to n.
+// It only computes angles of up to 45°, which keeps both accurate to about one unit
+// in the last place.
+func twiddle(k, n int) (re, im float64) {
+	// In units of 45°: 8k/n = eighth + rest/n.
 	eighth, rest := 8*k/n, 8*k%n
 	if eighth%2 == 1 {
 		rest = n - rest
@@ -119,9 +119,9 @@ func turn(k, n int) (re, im float64) {
 // Len returns n.
 func (f *FFT) Len() int { return f.n }
 
-// Transform returns the transforms of the four sequences in x, with work, as long
-// as x, to work in. Which of the two then holds them depends on n; the other has
-// been written over. Transform panics if one does not hold four sequences of n.
+// Transform returns the transforms of the four sequences in x, in the memory of x or
+// of work, depending on n. The other is overwritten. Transform panics if one of them
+// does not hold four sequences of n numbers.
 func (f *FFT) Transform(x, work Block) Block {
 	f.check(x, work)
 	for i := range f.passes {
@@ -140,26 +140,26 @@ func (f *FFT) check(blocks ...Block) {
 	}
 }
 
-// run does a pass. The parts that it makes lie apart elements from each other in
-// dst, and behind the numbers of each p it goes on by skip elements more.
+// run does a pass. The parts that it makes begin apart elements after one another in
+// dst. After the numbers of each p it skips skip elements of dst.
 func (p *pass) run(dst, src Block, apart, skip int) {
 	switch m := p.length / p.radix; {
-	case p.radix == 4 && p.turns == nil:
+	case p.radix == 4 && p.twiddles == nil:
 		radix4Last(dst, src, p.stride)
 	case p.radix == 4:
-		radix4(dst, src, p.turns, m, p.stride, apart, skip)
+		radix4(dst, src, p.twiddles, m, p.stride, apart, skip)
 	case p.radix == 2:
-		radix2(dst, src, p.turns, m, p.stride)
+		radix2(dst, src, p.twiddles, m, p.stride)
 	default:
 		radix3Last(dst, src, p.stride)
 	}
 }
 
 // radix4Portable is a pass of radix 4.
-func radix4Portable(dst, src Block, turns []float64, m, stride, apart, skip int) {
+func radix4Portable(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
 	from, at := 0, 0
 	for p := range m {
-		w := turns[6*p : 6*p+6]
+		w := twiddles[6*p : 6*p+6]
 		for range Width * stride {
 			y0, y1, y2, y3 := butterfly4(src, from, Width*m*stride)
 			dst.put(at, y0)
@@ -175,9 +175,9 @@ func radix4Portable(dst, src Block, turns []float64, m, stride, apart, skip int)
 
 // radix4HalfPortable is a first pass of radix 4 over sequences of 4m numbers of which
 // the second half are zeros.
-func radix4HalfPortable(dst, src Block, turns []float64, m, apart int) {
+func radix4HalfPortable(dst, src Block, twiddles []float64, m, apart int) {
 	for p := range m {
-		w := turns[6*p : 6*p+6]
+		w := twiddles[6*p : 6*p+6]
 		for at := Width * p; at < Width*(p+1); at++ {
 			a, b := src.get(at), src.get(at+Width*m)
 			dst.put(at, number{a.re + b.re, a.im + b.im})
@@ -210,11 +210,11 @@ func butterfly4(src Block, at, apart int) (y0, y1, y2, y3 number) {
 		number{ac.re - bd.re, ac.im - bd.im}, number{a.re - b.im, a.im + b.re}
 }
 
-// radix2Portable is a pass of radix 2.
-func radix2Portable(dst, src Block, turns []float64, m, stride int) {
+// radix2 is a pass of radix 2.
+func radix2(dst, src Block, twiddles []float64, m, stride int) {
 	s := Width * stride
 	for p := range m {
-		w := turns[2*p : 2*p+2]
+		w := twiddles[2*p : 2*p+2]
 		for q := range s {
 			a, b := src.get(q+s*p), src.get(q+s*(p+m))
 			dst.put(q+2*s*p, number{a.re + b.re, a.im + b.im})
@@ -223,12 +223,12 @@ func radix2Portable(dst, src Block, turns []float64, m, stride int) {
 	}
 }
 
-// sin60 is the sine of a sixth of a turn.
+// sin60 is sin 60°.
 const sin60 = 0.86602540378443864676372317075293618347140262690519031402790
 
-// radix3LastPortable is a pass of radix 3, the last. With t = b + c and u = b − c,
+// radix3Last is a pass of radix 3, the last. With t = b + c and u = b − c,
 // the three numbers are a + t and a − t/2 ∓ j·sin60·u.
-func radix3LastPortable(dst, src Block, stride int) {
+func radix3Last(dst, src Block, stride int) {
 	s := Width * stride
 	for q := range s {
 		a, b, c := src.get(q), src.get(q+s), src.get(q+2*s)

@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // Four numbers in Y0 to Y7, real and imaginary parts in turn, become their sums:
@@ -54,13 +56,13 @@
 	VBROADCASTSD 40(DX), Y15; \
 	ADDQ         $48, DX
 
-// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+// func radix4AVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, stride, apart, skip int)
 TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
 	MOVQ srcIm+24(FP), DI
-	MOVQ turns+32(FP), DX
+	MOVQ twiddles+32(FP), DX
 	MOVQ m+40(FP), CX
 	MOVQ stride+48(FP), BX
 
@@ -75,7 +77,7 @@ TEXT ·radix4AVX2(SB), NOSPLIT, $0-72
 	MOVQ  skip+64(FP), R15
 	SHLQ  $5, R15
 
-turn:
+twiddle:
 	FACTORS4
 	MOVQ         BX, AX
 
@@ -99,17 +101,17 @@ butterfly:
 	ADDQ R15, R8
 	ADDQ R15, R9
 	DECQ CX
-	JNZ  turn
+	JNZ  twiddle
 	VZEROUPPER
 	RET
 
-// func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+// func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, apart int)
 TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
 	MOVQ dstRe+0(FP), R8
 	MOVQ dstIm+8(FP), R9
 	MOVQ srcRe+16(FP), SI
 	MOVQ srcIm+24(FP), DI
-	MOVQ turns+32(FP), DX
+	MOVQ twiddles+32(FP), DX
 	MOVQ m+40(FP), CX
 	MOVQ CX, R10
 	SHLQ $5, R10
@@ -117,7 +119,7 @@ TEXT ·radix4HalfAVX2(SB), NOSPLIT, $0-56
 	SHLQ $5, R12
 	LEAQ (R12)(R12*2), R13
 
-turn:
+twiddle:
 	FACTORS4
 	VMOVUPD      (SI), Y0
 	VMOVUPD      (DI), Y1
@@ -138,7 +140,7 @@ turn:
 	ADDQ    $32, R8
 	ADDQ    $32, R9
 	DECQ    CX
-	JNZ     turn
+	JNZ     twiddle
 	VZEROUPPER
 	RET
 
@@ -175,109 +177,5 @@ butterfly:
 	ADDQ    $32, R9
 	DECQ    CX
 	JNZ     butterfly
-	VZEROUPPER
-	RET
-
-// func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
-TEXT ·radix2AVX2(SB), NOSPLIT, $0-56
-	MOVQ  dstRe+0(FP), R8
-	MOVQ  dstIm+8(FP), R9
-	MOVQ  srcRe+16(FP), SI
-	MOVQ  srcIm+24(FP), DI
-	MOVQ  turns+32(FP), DX
-	MOVQ  m+40(FP), CX
-	MOVQ  stride+48(FP), BX
-	MOVQ  BX, R10
-	IMULQ CX, R10
-	SHLQ  $5, R10
-	MOVQ  BX, R12
-	SHLQ  $5, R12
-
-turn:
-	VBROADCASTSD (DX), Y10
-	VBROADCASTSD 8(DX), Y11
-	ADDQ         $16, DX
-	MOVQ         BX, AX
-
-butterfly:
-	VMOVUPD (SI), Y0
-	VMOVUPD (DI), Y1
-	VMOVUPD (SI)(R10*1), Y2
-	VMOVUPD (DI)(R10*1), Y3
-	VADDPD  Y2, Y0, Y4
-	VADDPD  Y3, Y1, Y5
-	VMOVUPD Y4, (R8)
-	VMOVUPD Y5, (R9)
-	VSUBPD  Y2, Y0, Y8
-	VSUBPD  Y3, Y1, Y9
-	TIMES(Y10, Y11)
-	VMOVUPD Y6, (R8)(R12*1)
-	VMOVUPD Y7, (R9)(R12*1)
-
-	ADDQ $32, SI
-	ADDQ $32, DI
-	ADDQ $32, R8
-	ADDQ $32, R9
-	DECQ AX
-	JNZ  butterfly
-	ADDQ R12, R8
-	ADDQ R12, R9
-	DECQ CX
-	JNZ  turn
-	VZEROUPPER
-	RET
-
-DATA half<>+0(SB)/8, $0.5
-GLOBL half<>(SB), RODATA|NOPTR, $8
-DATA sin60<>+0(SB)/8, $0.86602540378443864676372317075293618347140262690519031402790
-GLOBL sin60<>(SB), RODATA|NOPTR, $8
-
-// func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
-TEXT ·radix3LastAVX2(SB), NOSPLIT, $0-40
-	MOVQ dstRe+0(FP), R8
-	MOVQ dstIm+8(FP), R9
-	MOVQ srcRe+16(FP), SI
-	MOVQ srcIm+24(FP), DI
-	MOVQ stride+32(FP), CX
-	MOVQ CX, R10
-	SHLQ $5, R10
-	VBROADCASTSD half<>(SB), Y14
-	VBROADCASTSD sin60<>(SB), Y15
-
-butterfly:
-	VMOVUPD (SI), Y0
-	VMOVUPD (DI), Y1
-	VMOVUPD (SI)(R10*1), Y2
-	VMOVUPD (DI)(R10*1), Y3
-	VMOVUPD (SI)(R10*2), Y4
-	VMOVUPD (DI)(R10*2), Y5
-	VADDPD  Y4, Y2, Y6 // t
-	VADDPD  Y5, Y3, Y7
-	VSUBPD  Y4, Y2, Y8 // u
-	VSUBPD  Y5, Y3, Y9
-	VADDPD  Y6, Y0, Y2
-	VADDPD  Y7, Y1, Y3
-	VMOVUPD Y2, (R8)
-	VMOVUPD Y3, (R9)
-
-	VFNMADD231PD Y14, Y6, Y0 // a − t/2
-	VFNMADD231PD Y14, Y7, Y1
-	VMOVAPD      Y0, Y2
-	VMOVAPD      Y1, Y3
-	VFMADD231PD  Y15, Y9, Y2
-	VFNMADD231PD Y15, Y8, Y3
-	VFNMADD231PD Y15, Y9, Y0
-	VFMADD231PD  Y15, Y8, Y1
-	VMOVUPD      Y2, (R8)(R10*1)
-	VMOVUPD      Y3, (R9)(R10*1)
-	VMOVUPD      Y0, (R8)(R10*2)
-	VMOVUPD      Y1, (R9)(R10*2)
-
-	ADDQ $32, SI
-	ADDQ $32, DI
-	ADDQ $32, R8
-	ADDQ $32, R9
-	DECQ CX
-	JNZ  butterfly
 	VZEROUPPER
 	RET

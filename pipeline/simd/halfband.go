@@ -2,18 +2,17 @@ package simd
 
 import "math"
 
-// halfBandBlock is the number of outputs whose samples are laid apart at a time:
-// few enough that these stay in the nearest cache.
+// halfBandBlock is the number of outputs computed at a time. Their samples fit in
+// the first-level cache.
 const halfBandBlock = 1024
 
-// HalfBand halves the rate of a signal by a symmetric low-pass of which every
-// second weight but the middle one is zero, as is that of an ideal low-pass at a
-// quarter of the rate. A HalfBand serves one goroutine.
+// HalfBand halves the rate of a signal with a symmetric half-band low-pass, in which
+// every second weight except the middle one is zero. A HalfBand serves one goroutine.
 type HalfBand struct {
 	middle float64
-	sides  []float64 // the weights at odd distances, from the left to the right
+	sides  []float64 // the weights at odd distances, from left to right
 
-	even, odd []float64 // samples of a block, apart
+	even, odd []float64 // the even and the odd samples of a block
 }
 
 // NewHalfBand returns the filter with the given weight in the middle and the
@@ -32,13 +31,18 @@ func NewHalfBand(middle float64, side []float64) *HalfBand {
 	return h
 }
 
-// Filter writes to dst[i] the filtered x at its sample m = 2·(from + i),
+// Filter computes every second sample of the filtered x, from sample 2·from on:
 //
-//	middle·x[m] + Σ_i side[i]·(x[m−2i−1] + x[m+2i+1])
+//	for i := range dst {
+//		m := 2 * (from + i)
+//		sum := middle * x[m]
+//		for k, w := range sides { // the distances 1−K, 3−K, … K−1 for K weights
+//			sum = math.FMA(w, x[m+2*k+1-len(sides)], sum)
+//		}
+//		dst[i] = sum
+//	}
 //
-// where x is zero beyond its ends, before which from may lie and behind which dst
-// may reach. Terms are added from left to right after the middle one. dst must not
-// overlap x.
+// x counts as zero beyond its ends. dst must not overlap x.
 func (h *HalfBand) Filter(dst, x []float64, from int) {
 	k := len(h.sides) / 2
 	for len(dst) > 0 {
@@ -49,8 +53,7 @@ func (h *HalfBand) Filter(dst, x []float64, from int) {
 	}
 }
 
-// load lays apart n pairs of samples of x, (x[2m], x[2m+1]), of which m = first is
-// the first.
+// load separates n pairs of samples of x, (x[2m], x[2m+1]), from m = first on.
 func (h *HalfBand) load(x []float64, first, n int) {
 	even, odd := h.even[:n], h.odd[:n]
 	within := func(m int) int { return min(max(m-first, 0), n) }
@@ -60,7 +63,11 @@ func (h *HalfBand) load(x []float64, first, n int) {
 	clear(even[to:])
 	clear(odd[to:])
 	if from < to {
-		Unzip(even[from:to], odd[from:to], x[2*(first+from):2*(first+to)])
+		pairs := x[2*(first+from) : 2*(first+to)]
+		even, odd := even[from:to], odd[from:to]
+		for i := range even {
+			even[i], odd[i] = pairs[2*i], pairs[2*i+1]
+		}
 	}
 	if to < n && len(x)%2 == 1 && first+to == len(x)/2 {
 		even[to] = x[len(x)-1]

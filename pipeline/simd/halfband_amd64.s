@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)

@@ -15,26 +15,26 @@ package simd
 //
 //	Z′[k] = E′[k] + j·O′[k] = w*·E[k] − jw·O[k],
 //
-// without X ever being written down. X[0] and X[M] become zero.
+// without X ever being computed. X[0] and X[M] become zero.
 //
-// Z itself is made of the transforms L of four sequences of K = M/4 points that
-// lie side by side in z, and taken apart into them again:
+// Z itself is made of the transforms L of the four interleaved sequences of K = M/4
+// points in z, and split into them again:
 //
 //	Z[k + qK] = Σ_l (−j)^(lq) · e^(−2πj lk/M) · L_l[k].
 type Hilbert struct {
 	n   int
 	fft *FFT
 
-	// turns holds, for each four k from 1 to (K − 1)/2 at a time, the factors of
-	// hilbertTurns, each for the four, its real before its imaginary part.
-	turns  []float64
-	middle hilbertTurns // of k = K/2
+	// twiddles holds, for each four k from 1 to (K − 1)/2 at a time, the factors of
+	// hilbertTwiddles, each for the four, its real before its imaginary part.
+	twiddles []float64
+	middle   hilbertTwiddles // of k = K/2
 }
 
-// hilbertTurns are the factors for one k: e^(−2πj lk/M) for l = 1, 2, 3, and
-// e^(−2πj (k + qK)/n)/n for q from 0 to 3. The 1/n makes good what both transforms
-// and the doubling in quadrature multiply by.
-type hilbertTurns [7]number
+// hilbertTwiddles are the factors for one k: e^(−2πj lk/M) for l = 1, 2, 3, and
+// e^(−2πj (k + qK)/n)/n for q from 0 to 3. The 1/n cancels the factors of both
+// transforms and of the doubling in quadrature.
+type hilbertTwiddles [7]number
 
 // HilbertLength returns the least length that is at least n and eight times a
 // power of two, or three times one.
@@ -57,12 +57,12 @@ func NewHilbert(n int) *Hilbert {
 	}
 	h := &Hilbert{n: n, fft: NewFFT(n / 8)}
 	parts := n / 8
-	h.middle = h.turnsOf(parts / 2)
+	h.middle = h.twiddlesOf(parts / 2)
 	pairs := (parts - 1) / 2
-	h.turns = make([]float64, (pairs+Width-1)/Width*2*Width*len(hilbertTurns{}))
+	h.twiddles = make([]float64, (pairs+Width-1)/Width*2*Width*len(hilbertTwiddles{}))
 	for k := 1; k <= pairs; k++ {
-		at := h.turns[h.place(k):]
-		for i, w := range h.turnsOf(k) {
+		at := h.twiddles[h.place(k):]
+		for i, w := range h.twiddlesOf(k) {
 			at[2*Width*i], at[2*Width*i+Width] = w.re, w.im
 		}
 	}
@@ -71,15 +71,15 @@ func NewHilbert(n int) *Hilbert {
 
 // place returns where the factors of k begin.
 func (h *Hilbert) place(k int) int {
-	return (k-1)/Width*2*Width*len(hilbertTurns{}) + (k-1)%Width
+	return (k-1)/Width*2*Width*len(hilbertTwiddles{}) + (k-1)%Width
 }
 
-func (h *Hilbert) turnsOf(k int) (t hilbertTurns) {
+func (h *Hilbert) twiddlesOf(k int) (t hilbertTwiddles) {
 	for l := range 3 {
-		t[l].re, t[l].im = turn(2*(l+1)*k, h.n)
+		t[l].re, t[l].im = twiddle(2*(l+1)*k, h.n)
 	}
 	for q := range 4 {
-		re, im := turn(k+q*h.n/8, h.n)
+		re, im := twiddle(k+q*h.n/8, h.n)
 		t[3+q] = number{re / float64(h.n), im / float64(h.n)}
 	}
 	return t
@@ -87,13 +87,13 @@ func (h *Hilbert) turnsOf(k int) (t hilbertTurns) {
 
 // Transform returns the Hilbert transform of x, whose samples 2m and 2m + 1 are
 // x.Re[m] and x.Im[m], in the memory of x or of work, as long as x; the other is
-// written over. It panics if one of them does not hold n numbers.
+// overwritten. It panics if one of them does not hold n numbers.
 func (h *Hilbert) Transform(x, work Block) Block {
 	y := h.fft.Transform(x, work)
 	if &y.Re[0] == &x.Re[0] {
 		x = work
 	}
-	h.alone(y)
+	h.selfMirrored(y)
 	hilbert(h, y)
 	return h.fft.Transform(y.swapped(), x).swapped()
 }
@@ -106,8 +106,8 @@ func (h *Hilbert) Transform(x, work Block) Block {
 func hilbertPortable(h *Hilbert, y Block, from int) {
 	parts := h.n / 8
 	for k := from; 2*k < parts; k++ {
-		var t hilbertTurns
-		at := h.turns[h.place(k):]
+		var t hilbertTwiddles
+		at := h.twiddles[h.place(k):]
 		for i := range t {
 			t[i] = number{at[2*Width*i], at[2*Width*i+Width]}
 		}
@@ -121,10 +121,10 @@ func hilbertPortable(h *Hilbert, y Block, from int) {
 	}
 }
 
-// alone does the k whose mirror image is k itself, 0 and K/2.
-func (h *Hilbert) alone(y Block) {
+// selfMirrored handles k = 0 and k = K/2, which are their own mirror images.
+func (h *Hilbert) selfMirrored(y Block) {
 	one := [3]number{{1, 0}, {1, 0}, {1, 0}}
-	first := h.turnsOf(0)
+	first := h.twiddlesOf(0)
 	z := y.join(0, one)
 	z[0] = number{}
 	quadrature(&z[1], &z[3], first[3+1])

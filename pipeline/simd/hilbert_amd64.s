@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 #include "constant_amd64.h"
 #include "transpose_amd64.h"
@@ -5,7 +7,7 @@
 // The sign bit.
 CONSTANT(signs, 0x8000000000000000)
 
-// Four elements of four lanes at re and im, step bytes apart, to one vector a lane:
+// Four elements of four sequences at re and im, step bytes apart, to one vector per sequence:
 // real parts to Y0 to Y3, imaginary parts to Y4 to Y7.
 #define LOAD(re, im, step) \
 	VMOVUPD (re), Y0; \
@@ -158,11 +160,11 @@ CONSTANT(signs, 0x8000000000000000)
 	VMOVUPD      Y2, (mirror)(BX); \
 	VMOVUPD      Y3, (mirror+128)(BX)
 
-// func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)
+// func hilbertAVX2(re, im, twiddles *float64, scratch *[64]float64, parts, groups int)
 TEXT ·hilbertAVX2(SB), NOSPLIT, $0-48
 	MOVQ re+0(FP), SI
 	MOVQ im+8(FP), DI
-	MOVQ turns+16(FP), DX
+	MOVQ twiddles+16(FP), DX
 	MOVQ scratch+24(FP), BX
 	MOVQ parts+32(FP), R8
 	MOVQ groups+40(FP), CX

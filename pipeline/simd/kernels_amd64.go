@@ -1,9 +1,11 @@
+//go:build !purego
+
 package simd
 
 import "golang.org/x/sys/cpu"
 
-// vector says whether the processor can run the assembly. The tests turn it off
-// to compare.
+// vector reports whether the processor can run the assembly. The tests set it to
+// false to compare.
 var vector = cpu.X86.HasAVX2 && cpu.X86.HasFMA
 
 func dot(a, b []float64) float64 {
@@ -20,14 +22,6 @@ func sum(x []float64) float64 {
 	return sumPortable(x)
 }
 
-func weigh(dst, x, weights []float64, offset float64) {
-	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
-		weighAVX2(&dst[0], &x[0], &weights[0], offset, whole)
-		dst, x, weights = dst[whole:], x[whole:], weights[whole:]
-	}
-	weighPortable(dst, x, weights, offset)
-}
-
 func interleave(dst []float64, rows *[Width][]float64) {
 	whole := len(rows[0]) &^ (Width - 1)
 	if !vector {
@@ -37,49 +31,6 @@ func interleave(dst []float64, rows *[Width][]float64) {
 		interleaveAVX2(&dst[0], &rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], whole)
 	}
 	interleavePortable(dst, rows, whole)
-}
-
-func separate(rows *[Width][]float64, src []float64) {
-	whole := len(rows[0]) &^ (Width - 1)
-	if !vector {
-		whole = 0
-	}
-	if whole > 0 {
-		separateAVX2(&rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], &src[0], whole)
-	}
-	separatePortable(rows, src, whole)
-}
-
-func int16s(dst []float64, src []byte, scale float64) {
-	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
-		int16sAVX2(&dst[0], &src[0], scale, whole)
-		dst, src = dst[whole:], src[2*whole:]
-	}
-	int16sPortable(dst, src, scale)
-}
-
-func unzip(even, odd, x []float64) {
-	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
-		unzipAVX2(&even[0], &odd[0], &x[0], whole)
-		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
-	}
-	unzipPortable(even, odd, x)
-}
-
-func zip(x, even, odd []float64) {
-	if whole := len(even) &^ (Width - 1); vector && whole > 0 {
-		zipAVX2(&x[0], &even[0], &odd[0], whole)
-		even, odd, x = even[whole:], odd[whole:], x[2*whole:]
-	}
-	zipPortable(x, even, odd)
-}
-
-func magnitudes(dst, a, b []float64) {
-	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
-		magnitudesAVX2(&dst[0], &a[0], &b[0], whole)
-		dst, a, b = dst[whole:], a[whole:], b[whole:]
-	}
-	magnitudesPortable(dst, a, b)
 }
 
 func cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
@@ -130,14 +81,6 @@ func logs(dst, x []float64) int {
 	return logsPortable(dst, x)
 }
 
-func peaks(peak *[Width]float64, x []float64) {
-	if whole := len(x) &^ 15; vector && whole > 0 {
-		peaksAVX2(peak, &x[0], whole)
-		x = x[whole:]
-	}
-	peaksPortable(peak, x)
-}
-
 func exps(dst, x []float64) int {
 	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
 		if n := expAVX2(&dst[0], &x[0], whole); n > 0 {
@@ -147,20 +90,20 @@ func exps(dst, x []float64) int {
 	return expsPortable(dst, x)
 }
 
-func radix4(dst, src Block, turns []float64, m, stride, apart, skip int) {
+func radix4(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
 	if vector {
-		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride, apart, skip)
+		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &twiddles[0], m, stride, apart, skip)
 		return
 	}
-	radix4Portable(dst, src, turns, m, stride, apart, skip)
+	radix4Portable(dst, src, twiddles, m, stride, apart, skip)
 }
 
-func radix4Half(dst, src Block, turns []float64, m, apart int) {
+func radix4Half(dst, src Block, twiddles []float64, m, apart int) {
 	if vector {
-		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, apart)
+		radix4HalfAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &twiddles[0], m, apart)
 		return
 	}
-	radix4HalfPortable(dst, src, turns, m, apart)
+	radix4HalfPortable(dst, src, twiddles, m, apart)
 }
 
 func radix4Last(dst, src Block, stride int) {
@@ -169,22 +112,6 @@ func radix4Last(dst, src Block, stride int) {
 		return
 	}
 	radix4LastPortable(dst, src, stride)
-}
-
-func radix2(dst, src Block, turns []float64, m, stride int) {
-	if vector {
-		radix2AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &turns[0], m, stride)
-		return
-	}
-	radix2Portable(dst, src, turns, m, stride)
-}
-
-func radix3Last(dst, src Block, stride int) {
-	if vector {
-		radix3LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
-		return
-	}
-	radix3LastPortable(dst, src, stride)
 }
 
 func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
@@ -211,43 +138,27 @@ func hilbert(h *Hilbert, y Block) {
 		return
 	}
 	var scratch [64]float64
-	hilbertAVX2(&y.Re[0], &y.Im[0], &h.turns[0], &scratch, parts, groups)
+	hilbertAVX2(&y.Re[0], &y.Im[0], &h.twiddles[0], &scratch, parts, groups)
 	hilbertPortable(h, y, 1+Width*groups)
 }
 
-func exchange(x []float64, first, block, distance int) {
+func compareExchange(x []float64, first, block, distance int) {
 	if vector {
-		exchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
+		compareExchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
 		return
 	}
-	exchangePortable(x, first, block, distance)
+	compareExchangePortable(x, first, block, distance)
 }
 
-func addMoments(sums *[3][parts]float64, x []float64, centre float64) {
+func minMax(lows, highs *[parts]float64, x []float64) {
 	if vector && len(x) > 0 {
-		addMomentsAVX2(sums, &x[0], len(x), centre)
+		minMaxAVX2(lows, highs, &x[0], len(x))
 		return
 	}
-	addMomentsPortable(sums, x, centre)
+	minMaxPortable(lows, highs, x)
 }
 
-func takeLimits(lows, highs *[parts]float64, x []float64) {
-	if vector && len(x) > 0 {
-		takeLimitsAVX2(lows, highs, &x[0], len(x))
-		return
-	}
-	takeLimitsPortable(lows, highs, x)
-}
-
-func oscillate(o *oscillation, x []float64, n int) {
-	if vector && n > 0 {
-		oscillateAVX2(o, &x[0], n)
-		return
-	}
-	oscillatePortable(o, x, n)
-}
-
-// The assembly. Pointers stand for as many values as the functions above say.
+// The assembly. A pointer stands for as many values as the function above passes.
 
 //go:noescape
 func dotAVX2(a, b *float64, n int) float64
@@ -255,37 +166,10 @@ func dotAVX2(a, b *float64, n int) float64
 //go:noescape
 func sumAVX2(x *float64, n int) float64
 
-// weighAVX2 writes n values, a multiple of four.
-//
-//go:noescape
-func weighAVX2(dst, x, weights *float64, offset float64, n int)
-
 // interleaveAVX2 takes n values of each row, a multiple of four.
 //
 //go:noescape
 func interleaveAVX2(dst, a, b, c, d *float64, n int)
-
-// separateAVX2 takes n values to each row, a multiple of four.
-//
-//go:noescape
-func separateAVX2(a, b, c, d, src *float64, n int)
-
-// int16sAVX2 writes n values, a multiple of four.
-//
-//go:noescape
-func int16sAVX2(dst *float64, src *byte, scale float64, n int)
-
-// unzipAVX2, zipAVX2 and magnitudesAVX2 take n values of the halves or sequences, a
-// multiple of four.
-//
-//go:noescape
-func unzipAVX2(even, odd, x *float64, n int)
-
-//go:noescape
-func zipAVX2(x, even, odd *float64, n int)
-
-//go:noescape
-func magnitudesAVX2(dst, a, b *float64, n int)
 
 // cascadeAVX2 filters n elements of four sequences, step bytes from one to the next.
 //
@@ -308,37 +192,26 @@ func decimateAVX2(dst, x, taps *float64, n, k, step int)
 //go:noescape
 func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)
 
-// logAVX2 writes logarithms four at a time, of n values, a multiple of four, up to
-// the first four of which one is not positive and normal, and returns their number.
+// logAVX2 writes the logarithms of n values, a multiple of four. It stops at the first
+// four of which one is not positive and normal, and returns how many it wrote.
 //
 //go:noescape
 func logAVX2(dst, x *float64, n int) int
 
-// peaksAVX2 takes n values, a multiple of sixteen.
-//
-//go:noescape
-func peaksAVX2(peak *[4]float64, x *float64, n int)
-
-// expAVX2 does for exponentials what logAVX2 does for logarithms, up to the first
+// expAVX2 does for exponentials what logAVX2 does for logarithms. It stops at the first
 // four of which one is beyond expLimit.
 //
 //go:noescape
 func expAVX2(dst, x *float64, n int) int
 
 //go:noescape
-func radix4AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride, apart, skip int)
+func radix4AVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, stride, apart, skip int)
 
 //go:noescape
-func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, apart int)
+func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, apart int)
 
 //go:noescape
 func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
-
-//go:noescape
-func radix2AVX2(dstRe, dstIm, srcRe, srcIm, turns *float64, m, stride int)
-
-//go:noescape
-func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 
 // realPowersAVX2 writes as many groups of four bins of each sequence, from bin 4 on,
 // of a spectrum with apart and step.
@@ -349,20 +222,12 @@ func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, gro
 // hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
 //
 //go:noescape
-func hilbertAVX2(re, im, turns *float64, scratch *[64]float64, parts, groups int)
+func hilbertAVX2(re, im, twiddles *float64, scratch *[64]float64, parts, groups int)
 
-// exchangeAVX2 brings elements i below end and i + distance into order.
+// compareExchangeAVX2 puts the elements i, below end, and i + distance in order.
 //
 //go:noescape
-func exchangeAVX2(x *float64, end, first, block, distance int)
-
-// addMomentsAVX2 and takeLimitsAVX2 take n values, a multiple of eight.
-//
-//go:noescape
-func addMomentsAVX2(sums *[3][parts]float64, x *float64, n int, centre float64)
+func compareExchangeAVX2(x *float64, end, first, block, distance int)
 
 //go:noescape
-func takeLimitsAVX2(lows, highs *[parts]float64, x *float64, n int)
-
-//go:noescape
-func oscillateAVX2(o *oscillation, x *float64, n int)
+func minMaxAVX2(lows, highs *[parts]float64, x *float64, n int)

@@ -2,19 +2,24 @@ package simd
 
 import "math"
 
-// Log writes the natural logarithm of each x to dst, which may be x. It errs by
-// less than one unit in the last place. Zeros, infinities, negative and
-// subnormal numbers and NaN have the logarithms that math.Log gives them. It
-// panics if dst is shorter than x.
+// Log writes natural logarithms:
+//
+//	for i, v := range x {
+//		dst[i] = math.Log(v)
+//	}
+//
+// with an error of less than one unit in the last place. For zeros, infinities,
+// negative and subnormal numbers and NaN it calls math.Log. It panics if dst is
+// shorter than x. dst may be x.
 //
 // With x = 2^e·(1 + f), √½ ≤ 1 + f < √2, and s = f/(2 + f),
 //
 //	ln(1 + f) = 2 artanh s = 2s + 2s³/3 + 2s⁵/5 + …
 //
-// the series of Gregory and Mercator. As 2s = f − s·f, the sum is f, which is
-// exact, less s·(f − 2s²/3 − 2s⁴/5 − …), which is small: the rounding of the
-// quotient hardly matters. Since s² < 0.0295, ten terms leave less than 1e-18 of
-// the sum.
+// the Gregory–Mercator series. As 2s = f − s·f, the sum is f, which is
+// exact, minus s·(f − 2s²/3 − 2s⁴/5 − …), which is small, so that the rounding of
+// the quotient hardly matters. As s² < 0.0295, ten terms leave an error below 1e-18
+// of the sum.
 func Log(dst, x []float64) {
 	dst = dst[:len(x)]
 	for len(x) > 0 {
@@ -27,7 +32,7 @@ func Log(dst, x []float64) {
 	}
 }
 
-// Parts of ln 2: the product of the first and any exponent is exact.
+// Two parts of ln 2. The product of the first and any exponent is exact.
 const (
 	ln2High = 0x1.62e42fefap-01
 	ln2Low  = math.Ln2 - ln2High

@@ -1,24 +1,24 @@
 package simd
 
-// nearest is the greatest n whose four sequences and their copy, 128 bytes for
-// each number, lie in a first-level cache of 32 or 48 KiB.
+// nearest is the largest n whose four sequences and their copy, 128 bytes for each
+// number, fit in a first-level cache of 32 or 48 KiB.
 const nearest = 256
 
 // RealPowers writes the squared magnitudes of the transforms of eight real
 // sequences of n numbers, an even n, taken at once: four are the real and four
 // the imaginary parts of x. dst[s][k] becomes scale[s]·|X_s[k]|² for
 // 0 ≤ k ≤ n/2, with s from 0 to 3 for the real and from 4 to 7 for the imaginary
-// parts. Of x only the first length numbers of each sequence are looked at: those
-// behind count as zeros. x and work, a block of NewWork, are written over.
+// parts. Only the first length numbers of each sequence are read; the rest
+// count as zeros. x and work, a block of NewWork, are overwritten.
 //
 // The transform of a + j·b for real a and b is Z = A + j·B, in which A[n − k] is
 // the conjugate of A[k] and likewise for B, so that
 //
 //	2A[k] = Z[k] + Z[n − k]*,  2j·B[k] = Z[k] − Z[n − k]*.
 //
-// Where the sequences are a few times too long for the cache nearest to the
-// processor, they are first taken apart into quarters, of which the r-th becomes
-// the numbers Z[4i + r], and each quarter is transformed by itself.
+// If the sequences are a few times too long for the first-level cache, they are
+// first split into quarters, of which the r-th becomes the numbers Z[4i + r], and
+// each quarter is transformed by itself.
 //
 // RealPowers panics if a sequence of dst does not hold n/2 + 1 numbers or a block
 // is not of length n.
@@ -43,7 +43,7 @@ func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, length int, s
 	m := f.n / 4
 	apart := m + beside
 	if half {
-		radix4Half(work, x, f.passes[0].turns, m, apart)
+		radix4Half(work, x, f.passes[0].twiddles, m, apart)
 	} else {
 		f.passes[0].run(work, x, apart, 0)
 	}
@@ -57,8 +57,8 @@ func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, length int, s
 	realPowers(dst, z, scale)
 }
 
-// beside is the number of elements left free between quarters: caches put what
-// lies a power of two apart in the same few places.
+// beside is the number of unused elements between quarters. Without them the quarters
+// would lie a power of two apart and compete for the same places in a cache.
 const beside = 8
 
 // NewWork returns a block for RealPowers to work in.
@@ -89,7 +89,7 @@ type spectrum struct {
 	apart, step int
 }
 
-// number returns number k of the lane l.
+// number returns number k of sequence l.
 func (z *spectrum) number(k, l int) number {
 	return z.get(Width*(k%4*z.apart+k/4*z.step) + l)
 }

@@ -39,47 +39,17 @@ func TestRows(t *testing.T) {
 		if got := Sum(x); got != sum {
 			t.Errorf("sum of %d values %v, want %v", n, got, sum)
 		}
-		Weigh(dst, x, weights, 2)
-		side := make([]float64, Width*n)
-		Interleave(side, &rows)
+		SubMul(dst, x, weights, 2)
+		interleaved := make([]float64, Width*n)
+		Interleave(interleaved, &rows)
 		for i := range n {
 			if want := float64((3 - i) * (i*i - 2)); dst[i] != want {
-				t.Errorf("weighed value %d of %d: %v, want %v", i, n, dst[i], want)
+				t.Errorf("product %d of %d: %v, want %v", i, n, dst[i], want)
 			}
 			for l := range rows {
-				if side[Width*i+l] != rows[l][i] {
-					t.Errorf("value %d of row %d of %d lies elsewhere", i, l, n)
+				if interleaved[Width*i+l] != rows[l][i] {
+					t.Errorf("value %d of row %d of %d is in the wrong place", i, l, n)
 				}
-			}
-		}
-		var back [Width][]float64
-		for l := range back {
-			back[l] = make([]float64, n)
-		}
-		Separate(&back, side)
-		whole, even, odd := make([]float64, 2*n), make([]float64, n), make([]float64, n)
-		Zip(whole, rows[0], rows[1])
-		Unzip(even, odd, whole)
-		for i := range n {
-			if whole[2*i] != rows[0][i] || whole[2*i+1] != rows[1][i] {
-				t.Errorf("pair %d of %d lies elsewhere", i, n)
-			}
-		}
-		if !slices.Equal(even, rows[0]) || !slices.Equal(odd, rows[1]) {
-			t.Errorf("%d pairs come back as %v and %v", n, even, odd)
-		}
-		for i := range n {
-			even[i], odd[i] = 3*float64(i), -4*float64(i)
-		}
-		Magnitude(even, even, odd)
-		for i, v := range even {
-			if v != 5*float64(i) {
-				t.Errorf("magnitude %d of %d: %v, want %v", i, n, v, 5*i)
-			}
-		}
-		for l := range back {
-			if !slices.Equal(back[l], rows[l]) {
-				t.Errorf("row %d of %d values comes back as %v", l, n, back[l])
 			}
 		}
 	}
@@ -103,7 +73,9 @@ func TestCascadeIsTheRecursion(t *testing.T) {
 		Interleave(side, &rows)
 		var states [2]State
 		Cascade(side, &sections, &states, backwards)
-		Separate(&got, side)
+		for i, v := range side {
+			got[i%Width][i/Width] = v
+		}
 		for l := range rows {
 			want := slices.Clone(rows[l])
 			if backwards {
@@ -126,19 +98,10 @@ func TestCascadeIsTheRecursion(t *testing.T) {
 			}
 			for i := range want {
 				if math.Abs(got[l][i]-want[i]) > 1e-13 {
-					t.Fatalf("backwards %v, lane %d, value %d: %v, want %v", backwards, l, i, got[l][i], want[i])
+					t.Fatalf("backwards %v, sequence %d, value %d: %v, want %v", backwards, l, i, got[l][i], want[i])
 				}
 			}
 		}
-	}
-}
-
-func TestInt16s(t *testing.T) {
-	src := []byte{0x00, 0x80, 0xff, 0xff, 0x00, 0x00, 0x01, 0x00, 0xff, 0x7f, 0x34, 0x12}
-	dst := make([]float64, 6)
-	Int16s(dst, src, 0.5)
-	if want := []float64{-16384, -0.5, 0, 0.5, 16383.5, 2330}; !slices.Equal(dst, want) {
-		t.Errorf("numbers %v, want %v", dst, want)
 	}
 }
 
@@ -176,15 +139,11 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"NewFFT":         func() { NewFFT(20) },
 		"NewFFT of none": func() { NewFFT(0) },
 		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
-		"Weigh":          func() { Weigh(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
+		"Weigh":          func() { SubMul(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
-		"Unzip":          func() { Unzip(make([]float64, 2), make([]float64, 2), make([]float64, 5)) },
-		"Zip":            func() { Zip(make([]float64, 4), make([]float64, 2), make([]float64, 1)) },
-		"Magnitude":      func() { Magnitude(make([]float64, 2), make([]float64, 2), make([]float64, 1)) },
-		"Int16s":         func() { Int16s(make([]float64, 2), make([]byte, 3), 1) },
 		"NewHilbert":     func() { NewHilbert(12) },
 		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
-		"Peaks":          func() { Peaks(make([]float64, 6)) },
+		"Peaks":          func() { MaxAbsInterleaved(make([]float64, 6)) },
 		"Exp":            func() { Exp(make([]float64, 1), []float64{1, 2}) },
 	} {
 		func() {
@@ -278,14 +237,14 @@ func TestTransformIsTheSum(t *testing.T) {
 			x.Re[i], x.Im[i] = r.NormFloat64(), r.NormFloat64()
 		}
 		want := NewBlock(n)
-		for lane := range Width {
+		for l := range Width {
 			for k := range n {
 				var sum complex128
 				for i := range n {
-					at := Width*i + lane
+					at := Width*i + l
 					sum += complex(x.Re[at], x.Im[at]) * cmplx.Exp(complex(0, -2*math.Pi*float64(k*i%n)/float64(n)))
 				}
-				want.Re[Width*k+lane], want.Im[Width*k+lane] = real(sum), imag(sum)
+				want.Re[Width*k+l], want.Im[Width*k+l] = real(sum), imag(sum)
 			}
 		}
 		got := NewFFT(n).Transform(x, NewBlock(n))
@@ -315,13 +274,13 @@ func TestSwappedTwiceIsTheInverse(t *testing.T) {
 	}
 }
 
-func TestTurnsLieOnTheCircle(t *testing.T) {
+func TestTwiddlesLieOnTheCircle(t *testing.T) {
 	for _, n := range []int{1, 2, 3, 4, 5, 8, 12, 1000} {
 		for k := range n + 1 {
-			re, im := turn(k, n)
+			re, im := twiddle(k, n)
 			want := cmplx.Exp(complex(0, -2*math.Pi*float64(k)/float64(n)))
 			if cmplx.Abs(complex(re, im)-want) > 2e-15 { // the angle of want is rounded
-				t.Errorf("turn %d/%d = %v, want %v", k, n, complex(re, im), want)
+				t.Errorf("twiddle %d/%d = %v, want %v", k, n, complex(re, im), want)
 			}
 		}
 	}

@@ -2,11 +2,10 @@ package simd
 
 import "math/bits"
 
-// Sort sorts four sequences of equally many numbers that lie side by side, none of
-// which may be NaN, from the least to the greatest. It panics if the length of x
-// is no multiple of four.
+// Sort sorts each of four interleaved sequences in ascending order. No element may be
+// NaN. It panics if the length of x is not a multiple of four.
 //
-// What is compared with what does not depend on the outcome: the passes are those
+// Which elements are compared does not depend on their values: the passes are those
 // of Batcher's merge exchange (Knuth 1998, The Art of Computer Programming 3,
 // algorithm 5.2.2M).
 func Sort(x []float64) {
@@ -22,7 +21,7 @@ func Sort(x []float64) {
 		first, distance := 0, block
 		for q := half; ; q /= 2 {
 			if distance < n {
-				exchange(x, first, block, distance)
+				compareExchange(x, first, block, distance)
 			}
 			if q == block {
 				break
@@ -32,9 +31,17 @@ func Sort(x []float64) {
 	}
 }
 
-// exchangePortable brings elements i and i + distance into order, for all i with
-// the bit of block (a power of two) as it is in first (0 or block).
-func exchangePortable(x []float64, first, block, distance int) {
+// compareExchangePortable is one pass of the sort:
+//
+//	for i := range n - distance {
+//		if i&block == first { // block is a power of two, first is 0 or block
+//			for l := range 4 {
+//				a, b := &x[4*i+l], &x[4*(i+distance)+l]
+//				*a, *b = min(*a, *b), max(*a, *b)
+//			}
+//		}
+//	}
+func compareExchangePortable(x []float64, first, block, distance int) {
 	end := len(x) - Width*distance
 	for ; Width*first < end; first += 2 * block {
 		low := x[Width*first : min(Width*(first+block), end)]

@@ -1,9 +1,11 @@
+//go:build !purego
+
 #include "textflag.h"
 
-// func exchangeAVX2(x *float64, end, first, block, distance int)
+// func compareExchangeAVX2(x *float64, end, first, block, distance int)
 //
 // AX is i, CX the end of the block, in elements of four numbers.
-TEXT ·exchangeAVX2(SB), NOSPLIT, $0-40
+TEXT ·compareExchangeAVX2(SB), NOSPLIT, $0-40
 	MOVQ x+0(FP), SI
 	MOVQ end+8(FP), DX
 	MOVQ first+16(FP), AX

@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-func TestSortSortsEachLane(t *testing.T) {
+func TestSortSortsEachSequence(t *testing.T) {
 	r := rand.New(rand.NewPCG(17, 18))
 	for n := range 140 {
 		x := make([]float64, Width*n)
@@ -20,11 +20,11 @@ func TestSortSortsEachLane(t *testing.T) {
 			want[i%Width] = append(want[i%Width], x[i])
 		}
 		Sort(x)
-		for l, lane := range want {
-			slices.Sort(lane)
-			for i, v := range lane {
+		for l, sequence := range want {
+			slices.Sort(sequence)
+			for i, v := range sequence {
 				if x[Width*i+l] != v {
-					t.Fatalf("%d numbers: number %d of lane %d is %v, want %v", n, i, l, x[Width*i+l], v)
+					t.Fatalf("%d numbers: number %d of sequence %d is %v, want %v", n, i, l, x[Width*i+l], v)
 				}
 			}
 		}

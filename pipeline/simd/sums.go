@@ -2,8 +2,17 @@ package simd
 
 import "math"
 
-// Dot returns Σ a[i]·b[i]. It is kept in sixteen sums, of the terms with the same
-// i mod 16, which are added in the end. It panics if b is shorter than a.
+// Dot returns Σ a[i]·b[i], the total of sixteen partial sums:
+//
+//	for i, v := range a {
+//		s[i%16] = math.FMA(v, b[i], s[i%16])
+//	}
+//	for i := range 4 {
+//		s[i] = (s[i] + s[i+4]) + (s[i+8] + s[i+12])
+//	}
+//	return (s[0] + s[1]) + (s[2] + s[3])
+//
+// It panics if b is shorter than a.
 func Dot(a, b []float64) float64 {
 	return dot(a, b[:len(a)])
 }
@@ -19,13 +28,16 @@ func dotPortable(a, b []float64) float64 {
 	for i, v := range a {
 		s[i] = math.FMA(v, b[i], s[i])
 	}
-	for i := range 4 {
-		s[i] = (s[i] + s[i+4]) + (s[i+8] + s[i+12])
-	}
-	return (s[0] + s[1]) + (s[2] + s[3])
+	return total16(&s)
 }
 
-// Sum returns Σ x[i], kept in sixteen sums as that of Dot is.
+// Sum returns Σ x[i], the total of sixteen partial sums:
+//
+//	for i, v := range x {
+//		s[i%16] += v
+//	}
+//
+// which are added as Dot adds its own.
 func Sum(x []float64) float64 { return sum(x) }
 
 func sumPortable(x []float64) float64 {
@@ -39,15 +51,61 @@ func sumPortable(x []float64) float64 {
 	for i, v := range x {
 		s[i] += v
 	}
+	return total16(&s)
+}
+
+func total16(s *[16]float64) float64 {
 	for i := range 4 {
 		s[i] = (s[i] + s[i+4]) + (s[i+8] + s[i+12])
 	}
 	return (s[0] + s[1]) + (s[2] + s[3])
 }
 
-// Correlate writes to dst[i] the sum over k, from 0 upwards, of
+// Moments returns Σ d², Σ d³ and Σ d⁴ of the differences d = x[i] − centre. Each is
+// the total of eight partial sums, of the terms with the same i mod 8.
+func Moments(x []float64, centre float64) (second, third, fourth float64) {
+	var sums [3][parts]float64
+	for len(x) > 0 {
+		n := min(parts, len(x))
+		for k, v := range x[:n] {
+			d := v - centre
+			square := d * d
+			sums[0][k] = math.FMA(d, d, sums[0][k])
+			sums[1][k] = math.FMA(square, d, sums[1][k])
+			sums[2][k] = math.FMA(square, square, sums[2][k])
+		}
+		x = x[n:]
+	}
+	return total(&sums[0]), total(&sums[1]), total(&sums[2])
+}
+
+func total(sums *[parts]float64) float64 {
+	return ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]))
+}
+
+// Weigh subtracts offset and multiplies:
 //
-//	taps[k]·x[i + k·spacing]
+//	for i, v := range x {
+//		dst[i] = weights[i] * (v - offset)
+//	}
+//
+// It panics if dst or weights is shorter than x. dst may be x or weights.
+func SubMul(dst, x, weights []float64, offset float64) {
+	dst, weights = dst[:len(x)], weights[:len(x)]
+	for i, v := range x {
+		dst[i] = weights[i] * (v - offset)
+	}
+}
+
+// Correlate filters x with taps at a spacing:
+//
+//	for i := range dst {
+//		sum := 0.0
+//		for k, h := range taps {
+//			sum = math.FMA(h, x[i+k*spacing], sum)
+//		}
+//		dst[i] = sum
+//	}
 //
 // It panics unless x holds all samples that this needs and spacing is positive.
 // dst must not overlap x.
@@ -75,17 +133,23 @@ func correlatePortable(dst, x, taps []float64, spacing int) {
 
 // Padded returns taps with zeros behind them to a multiple of four, as Decimate
 // takes them.
-func Padded(taps []float64) []float64 {
+func PadTaps(taps []float64) []float64 {
 	padded := make([]float64, (len(taps)+Width-1)/Width*Width)
 	copy(padded, taps)
 	return padded
 }
 
-// Decimate writes to dst[i] the sum over k of
+// Decimate filters x with taps and keeps every step-th value:
 //
-//	taps[k]·x[i·step + k]
+//	for i := range dst {
+//		var s [4]float64
+//		for k, h := range taps {
+//			s[k%4] = math.FMA(h, x[i*step+k], s[k%4])
+//		}
+//		dst[i] = (s[0] + s[1]) + (s[2] + s[3])
+//	}
 //
-// kept in four sums, of the terms with the same k mod 4. It panics unless the
+// It panics unless the
 // number of taps is a multiple of four, x holds all samples that this needs and
 // step is positive. dst must not overlap x.
 func Decimate(dst, x, taps []float64, step int) {

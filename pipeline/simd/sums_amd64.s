@@ -1,3 +1,5 @@
+//go:build !purego
+
 #include "textflag.h"
 
 // tail<>+32−8m holds the mask of the first m of four values.

@@ -23,15 +23,16 @@ func TestCentreByEnvelope(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	analytic := signal.NewAnalytic()
 	for rate := 50.0; rate <= 110; rate += 10 {
 		for _, site := range Sites() {
 			h := NewHeart(rate, RestingMen, uint64(rate))
-			site.place(&h)
+			site.applyTo(&h)
 			r, err := Render(h, 10*time.Second, fs, WithNoise(Pink, 25))
 			if err != nil {
 				t.Fatal(err)
 			}
-			envelope := homomorphic.Envelope(nil, filter.Filter(nil, r.Samples))
+			envelope := homomorphic.Smooth(nil, analytic.Envelope(nil, filter.Filter(nil, r.Samples)))
 			for _, iv := range r.Truth[1 : len(r.Truth)-1] {
 				if !iv.State.IsSound() {
 					continue

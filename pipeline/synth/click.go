@@ -16,15 +16,15 @@ const (
 	clickGain   = 0.6 // of full scale, before the recording's gain
 )
 
-// addClicks adds the clicks asked for, and returns the time of the first sample
-// of each in order.
-func (o *options) addClicks(x []float64, rate int, rng *rand.Rand) []time.Duration {
+// addClicks adds clicks at the given times and, on average, perMinute more at
+// random times. It returns the time of the first sample of each in order.
+func addClicks(x []float64, rate int, at []time.Duration, perMinute float64, rng *rand.Rand) []time.Duration {
 	var samples []int
-	for _, t := range o.clickTimes {
+	for _, t := range at {
 		samples = append(samples, min(firstSample(t, rate), len(x)-1))
 	}
-	if o.clicksPerMinute > 0 {
-		mean := 60 / o.clicksPerMinute * float64(rate)
+	if perMinute > 0 {
+		mean := 60 / perMinute * float64(rate)
 		for at := mean * rng.ExpFloat64(); at < float64(len(x)); at += mean * rng.ExpFloat64() {
 			samples = append(samples, int(at))
 		}

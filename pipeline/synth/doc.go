@@ -1,9 +1,9 @@
-// Package synth makes recordings of hearts that do not exist, in which the place
-// of every S1 and S2 is known to the sample. A method can be tried on them
-// without an annotator's doubt, and the demonstration runs on them.
+// Package synth makes synthetic heart-sound recordings in which the position of
+// each S1 and S2 is known to the sample. Methods can be tested on them without
+// the uncertainty of annotations, and the demonstration uses them.
 //
-// They are plain hearts in plain noise. A method that fails on them is broken;
-// one that succeeds has yet to be tried on recordings of people.
+// They are simple hearts in simple noise. A method that fails on them has an
+// error; one that succeeds still needs a test on real recordings.
 //
 // # The sounds
 //
@@ -45,7 +45,7 @@
 // A beat can come early, with a pause after it that makes up for the time, or
 // not at all, and is then part of a long diastole.
 //
-// # What lies over it
+// # Murmurs and noise
 //
 // [Murmur] is band-limited noise shaped over systole or diastole. Noise of the
 // room is added at a stated signal-to-noise ratio that holds exactly, clicks at
@@ -58,9 +58,9 @@
 // A [Scenario] is a table of people and recordings in YAML, which
 // [Scenario.Write] turns into a folder with audio, truth, labels and the layout
 // that describes them. [Demo] is one such table; [Many] makes a large one for
-// trials of scale. The label "condition" says what a method has to withstand in
-// a recording ([Clean], [Murmured], [Irregular], [Noisy], [Unusable]), so that
-// the score on the clean ones can be told from the others.
+// trials of scale. The label "condition" says what makes a recording hard for a
+// method ([Clean], [Murmured], [Irregular], [Noisy], [Unusable]), so that clean
+// recordings can be scored apart from the others.
 //
 //	name: trial                # of the layout file
 //	title: Two people

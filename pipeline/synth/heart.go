@@ -137,7 +137,7 @@ func (h *Heart) check(rate int) error {
 		}
 	}
 	if b := h.Breathing; !(b.Rate >= 0 && b.Rate <= 120) {
-		return fmt.Errorf("breathing rate %g a minute is not between 0 and 120", b.Rate)
+		return fmt.Errorf("breathing rate %g per minute is not between 0 and 120", b.Rate)
 	}
 	if h.Breathing.SplitExpiration < 0 || h.Breathing.SplitInspiration < 0 || h.T1Delay < 0 || h.S3Delay < 0 {
 		return errors.New("delays of T1, P2 and S3 must not be negative: the first component is the one that comes first")

@@ -2,8 +2,8 @@ package synth
 
 import "time"
 
-// The values of the label "condition": what a method has to withstand in a
-// recording. The first that applies counts.
+// The values of the label "condition": what makes a recording hard for a
+// method. The first that applies counts.
 const (
 	Unusable  = "unusable"  // no audio, or less than two seconds of it
 	Noisy     = "noisy"     // noise of less than 20 dB below the heart, clicks or clipping

@@ -51,7 +51,7 @@ func TestDemoThroughLayouts(t *testing.T) {
 
 func checkRecording(t *testing.T, dir string, set *dataset.Set, rec *pcg.Recording) {
 	t.Helper()
-	if rec.Site == "" || rec.Label("condition") == "" && rec.Source != "plain" {
+	if rec.Site == "" || rec.Label("condition") == "" && rec.DataSet != "plain" {
 		t.Errorf("%s: site %q, labels %v", rec.ID, rec.Site, rec.Labels)
 	}
 	var decoder audio.Decoder

@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"phonocycle/pipeline/pcg"
 )
 
@@ -26,9 +24,6 @@ const (
 // Shapes lists the shapes.
 func Shapes() []Shape { return []Shape{CrescendoDecrescendo, Plateau, Decrescendo, Crescendo} }
 
-// edge is the share of a murmur in which it rises or falls at an abrupt end.
-const edge = 0.1
-
 // at returns w(u); zero outside [0, 1].
 func (s Shape) at(u float64) float64 {
 	if u < 0 || u > 1 {
@@ -38,21 +33,13 @@ func (s Shape) at(u float64) float64 {
 	case CrescendoDecrescendo:
 		return math.Sin(math.Pi * u)
 	case Plateau:
-		return smooth(u/edge) * smooth((1-u)/edge)
+		return smooth(u/flank) * smooth((1-u)/flank)
 	case Decrescendo:
-		return smooth(u/edge) * min(1, (1-u)/(1-edge))
+		return smooth(u/flank) * min(1, (1-u)/(1-flank))
 	case Crescendo:
 		return Decrescendo.at(1 - u)
 	}
 	return 0
-}
-
-// smooth runs from 0 at 0 to 1 at 1 along half a cosine, and stays there.
-func smooth(u float64) float64 {
-	if u >= 1 {
-		return 1
-	}
-	return (1 - math.Cos(math.Pi*max(u, 0))) / 2
 }
 
 // A Murmur is the sound of turbulent flow: Gaussian noise limited to a band and
@@ -106,51 +93,4 @@ func (m Murmur) addTo(x []float64, rate int, beats []Beat, rng *rand.Rand) {
 			x[n] += m.Level * m.Shape.at(u) * noise[n]
 		}
 	}
-}
-
-// bandNoise returns n samples of Gaussian noise within [low, high] hertz whose
-// root mean square is 1. The band is cut in the frequency domain, with flanks of
-// half a cosine over the outer tenth of the band on each side, inside it.
-func bandNoise(n, rate int, low, high float64, rng *rand.Rand) []float64 {
-	flank := edge * (high - low)
-	return shapedNoise(n, rate, rng, func(f float64) float64 {
-		if f < low || f > high {
-			return 0
-		}
-		return smooth((f-low)/flank) * smooth((high-f)/flank)
-	})
-}
-
-// shapedNoise returns n samples of Gaussian noise whose amplitude spectrum is
-// that of white noise times gain(f), f in hertz, scaled to a root mean square of
-// 1. It is made on a power of two of samples, which keeps the transform fast
-// whatever n is.
-func shapedNoise(n, rate int, rng *rand.Rand, gain func(f float64) float64) []float64 {
-	size := 2
-	for size < n {
-		size *= 2
-	}
-	x := make([]float64, size)
-	for i := range x {
-		x[i] = rng.NormFloat64()
-	}
-	plan := fourier.NewFFT(size)
-	spectrum := plan.Coefficients(nil, x)
-	for k := range spectrum {
-		spectrum[k] *= complex(gain(plan.Freq(k)*float64(rate)), 0)
-	}
-	x = plan.Sequence(x, spectrum)[:n]
-	scale := 1 / math.Sqrt(meanSquare(x))
-	for i := range x {
-		x[i] *= scale
-	}
-	return x
-}
-
-func meanSquare(x []float64) float64 {
-	sum := 0.0
-	for _, v := range x {
-		sum += v * v
-	}
-	return sum / float64(len(x))
 }

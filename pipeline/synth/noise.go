@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Colour is the slope of the noise that surrounds a recording.
@@ -20,20 +22,20 @@ const (
 // Colours lists the colours.
 func Colours() []Colour { return []Colour{White, Pink, Brown} }
 
-// lowest is the frequency in hertz below which pink and brown noise end: no
-// microphone of a stethoscope follows further down.
-const lowest = 10
+// lowestNoise is the frequency in hertz below which there is no pink and brown
+// noise: microphones of stethoscopes do not record it.
+const lowestNoise = 10
 
 func (c Colour) gain(f float64) float64 {
 	switch {
 	case c == White:
 		return 1
-	case f < lowest:
+	case f < lowestNoise:
 		return 0
 	case c == Pink:
-		return math.Sqrt(lowest / f)
+		return math.Sqrt(lowestNoise / f)
 	default:
-		return lowest / f
+		return lowestNoise / f
 	}
 }
 
@@ -56,4 +58,63 @@ func addNoise(x []float64, rate int, colour Colour, snr float64, rng *rand.Rand)
 	for i, v := range noise {
 		x[i] += rms * v
 	}
+}
+
+// flank is the share of a murmur, or of a band, over which it rises or falls at
+// an abrupt end.
+const flank = 0.1
+
+// smooth runs from 0 at 0 to 1 at 1 along half a cosine, and stays there.
+func smooth(u float64) float64 {
+	if u >= 1 {
+		return 1
+	}
+	return (1 - math.Cos(math.Pi*max(u, 0))) / 2
+}
+
+// bandNoise returns n samples of Gaussian noise within [low, high] hertz whose
+// root mean square is 1. The band is cut in the frequency domain, with flanks of
+// half a cosine over the outer tenth of the band on each side, inside it.
+func bandNoise(n, rate int, low, high float64, rng *rand.Rand) []float64 {
+	width := flank * (high - low)
+	return shapedNoise(n, rate, rng, func(f float64) float64 {
+		if f < low || f > high {
+			return 0
+		}
+		return smooth((f-low)/width) * smooth((high-f)/width)
+	})
+}
+
+// shapedNoise returns n samples of Gaussian noise whose amplitude spectrum is
+// that of white noise times gain(f), f in hertz, scaled to a root mean square of
+// 1. It is made on a power of two of samples, which keeps the transform fast
+// whatever n is.
+func shapedNoise(n, rate int, rng *rand.Rand, gain func(f float64) float64) []float64 {
+	size := 2
+	for size < n {
+		size *= 2
+	}
+	x := make([]float64, size)
+	for i := range x {
+		x[i] = rng.NormFloat64()
+	}
+	plan := fourier.NewFFT(size)
+	spectrum := plan.Coefficients(nil, x)
+	for k := range spectrum {
+		spectrum[k] *= complex(gain(plan.Freq(k)*float64(rate)), 0)
+	}
+	x = plan.Sequence(x, spectrum)[:n]
+	scale := 1 / math.Sqrt(meanSquare(x))
+	for i := range x {
+		x[i] *= scale
+	}
+	return x
+}
+
+func meanSquare(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return sum / float64(len(x))
 }

@@ -6,16 +6,13 @@ import (
 	"slices"
 	"time"
 
-	"github.com/goccy/go-yaml"
-	"github.com/goccy/go-yaml/ast"
-
 	"phonocycle/pipeline/pcg"
 )
 
 // A Person is one row of the table. What is left out is as in NewHeart.
 type Person struct {
 	ID       string `yaml:"id"`
-	SecondID string `yaml:"second-id"` // under which some of the recordings run
+	SecondID string `yaml:"second-id"` // used for some of the recordings
 	About    string `yaml:"about"`
 	Age      int    `yaml:"age"` // years
 	Sex      Sex    `yaml:"sex"`
@@ -23,7 +20,7 @@ type Person struct {
 	HeartRate      float64       `yaml:"heart-rate"`      // beats per minute
 	Systole        string        `yaml:"systole"`         // name of a SystoleLaw; by age and sex if left out
 	CycleVariation *float64      `yaml:"cycle-variation"` // standard deviation, as a fraction
-	Breaths        float64       `yaml:"breaths"`         // a minute
+	Breaths        float64       `yaml:"breaths"`         // per minute
 	Swing          *float64      `yaml:"swing"`           // of the cycle with breathing, as a fraction
 	Pitch          float64       `yaml:"pitch"`           // factor on all frequencies of the sounds
 	ThirdSound     float64       `yaml:"third-sound"`     // gain of S3 relative to M1
@@ -31,8 +28,6 @@ type Person struct {
 	Missed         float64       `yaml:"missed"`          // probability of a beat
 	Murmurs        []HeardMurmur `yaml:"murmurs"`
 	Recordings     []Take        `yaml:"recordings"`
-
-	line int
 }
 
 // Sex is "female" or "male"; it chooses the regression of systole.
@@ -65,15 +60,13 @@ type Take struct {
 
 	Noise    Colour   `yaml:"noise"`
 	SNR      *float64 `yaml:"snr"`    // dB; no noise if left out
-	Clicks   float64  `yaml:"clicks"` // a minute
+	Clicks   float64  `yaml:"clicks"` // per minute
 	Gain     float64  `yaml:"gain"`
 	Clip     float64  `yaml:"clip"` // fraction of full scale
 	Inverted bool     `yaml:"inverted"`
 
 	File        FileKind `yaml:"file"`
 	Unannotated bool     `yaml:"unannotated"` // no reference is written
-
-	line int
 }
 
 // UnderID says which of a person's two ids a recording carries.
@@ -91,28 +84,12 @@ type FileKind string
 // The values of FileKind.
 const (
 	AudioFile FileKind = ""      // the recording
-	EmptyFile FileKind = "empty" // nothing, as after a transfer that broke off
+	EmptyFile FileKind = "empty" // nothing, as after a broken transfer
 	TextFile  FileKind = "text"  // a note under the name of a recording
 )
 
 // MaxDuration bounds a recording of a scenario.
 const MaxDuration = 10 * time.Minute
-
-// UnmarshalYAML reads one row and remembers its line.
-func (p *Person) UnmarshalYAML(node ast.Node) error {
-	type row Person
-	err := yaml.NodeToValue(node, (*row)(p), yaml.Strict())
-	p.line = node.GetToken().Position.Line
-	return err
-}
-
-// UnmarshalYAML reads one recording and remembers its line.
-func (t *Take) UnmarshalYAML(node ast.Node) error {
-	type row Take
-	err := yaml.NodeToValue(node, (*row)(t), yaml.Strict())
-	t.line = node.GetToken().Position.Line
-	return err
-}
 
 func (p *Person) ids() []string {
 	if p.SecondID == "" {
@@ -227,7 +204,7 @@ func (p *Person) heart(t *Take, seed uint64) (Heart, error) {
 			}
 		}
 	}
-	t.Site.place(&h)
+	t.Site.applyTo(&h)
 	return h, nil
 }
 
@@ -241,7 +218,7 @@ func (m HeardMurmur) at(site Site, gain float64) Murmur {
 		heard.To = 1
 	}
 	if site != m.Loudest {
-		heard.Level *= elsewhere
+		heard.Level *= awayGain
 	}
 	return heard
 }

@@ -33,23 +33,23 @@ func (r *Recording) Length() time.Duration {
 }
 
 // An Option changes how a heart is recorded, not how it beats; PrematureAt and
-// MissedAt are the exception, which plant single beats for a test.
+// MissedAt are the exception: they plant single beats for a test.
 type Option func(*options)
 
 type options struct {
-	noise             bool
-	colour            Colour
-	snr               float64
-	clickTimes        []time.Duration
-	clicksPerMinute   float64
-	inverted          bool
-	gain              float64
-	clip              float64
-	premature, missed map[int]bool
+	noise           bool
+	colour          Colour
+	snr             float64
+	clickTimes      []time.Duration
+	clicksPerMinute float64
+	inverted        bool
+	gain            float64
+	clip            float64
+	planted         map[int]BeatKind
 }
 
 func newOptions(opts []Option) options {
-	o := options{gain: 1, premature: map[int]bool{}, missed: map[int]bool{}}
+	o := options{gain: 1, planted: map[int]BeatKind{}}
 	for _, opt := range opts {
 		opt(&o)
 	}
@@ -67,13 +67,12 @@ func WithClicks(at ...time.Duration) Option {
 	return func(o *options) { o.clickTimes = append(o.clickTimes, at...) }
 }
 
-// WithClickRate adds clicks at random times, so many a minute on average.
+// WithClickRate adds clicks at random times, perMinute on average.
 func WithClickRate(perMinute float64) Option {
 	return func(o *options) { o.clicksPerMinute = perMinute }
 }
 
-// Inverted turns the recording upside down, as a sensor does that is wired the
-// other way.
+// Inverted changes the sign of the recording, as reversed wires of a sensor do.
 func Inverted() Option { return func(o *options) { o.inverted = true } }
 
 // WithGain multiplies the recording before it is clipped.
@@ -86,24 +85,24 @@ func ClippedAt(level float64) Option { return func(o *options) { o.clip = level 
 // first whose S1 begins within the recording and cannot be early, nor can a beat
 // after one that was early or missed.
 func PrematureAt(beats ...int) Option {
-	return func(o *options) {
-		for _, k := range beats {
-			o.premature[k] = true
-		}
-	}
+	return plant(PrematureBeat, beats)
 }
 
 // MissedAt leaves out the beats of the given indices. Beat 0 cannot be missed.
 func MissedAt(beats ...int) Option {
+	return plant(MissedBeat, beats)
+}
+
+func plant(kind BeatKind, beats []int) Option {
 	return func(o *options) {
 		for _, k := range beats {
-			o.missed[k] = true
+			o.planted[k] = kind
 		}
 	}
 }
 
-// Render lets a heart be recorded for the duration, rounded to the nearest
-// sample, at a sampling rate in hertz. The steps are, in this order: sounds,
+// Render records a heart for the duration, rounded to the nearest sample, at a
+// sampling rate in hertz. The steps are, in this order: sounds,
 // murmurs, noise, clicks, polarity, gain, clipping.
 //
 // It fails if the heart or an option cannot be rendered, saying which.
@@ -123,7 +122,7 @@ func Render(h Heart, duration time.Duration, rate int, opts ...Option) (*Recordi
 	if err := o.check(r.Length()); err != nil {
 		return nil, err
 	}
-	beats, err := h.schedule(r.Length(), &o)
+	beats, err := h.schedule(r.Length(), o.planted)
 	if err != nil {
 		return nil, fmt.Errorf("heart: %w", err)
 	}
@@ -149,11 +148,11 @@ func (o *options) check(length time.Duration) error {
 	}
 	for _, t := range o.clickTimes {
 		if t < 0 || t >= length {
-			return fmt.Errorf("click at %v lies outside the recording of %v", t, length)
+			return fmt.Errorf("click at %v is outside the recording of %v", t, length)
 		}
 	}
 	if !(o.clicksPerMinute >= 0 && o.clicksPerMinute <= 6000) {
-		return fmt.Errorf("%g clicks a minute is not between 0 and 6000", o.clicksPerMinute)
+		return fmt.Errorf("%g clicks per minute is not between 0 and 6000", o.clicksPerMinute)
 	}
 	if !(o.gain > 0) || math.IsInf(o.gain, 0) {
 		return fmt.Errorf("gain %g is not a positive number", o.gain)
@@ -161,11 +160,9 @@ func (o *options) check(length time.Duration) error {
 	if !(o.clip >= 0 && o.clip <= 1) {
 		return fmt.Errorf("clipping level %g is not between 0 and 1", o.clip)
 	}
-	for _, beats := range []map[int]bool{o.premature, o.missed} {
-		for k := range beats {
-			if k <= 0 {
-				return errors.New("a planted beat has an index below 1: beat 0, the first in the recording, is always regular")
-			}
+	for k := range o.planted {
+		if k <= 0 {
+			return errors.New("a planted beat has an index below 1: beat 0, the first in the recording, is always regular")
 		}
 	}
 	return nil
@@ -179,7 +176,7 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 		}
 		play(x, rate, h.s1(), b.S1.Start, b.loudness1)
 		play(x, rate, h.s2(b.Split), b.S2.Start, b.loudness2)
-		if third := b.S2.Start + h.S3Delay; third+h.S3.Duration+room <= b.Next {
+		if third := b.S2.Start + h.S3Delay; third+h.S3.Duration+minGap <= b.Next {
 			play(x, rate, []placed{{h.S3, 0}}, third, b.loudness2)
 		}
 	}
@@ -198,17 +195,16 @@ func play(x []float64, rate int, sound []placed, at time.Duration, loudness floa
 	}
 }
 
-// record takes the sound of the heart through the noise of the room and the
-// stethoscope.
+// record adds what the room and the stethoscope do to the sound of the heart.
 func (o *options) record(r *Recording, seed uint64) error {
 	x := r.Samples
 	if o.noise {
 		if meanSquare(x) == 0 {
-			return fmt.Errorf("signal-to-noise ratio of %g dB: the recording of %v holds no sound to refer it to: make it longer", o.snr, r.Length())
+			return fmt.Errorf("signal-to-noise ratio of %g dB: the recording of %v has no sound to compare with: make it longer", o.snr, r.Length())
 		}
 		addNoise(x, r.Rate, o.colour, o.snr, stream(seed, "noise"))
 	}
-	r.Clicks = o.addClicks(x, r.Rate, stream(seed, "clicks"))
+	r.Clicks = addClicks(x, r.Rate, o.clickTimes, o.clicksPerMinute, stream(seed, "clicks"))
 	gain := o.gain
 	if o.inverted {
 		gain = -gain
@@ -256,14 +252,4 @@ func truth(beats []Beat, n, rate int) []pcg.Interval {
 		}
 	}
 	return intervals
-}
-
-// firstSample returns the first sample whose time is t or later.
-func firstSample(t time.Duration, rate int) int {
-	n := int64(t) * int64(rate)
-	q := n / int64(time.Second)
-	if n%int64(time.Second) > 0 {
-		q++
-	}
-	return int(q)
 }

@@ -182,22 +182,6 @@ func TestThirdSound(t *testing.T) {
 	}
 }
 
-func TestExchange(t *testing.T) {
-	r := render(t, NewHeart(120, Exercise, 5), 5*time.Second)
-	swapped := Exchange(r.Truth)
-	if err := (&pcg.Segmentation{Intervals: swapped}).Check(r.Length()); err != nil {
-		t.Error(err)
-	}
-	for i, iv := range swapped {
-		if iv.State == r.Truth[i].State || iv.Start != r.Truth[i].Start || iv.End != r.Truth[i].End {
-			t.Errorf("%v became %v", r.Truth[i], iv)
-		}
-	}
-	if !slices.Equal(Exchange(swapped), r.Truth) {
-		t.Error("exchanging twice does not give back the truth")
-	}
-}
-
 func TestRenderErrors(t *testing.T) {
 	tests := []struct {
 		name   string
@@ -233,7 +217,7 @@ func TestRenderErrors(t *testing.T) {
 		{"colour", nil, 4000, time.Second, []Option{WithNoise("mauve", 3)}, "mauve"},
 		{"snr", nil, 4000, time.Second, []Option{WithNoise(White, math.NaN())}, "signal-to-noise"},
 		{"click", nil, 4000, time.Second, []Option{WithClicks(2 * time.Second)}, "click at 2s"},
-		{"click rate", nil, 4000, time.Second, []Option{WithClickRate(-1)}, "clicks a minute"},
+		{"click rate", nil, 4000, time.Second, []Option{WithClickRate(-1)}, "clicks per minute"},
 		{"recording gain", nil, 4000, time.Second, []Option{WithGain(0)}, "gain 0"},
 		{"clip", nil, 4000, time.Second, []Option{ClippedAt(2)}, "clipping level 2"},
 		{"planted first", nil, 4000, time.Second, []Option{PrematureAt(0)}, "index below 1"},

@@ -9,44 +9,22 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// BeatKind says how a beat came about.
-type BeatKind uint8
+// minGap is the shortest silence between two sounds.
+const minGap = 20 * time.Millisecond
 
-// The kinds of beats.
-const (
-	RegularBeat   BeatKind = iota
-	PrematureBeat          // early, followed by a full compensatory pause, with a faint S2
-	MissedBeat             // its time passes in silence
-)
-
-// A Beat is one cycle before it is cut to the recording: its times may lie
-// before the first sample or after the last.
-type Beat struct {
-	Index  int // 0 for the first beat whose S1 begins within the recording, negative before it
-	Kind   BeatKind
-	S1, S2 pcg.Interval  // by EdgeLevel; empty at its time for a missed beat
-	Next   time.Duration // the beginning of the next S1 that sounds
-	Split  time.Duration // from the beginning of A2 to that of P2
-
-	loudness1, loudness2 float64 // gains of S1 and S2 relative to the heart's
-}
-
-// room is the least silence between the sounds.
-const room = 20 * time.Millisecond
-
-// prematureRoom is the least time from the end of S2 to a premature beat.
-const prematureRoom = 40 * time.Millisecond
+// minPrematureGap is the shortest time from the end of S2 to a premature beat.
+const minPrematureGap = 40 * time.Millisecond
 
 // faintS2 is the gain of S2 after a premature beat, relative to other beats: the
 // ventricle has had no time to fill. The figure is a choice of ours.
 const faintS2 = 0.6
 
-// prior is the number of beats before the recording. Two fill any murmur or
-// sound that hangs over into it.
+// prior is the number of beats before the recording. Two are enough for every
+// sound and murmur that continues into it.
 const prior = 2
 
-// schedule lays the beats over [0, length).
-func (h *Heart) schedule(length time.Duration, o *options) ([]Beat, error) {
+// schedule lays the beats over [0, length). Planted beats have the given kind.
+func (h *Heart) schedule(length time.Duration, planted map[int]BeatKind) ([]Beat, error) {
 	var (
 		rhythm = stream(h.Seed, "rhythm")
 		ectopy = stream(h.Seed, "ectopy")
@@ -72,18 +50,18 @@ func (h *Heart) schedule(length time.Duration, o *options) ([]Beat, error) {
 		}
 		last := len(beats) - 1
 		switch {
-		case k > 0 && (o.missed[k] || missed && beats[last].Kind == RegularBeat):
+		case k > 0 && (planted[k] == MissedBeat || missed && beats[last].Kind == RegularBeat):
 			b.Kind = MissedBeat
 			b.S1 = pcg.Interval{Start: at, End: at, State: pcg.S1}
 			b.S2 = pcg.Interval{Start: at, End: at, State: pcg.S2}
 			at += cycle
 			beats = append(beats, b)
 			continue
-		case k > 0 && beats[last].Kind == RegularBeat && (o.premature[k] || premature):
+		case k > 0 && beats[last].Kind == RegularBeat && (planted[k] == PrematureBeat || premature):
 			b.Kind = PrematureBeat
 			b.loudness2 *= faintS2
 			before := beats[last].S1.Start
-			early := max(before+stretch(mean, h.Coupling), beats[last].S2.End+prematureRoom)
+			early := max(before+stretch(mean, h.Coupling), beats[last].S2.End+minPrematureGap)
 			if early < at {
 				cycle = at + cycle - early
 				at = early
@@ -91,11 +69,11 @@ func (h *Heart) schedule(length time.Duration, o *options) ([]Beat, error) {
 		}
 		b.Split = h.split(breath(at + systole))
 		h.place(&b, at, systole)
-		if gap := b.S2.Start - b.S1.End; gap < room {
-			return nil, fmt.Errorf("beat %d at %.3f s: %v from S1 to S2 at %g bpm leaves less than %v between them: shorten the sounds or lower the rate", k, at.Seconds(), gap, h.Rate, room)
+		if gap := b.S2.Start - b.S1.End; gap < minGap {
+			return nil, fmt.Errorf("beat %d at %.3f s: only %v between S1 and S2 at %g bpm, less than %v: shorten the sounds or lower the rate", k, at.Seconds(), gap, h.Rate, minGap)
 		}
-		if gap := at + cycle - b.S2.End; gap < room {
-			return nil, fmt.Errorf("beat %d at %.3f s: %v from S2 to the next S1 at %g bpm leaves less than %v: shorten the sounds, lower the rate or the variation", k, at.Seconds(), gap, h.Rate, room)
+		if gap := at + cycle - b.S2.End; gap < minGap {
+			return nil, fmt.Errorf("beat %d at %.3f s: only %v between S2 and the next S1 at %g bpm, less than %v: shorten the sounds, lower the rate or the variation", k, at.Seconds(), gap, h.Rate, minGap)
 		}
 		beats = append(beats, b)
 		at += cycle
@@ -136,12 +114,8 @@ func (h *Heart) split(breath float64) time.Duration {
 	return out + stretch(in-out, (1+breath)/2)
 }
 
-func stretch(d time.Duration, by float64) time.Duration {
-	return time.Duration(math.Round(float64(d) * by))
-}
-
-// gauss returns a standard normal deviate held within ±3, so that no beat lies
-// beyond what the variations promise.
+// gauss returns a standard normal deviate held within ±3, so that no beat is
+// an outlier.
 func gauss(rng *rand.Rand) float64 {
 	return max(-3, min(3, rng.NormFloat64()))
 }

@@ -2,13 +2,10 @@ package synth
 
 import (
 	_ "embed"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"regexp"
-
-	"github.com/goccy/go-yaml"
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/yamlcheck"
@@ -23,11 +20,11 @@ type Scenario struct {
 	Rate   int      `yaml:"rate"` // sampling rate in hertz
 	People []Person `yaml:"people"`
 
-	file string // where it was read, for errors
+	document *yamlcheck.Document // nil if it was not read from a file
 }
 
 // maxScenarioBytes bounds a scenario: a hundred thousand people at a hundred
-// bytes a row.
+// bytes each.
 const maxScenarioBytes = 10 << 20
 
 // LoadScenario reads a scenario from a file.
@@ -46,16 +43,10 @@ func LoadScenario(path string) (*Scenario, error) {
 
 // ParseScenario reads a scenario; name stands in errors for the file.
 func ParseScenario(name string, content []byte) (*Scenario, error) {
-	if _, err := yamlcheck.Parse(name, content, maxScenarioBytes); err != nil {
+	s := &Scenario{}
+	var err error
+	if s.document, err = yamlcheck.Decode(name, content, maxScenarioBytes, s); err != nil {
 		return nil, fmt.Errorf("scenario %w", err)
-	}
-	s := &Scenario{file: name}
-	if err := yaml.UnmarshalWithOptions(content, s, yaml.Strict()); err != nil {
-		var at yaml.Error
-		if errors.As(err, &at) && at.GetToken() != nil {
-			return nil, fmt.Errorf("scenario %s:%d: %s", name, at.GetToken().Position.Line, at.GetMessage())
-		}
-		return nil, fmt.Errorf("scenario %s: %w", name, err)
 	}
 	if err := s.Check(); err != nil {
 		return nil, err
@@ -81,68 +72,71 @@ var (
 	idForm   = regexp.MustCompile(`^[A-Za-z0-9]+$`)
 )
 
-// Check reports the first row that no recording can be made of.
+// Check reports the first person or recording that cannot be rendered.
 func (s *Scenario) Check() error {
 	if !nameForm.MatchString(s.Name) {
-		return s.errorf(1, "name %q: use small letters, digits and hyphens", s.Name)
+		return s.errorf("$.name", "name %q: use small letters, digits and hyphens", s.Name)
 	}
 	if s.Rate < MinSamplingRate || s.Rate > audio.MaxRate {
-		return s.errorf(1, "rate %d Hz is not between %d and %d", s.Rate, MinSamplingRate, audio.MaxRate)
+		return s.errorf("$.rate", "rate %d Hz is not between %d and %d", s.Rate, MinSamplingRate, audio.MaxRate)
 	}
 	if len(s.People) == 0 {
-		return s.errorf(1, "no people")
+		return s.errorf("$.people", "no people: at least one is needed")
 	}
-	taken := map[string]int{} // line of each id and each recording
+	names := map[string]bool{} // of people and recordings
 	for i := range s.People {
-		if err := s.checkPerson(&s.People[i], taken); err != nil {
+		if err := s.checkPerson(i, names); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// checkPerson checks one row and its recordings, and enters their names into
-// taken.
-func (s *Scenario) checkPerson(p *Person, taken map[string]int) error {
+// checkPerson checks person i and the recordings, and adds their names.
+func (s *Scenario) checkPerson(i int, names map[string]bool) error {
+	p, key := &s.People[i], personKey(i)
 	for _, id := range p.ids() {
 		if !idForm.MatchString(id) {
-			return s.errorf(p.line, "id %q: use letters and digits, since it becomes part of file names", id)
+			return s.errorf(key, "id %q: use letters and digits, since it becomes part of file names", id)
 		}
-		if at, ok := taken[id]; ok {
-			return s.errorf(p.line, "id %q stands in line %d already", id, at)
+		if names[id] {
+			return s.errorf(key, "id %q is used twice", id)
 		}
-		taken[id] = p.line
+		names[id] = true
 	}
 	if err := p.check(); err != nil {
-		return s.errorf(p.line, "person %s: %w", p.ID, err)
+		return s.errorf(key, "person %s: %w", p.ID, err)
 	}
 	for j := range p.Recordings {
 		t := &p.Recordings[j]
 		name := p.recordingID(t)
 		if err := t.check(p); err != nil {
-			return s.errorf(t.line, "recording %s: %w", name, err)
+			return s.errorf(takeKey(i, j), "recording %s: %w", name, err)
 		}
-		if at, ok := taken[name]; ok {
-			return s.errorf(t.line, "recording %s stands in line %d already: number them with take", name, at)
+		if names[name] {
+			return s.errorf(takeKey(i, j), "recording %s is there twice: number them with take", name)
 		}
-		taken[name] = t.line
+		names[name] = true
 		heart, err := p.heart(t, 0)
 		if err == nil {
 			err = heart.check(s.Rate)
 		}
 		if err != nil {
-			return s.errorf(p.line, "person %s: %w", p.ID, err)
+			return s.errorf(key, "person %s: %w", p.ID, err)
 		}
 	}
 	return nil
 }
 
-// errorf returns an error with the place in the file, or with the scenario's
-// name if it was not read from one.
-func (s *Scenario) errorf(line int, format string, args ...any) error {
-	err := fmt.Errorf(format, args...)
-	if s.file == "" {
-		return fmt.Errorf("scenario %s: %w", s.Name, err)
+func personKey(i int) string  { return fmt.Sprintf("$.people[%d]", i) }
+func takeKey(i, j int) string { return fmt.Sprintf("$.people[%d].recordings[%d]", i, j) }
+
+// errorf returns an error with the place of a key in the file, or with the
+// scenario's name if it was not read from a file.
+func (s *Scenario) errorf(key, format string, args ...any) error {
+	place := s.Name
+	if s.document != nil {
+		place = s.document.Place(key)
 	}
-	return fmt.Errorf("scenario %s:%d: %w", s.file, line, err)
+	return fmt.Errorf("scenario %s: %w", place, fmt.Errorf(format, args...))
 }

@@ -29,11 +29,11 @@ var siteLoudness = map[Site]loudness{
 	Mitral:    {m1: 1.1, t1: 0.8, a2: 0.9, p2: 0.4, s3: 1},
 }
 
-// elsewhere is the loudness of a murmur away from the site where it is loudest.
-const elsewhere = 0.4
+// awayGain is the gain of a murmur away from the site where it is loudest.
+const awayGain = 0.4
 
-// place moves the stethoscope to the site.
-func (s Site) place(h *Heart) {
+// applyTo sets the gains of a heart as heard at the site.
+func (s Site) applyTo(h *Heart) {
 	l := siteLoudness[s]
 	h.M1.Gain *= l.m1
 	h.T1.Gain *= l.t1

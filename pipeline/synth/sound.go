@@ -163,3 +163,13 @@ func extent(sound []placed) (from, to float64) {
 	}
 	return from, to
 }
+
+// firstSample returns the first sample whose time is t or later.
+func firstSample(t time.Duration, rate int) int {
+	n := int64(t) * int64(rate)
+	q := n / int64(time.Second)
+	if n%int64(time.Second) > 0 {
+		q++
+	}
+	return int(q)
+}

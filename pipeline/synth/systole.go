@@ -109,3 +109,7 @@ func cycleLength(rate float64) time.Duration {
 func milliseconds(ms float64) time.Duration {
 	return time.Duration(math.Round(ms * float64(time.Millisecond)))
 }
+
+func stretch(d time.Duration, by float64) time.Duration {
+	return time.Duration(math.Round(float64(d) * by))
+}

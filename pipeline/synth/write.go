@@ -38,9 +38,9 @@ func WriteDemo(ctx context.Context, dir string, seed uint64) error {
 //	recordings/ID_SITE.csv    the truth: start_s, end_s, state
 //
 // Equal scenarios with equal seeds give equal bytes. A recording depends on the
-// seed and its own row, not on other rows. Files of an earlier run are
-// overwritten; a recording that is not of this scenario is an error, since it
-// would become part of the data set.
+// seed and its own entry only. Files of an earlier run are overwritten; a
+// recording that does not belong to this scenario is an error, since it would
+// become part of the data set.
 func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	if err := s.Check(); err != nil {
 		return err
@@ -48,7 +48,7 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	if err := os.MkdirAll(filepath.Join(dir, audioDir), 0o777); err != nil {
 		return fmt.Errorf("writing data set %s: %w", s.Name, err)
 	}
-	if err := s.checkStrangers(dir); err != nil {
+	if err := s.checkOtherFiles(dir); err != nil {
 		return err
 	}
 	tables := []struct {
@@ -67,23 +67,21 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	work, ctx := errgroup.WithContext(ctx)
 	work.SetLimit(runtime.GOMAXPROCS(0))
 	for i := range s.People {
-		p := &s.People[i]
-		for j := range p.Recordings {
-			t := &p.Recordings[j]
+		for j := range s.People[i].Recordings {
 			work.Go(func() error {
 				if err := ctx.Err(); err != nil {
 					return err
 				}
-				return s.writeTake(dir, p, t, seed)
+				return s.writeTake(dir, i, j, seed)
 			})
 		}
 	}
 	return work.Wait()
 }
 
-// checkStrangers reports a file in the folder of recordings that Write would not
-// overwrite.
-func (s *Scenario) checkStrangers(dir string) error {
+// checkOtherFiles reports a file in the folder of recordings that does not belong
+// to the scenario.
+func (s *Scenario) checkOtherFiles(dir string) error {
 	own := map[string]bool{}
 	for i := range s.People {
 		p := &s.People[i]
@@ -97,15 +95,17 @@ func (s *Scenario) checkStrangers(dir string) error {
 	}
 	for _, e := range entries {
 		if !own[strings.TrimSuffix(e.Name(), filepath.Ext(e.Name()))] {
-			return fmt.Errorf("writing data set %s: %s is not of this scenario: choose an empty folder", s.Name, filepath.Join(dir, audioDir, e.Name()))
+			return fmt.Errorf("writing data set %s: %s does not belong to this scenario: choose an empty folder", s.Name, filepath.Join(dir, audioDir, e.Name()))
 		}
 	}
 	return nil
 }
 
 // writeTake writes the audio and the truth of one recording.
-func (s *Scenario) writeTake(dir string, p *Person, t *Take, seed uint64) error {
-	r, err := s.render(p, t, seed)
+func (s *Scenario) writeTake(dir string, i, j int, seed uint64) error {
+	p := &s.People[i]
+	t := &p.Recordings[j]
+	r, err := s.render(i, j, seed)
 	if err != nil {
 		return err
 	}
@@ -119,33 +119,35 @@ func (s *Scenario) writeTake(dir string, p *Person, t *Take, seed uint64) error 
 		err = writeWAV(base+".wav", r)
 	}
 	if err != nil {
-		return s.errorf(t.line, "recording %s: %w", p.recordingID(t), err)
+		return s.errorf(takeKey(i, j), "recording %s: %w", p.recordingID(t), err)
 	}
 	if t.Unannotated {
 		return nil
 	}
-	return writeFile(base+".csv", func(w io.Writer) error { return WriteTruth(w, r.Truth) })
+	return writeFile(base+".csv", func(w io.Writer) error { return writeTruth(w, r.Truth) })
 }
 
 // render makes one recording. Its seed follows from its name, so that it does
 // not depend on the rows before it.
-func (s *Scenario) render(p *Person, t *Take, seed uint64) (*Recording, error) {
+func (s *Scenario) render(i, j int, seed uint64) (*Recording, error) {
+	p := &s.People[i]
+	t := &p.Recordings[j]
 	id := p.recordingID(t)
 	h, err := p.heart(t, subseed(seed, id))
 	if err != nil {
-		return nil, s.errorf(p.line, "person %s: %w", p.ID, err)
+		return nil, s.errorf(personKey(i), "person %s: %w", p.ID, err)
 	}
 	r, err := Render(h, t.Duration, s.Rate, t.options()...)
 	if err != nil {
-		return nil, s.errorf(t.line, "recording %s: %w", id, err)
+		return nil, s.errorf(takeKey(i, j), "recording %s: %w", id, err)
 	}
 	return r, nil
 }
 
-// WriteTruth writes intervals as CSV with the header start_s,end_s,state. Times
+// writeTruth writes intervals as CSV with the header start_s,end_s,state. Times
 // are in seconds with as many of nine decimals as they need, so that they can be
 // read back to the nanosecond.
-func WriteTruth(w io.Writer, intervals []pcg.Interval) error {
+func writeTruth(w io.Writer, intervals []pcg.Interval) error {
 	b := bufio.NewWriter(w)
 	b.WriteString("start_s,end_s,state\n")
 	for _, iv := range intervals {

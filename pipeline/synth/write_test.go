@@ -99,7 +99,7 @@ func TestWriteReadsBack(t *testing.T) {
 		for j := range p.Recordings {
 			take := &p.Recordings[j]
 			base := filepath.Join(dir, "recordings", p.recordingID(take))
-			r, err := s.render(p, take, 3)
+			r, err := s.render(i, j, 3)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -180,7 +180,7 @@ func TestSeconds(t *testing.T) {
 }
 
 // A recording that would stay behind from another data set is refused.
-func TestWriteRefusesStrangers(t *testing.T) {
+func TestWriteRefusesOtherFiles(t *testing.T) {
 	dir := t.TempDir()
 	if err := WriteMany(t.Context(), dir, 2, time.Second, 1); err != nil {
 		t.Fatal(err)
@@ -202,7 +202,7 @@ func TestWriteFailures(t *testing.T) {
 	s := Demo()
 	s.People[0].Recordings[0].Gain = 50 // beyond full scale
 	err := s.Write(t.Context(), t.TempDir(), 1)
-	if want := fmt.Sprintf("people.yaml:%d: recording af01_aortic", s.People[0].Recordings[0].line); err == nil || !strings.Contains(err.Error(), want) {
+	if want := s.document.Place(takeKey(0, 0)) + ": recording af01_aortic"; err == nil || !strings.Contains(err.Error(), want) {
 		t.Errorf("error %v, want one with %q", err, want)
 	}
 }

@@ -30,10 +30,10 @@ func cyclesOf(features int) ([]Column, func(i int) Record[Cycle]) {
 		at := time.Duration(i) * 800 * time.Millisecond
 		return Record[Cycle]{
 			Row: Cycle{
-				Recording: fmt.Sprintf("%05d_AV", i/20), Person: fmt.Sprintf("%05d", i/80), Source: Predicted, Index: int32(i % 20),
+				Recording: fmt.Sprintf("%05d_AV", i/20), Person: fmt.Sprintf("%05d", i/80), Origin: Predicted, Index: int32(i % 20),
 				Start: at, S1End: at + 122*time.Millisecond, S2Start: at + 310*time.Millisecond, S2End: at + 402*time.Millisecond, End: at + 800*time.Millisecond,
 			},
-			Cells: Cells{Floats: values},
+			Values: DynamicValues{Floats: values},
 		}
 	}
 }
@@ -44,7 +44,7 @@ func BenchmarkWriteStates(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	row := State{Recording: "9979_AV", Source: Predicted, State: "S1"}
+	row := State{Recording: "9979_AV", Origin: Predicted, State: "S1"}
 	b.ReportAllocs()
 	for i := range b.N {
 		row.Index = int32(i % 100)
@@ -54,7 +54,7 @@ func BenchmarkWriteStates(b *testing.B) {
 		if row.End > time.Minute {
 			row.End = 0
 		}
-		if err := w.Append(row, Cells{}); err != nil {
+		if err := w.Append(row, DynamicValues{}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -74,7 +74,7 @@ func BenchmarkWriteCycles(b *testing.B) {
 	r := row(1)
 	b.ReportAllocs()
 	for range b.N {
-		if err := w.Append(r.Row, r.Cells); err != nil {
+		if err := w.Append(r.Row, r.Values); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -94,7 +94,7 @@ func BenchmarkReadCycles(b *testing.B) {
 	const n = 20000
 	for i := range n {
 		r := row(i)
-		if err := w.Append(r.Row, r.Cells); err != nil {
+		if err := w.Append(r.Row, r.Values); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -134,7 +134,7 @@ func BenchmarkWindows(b *testing.B) {
 	for i := range x {
 		x[i], s[i] = rng.Float32(), uint8(i/300%4)
 	}
-	cells := Cells{Vectors: [][]float32{x}, Bytes: [][]uint8{s}}
+	cells := DynamicValues{Vectors: [][]float32{x}, Bytes: [][]uint8{s}}
 	var peak uint64
 	watch := func(i int) {
 		if i%256 == 0 {

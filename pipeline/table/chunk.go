@@ -102,14 +102,13 @@ type chunk struct {
 	text    []byte // strings, one after another
 	ends    []int  // where each of them ends
 	singles []float32
-	octets  []uint8
 }
 
 func (k *chunk) clear() {
 	k.levels = k.levels[:0]
 	k.floats, k.int32s, k.int64s, k.bools = k.floats[:0], k.int32s[:0], k.int64s[:0], k.bools[:0]
 	k.text, k.ends = k.text[:0], k.ends[:0]
-	k.singles, k.octets = k.singles[:0], k.octets[:0]
+	k.singles = k.singles[:0]
 }
 
 // appendField adds a field of a row's struct and returns the bytes of its value.
@@ -150,13 +149,15 @@ func (k *chunk) appendField(c *column, v reflect.Value) (bytes int) {
 
 // appendCell adds the cell of a dynamic column, which is no float, and returns
 // the bytes of its value.
-func (k *chunk) appendCell(c *column, cells *Cells) (bytes int) {
+func (k *chunk) appendCell(c *column, cells *DynamicValues) (bytes int) {
 	switch c.storage {
 	case storeFloatVector:
 		k.singles = append(k.singles, cells.Vectors[c.slot]...)
 		return 4 * c.Length
 	case storeByteVector:
-		k.octets = append(k.octets, cells.Bytes[c.slot]...)
+		for _, b := range cells.Bytes[c.slot] { // Parquet stores small integers as 32 bits
+			k.int32s = append(k.int32s, int32(b))
+		}
 		return c.Length
 	}
 	s := cells.Labels[c.slot]
@@ -201,7 +202,7 @@ func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (
 	levels, repeats := k.levels, []int16(nil)
 	switch {
 	case c.Length > 0:
-		levels, repeats = raw.vectorLevels(w.Descr(), len(k.singles)+len(k.octets), c.Length)
+		levels, repeats = raw.vectorLevels(w.Descr(), len(k.singles)+len(k.int32s), c.Length)
 	case !c.nullable:
 		levels = nil
 	}
@@ -211,11 +212,7 @@ func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (
 	case *file.Float32ColumnChunkWriter:
 		_, err = w.WriteBatch(k.singles, levels, repeats)
 	case *file.Int32ColumnChunkWriter:
-		if c.storage == storeByteVector {
-			_, err = w.WriteBatch(raw.widen(k.octets), levels, repeats)
-		} else {
-			_, err = w.WriteBatch(k.int32s, levels, repeats)
-		}
+		_, err = w.WriteBatch(k.int32s, levels, repeats)
 	case *file.Int64ColumnChunkWriter:
 		_, err = w.WriteBatch(k.int64s, levels, repeats)
 	case *file.BooleanColumnChunkWriter:
@@ -229,7 +226,6 @@ func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (
 // parquetValues holds the values of a column as the writer of Parquet takes them.
 type parquetValues struct {
 	strings         []parquet.ByteArray
-	ints            []int32
 	levels, repeats []int16
 }
 
@@ -244,15 +240,6 @@ func (s *parquetValues) vectorLevels(d *schema.Column, n, length int) (levels, r
 		}
 	}
 	return s.levels, s.repeats
-}
-
-// widen returns bytes as the integers by which Parquet stores them.
-func (s *parquetValues) widen(octets []uint8) []int32 {
-	s.ints = resize(s.ints, len(octets))
-	for i, b := range octets {
-		s.ints[i] = int32(b)
-	}
-	return s.ints
 }
 
 // split returns the strings in text that end at ends.

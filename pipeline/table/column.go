@@ -43,9 +43,12 @@ type Column struct {
 	Length          int // number of elements of a vector; 0 for the other kinds
 }
 
-// Cells are the values of the dynamic columns of one row, kind by kind, each in
+// maxVector bounds the elements of one vector.
+const maxVector = 1 << 24
+
+// DynamicValues are the values of the dynamic columns of one row, kind by kind, each in
 // the order of the columns of that kind.
-type Cells struct {
+type DynamicValues struct {
 	Floats  []float64
 	Labels  []string
 	Vectors [][]float32
@@ -53,7 +56,7 @@ type Cells struct {
 }
 
 // Clone returns a deep copy of c.
-func (c Cells) Clone() Cells {
+func (c DynamicValues) Clone() DynamicValues {
 	c.Floats, c.Labels = slices.Clone(c.Floats), slices.Clone(c.Labels)
 	c.Vectors, c.Bytes = slices.Clone(c.Vectors), slices.Clone(c.Bytes)
 	for i, v := range c.Vectors {

@@ -12,7 +12,7 @@
 // where the reader has one) and "optional" (a file of another program may lack
 // the column). `unit` and `doc` go into the metadata of the field. Columns that
 // are known at run time only, such as the labels of a data set or the features
-// of a catalogue, are described by Column and travel as Cells beside the row.
+// of a catalogue, are described by Column and travel as [DynamicValues] beside the row.
 //
 // # Values
 //
@@ -42,16 +42,15 @@
 // # Files
 //
 // A table is a folder of part files, part-000000.parquet and so on, each of
-// which holds the rows of a fixed run of recordings. A part comes into being
-// under a temporary name, is synced and is then renamed, and so exists whole or
-// not at all; see Writer and Parts.
+// which holds the rows of a fixed run of recordings and exists whole or not at
+// all; see Writer and Parts.
 //
 // Files are Apache Parquet (https://parquet.apache.org/docs/file-format/),
 // written through Arrow and compressed with Snappy, which every reader knows.
 // The Arrow schema is stored with them, and the metadata of each field holds
 // "unit" and "doc", that of a feature also its "source", its "range" and what a
 // "null" means. Most readers that do not build on Arrow cannot see the
-// metadata of fields; for them the same words stand as JSON in the key/value
+// metadata of fields; for them the same stands as JSON in the key/value
 // metadata of the file:
 //
 //	phonocycle.table          name of the table
@@ -62,21 +61,19 @@
 //	                          the last four where the column has them
 //	phonocycle.warnings       [what must be known before the table is used, …], where there is any
 //
-// Nothing in a file depends on the time, the machine or the number of workers:
-// the same rows give the same bytes.
+// The same rows give the same bytes, on any day, on any machine and for any
+// number of workers.
 //
 // # Files of other programs
 //
 // A table that another program wrote is read if it has the columns of the
 // struct, in any order and with any type that can hold the values: 32-bit
 // floats and integers for seconds, 64-bit integers for counts. Further columns
-// become dynamic ones. Values may be plain or dictionary-encoded, which is
-// what writers do unless told otherwise, or differences, or split by bytes; pages
-// may be uncompressed or compressed by Snappy or Zstandard. Anything else is
-// refused with a word on how to write it.
+// become dynamic values. Arrow reads values in plain, dictionary and delta
+// encodings, uncompressed or compressed with Snappy, Zstandard, gzip or Brotli.
+// Anything else is refused with an error that says how to write it.
 //
-// A file is not trusted. Before anything is decoded, every length in footer,
-// page headers, levels and indices is held against the bytes that are there, so
-// that a damaged file ends in an error that names it, not in a panic, a loop or
-// a flood of memory.
+// A file is not trusted. Whatever it states is held against the bytes that are
+// there before memory is taken for it. A damaged file ends in an error that names
+// the file and the column, not in a panic, a loop or a flood of memory.
 package table

@@ -40,10 +40,10 @@ func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.buffers = f.take()
 	e.out.Reset(w)
 	e.sink = &quietWriter{w: e.out}
-	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.words))
+	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
 }
 
-func (e *encoder[T]) append(row T, extra Cells) error {
+func (e *encoder[T]) append(row T, extra DynamicValues) error {
 	if e.err != nil {
 		return e.err
 	}
@@ -76,7 +76,7 @@ func (e *encoder[T]) append(row T, extra Cells) error {
 	return nil
 }
 
-func (e *encoder[T]) checkCounts(x Cells) error {
+func (e *encoder[T]) checkCounts(x DynamicValues) error {
 	for kind, n := range [...]int{Float: len(x.Floats), Category: len(x.Labels), FloatVector: len(x.Vectors), ByteVector: len(x.Bytes)} {
 		if n != e.counts[kind] {
 			return fmt.Errorf("%d values for %d columns of kind %v", n, e.counts[kind], Kind(kind))
@@ -85,7 +85,7 @@ func (e *encoder[T]) checkCounts(x Cells) error {
 	return nil
 }
 
-func (e *encoder[T]) check(c *column, extra Cells) error {
+func (e *encoder[T]) check(c *column, extra DynamicValues) error {
 	if c.field < 0 {
 		return checkCell(c, extra)
 	}
@@ -111,18 +111,18 @@ func (e *encoder[T]) check(c *column, extra Cells) error {
 	return nil
 }
 
-func checkCell(c *column, extra Cells) error {
+func checkCell(c *column, extra DynamicValues) error {
+	n := c.Length
 	switch c.storage {
 	case storeCategory:
 		return checkString(extra.Labels[c.slot])
 	case storeFloatVector:
-		if v := extra.Vectors[c.slot]; len(v) != c.Length {
-			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
-		}
+		n = len(extra.Vectors[c.slot])
 	case storeByteVector:
-		if v := extra.Bytes[c.slot]; len(v) != c.Length {
-			return fmt.Errorf("vector of %d elements, want %d", len(v), c.Length)
-		}
+		n = len(extra.Bytes[c.slot])
+	}
+	if n != c.Length {
+		return fmt.Errorf("vector of %d elements, want %d", n, c.Length)
 	}
 	return nil
 }

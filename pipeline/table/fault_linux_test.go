@@ -35,7 +35,7 @@ func TestFileSystemFull(t *testing.T) {
 			noise[k] = 'a' + byte(x>>24)%26
 		}
 		row.Text = string(noise)
-		if err := w.Append(row, Cells{}); err != nil {
+		if err := w.Append(row, DynamicValues{}); err != nil {
 			break
 		}
 	}

@@ -49,7 +49,7 @@ func TestDiskFull(t *testing.T) {
 		rows := everyRows()
 		rows[2].Row.MaybeText = "é"
 		for _, r := range append(rows, rows...) {
-			if err := e.append(r.Row, r.Cells); err != nil {
+			if err := e.append(r.Row, r.Values); err != nil {
 				return err
 			}
 		}
@@ -77,7 +77,7 @@ func TestDiskFullEarly(t *testing.T) {
 	rows := 0
 	for ; err == nil && rows < 64; rows++ {
 		row.MaybeText = strings.Repeat(fmt.Sprintf("%08d", rows), 1<<18)
-		err = e.append(row, Cells{})
+		err = e.append(row, DynamicValues{})
 	}
 	if !errors.Is(err, errFull) && err != nil {
 		t.Fatal(err)
@@ -146,15 +146,15 @@ func TestAppendFaults(t *testing.T) {
 	}{
 		{"NaN", func(r *Record[every]) { r.Row.X = nan }, `column "x": NaN`},
 		{"not UTF-8", func(r *Record[every]) { r.Row.Text = "\xff" }, `column "text": "\xff" is not UTF-8`},
-		{"label not UTF-8", func(r *Record[every]) { r.Cells.Labels[1] = "a\x80" }, `column "murmur": "a\x80" is not UTF-8`},
+		{"label not UTF-8", func(r *Record[every]) { r.Values.Labels[1] = "a\x80" }, `column "murmur": "a\x80" is not UTF-8`},
 		{"endless string", func(r *Record[every]) { r.Row.MaybeText = strings.Repeat(" ", maxString+1) }, "a string of 67108865 bytes"},
 		{"time beyond exactness", func(r *Record[every]) { r.Row.At = 1 << 51 }, `column "at_s": 625h29m59.813685248s is more than`},
 		{"early time", func(r *Record[every]) { *r.Row.MaybeAt = -1 << 51 }, `column "maybe_at_s"`},
-		{"too few floats", func(r *Record[every]) { r.Cells.Floats = nil }, "0 values for 1 columns of kind float"},
-		{"too many labels", func(r *Record[every]) { r.Cells.Labels = make([]string, 3) }, "3 values for 2 columns of kind category"},
-		{"long vector", func(r *Record[every]) { r.Cells.Vectors[0] = make([]float32, 4) }, `column "window": vector of 4 elements, want 3`},
-		{"missing vector", func(r *Record[every]) { r.Cells.Vectors[0] = nil }, `column "window": vector of 0 elements, want 3`},
-		{"short bytes", func(r *Record[every]) { r.Cells.Bytes[0] = []byte{1} }, `column "classes": vector of 1 elements, want 2`},
+		{"too few floats", func(r *Record[every]) { r.Values.Floats = nil }, "0 values for 1 columns of kind float"},
+		{"too many labels", func(r *Record[every]) { r.Values.Labels = make([]string, 3) }, "3 values for 2 columns of kind category"},
+		{"long vector", func(r *Record[every]) { r.Values.Vectors[0] = make([]float32, 4) }, `column "window": vector of 4 elements, want 3`},
+		{"missing vector", func(r *Record[every]) { r.Values.Vectors[0] = nil }, `column "window": vector of 0 elements, want 3`},
+		{"short bytes", func(r *Record[every]) { r.Values.Bytes[0] = []byte{1} }, `column "classes": vector of 1 elements, want 2`},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -164,18 +164,18 @@ func TestAppendFaults(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := w.Append(good.Row, good.Cells); err != nil {
+			if err := w.Append(good.Row, good.Values); err != nil {
 				t.Fatal(err)
 			}
-			bad := Record[every]{Row: good.Row, Cells: good.Cells.Clone()}
+			bad := Record[every]{Row: good.Row, Values: good.Values.Clone()}
 			bad.Row.MaybeAt = new(*good.Row.MaybeAt)
 			test.spoil(&bad)
-			err = w.Append(bad.Row, bad.Cells)
+			err = w.Append(bad.Row, bad.Values)
 			if err == nil || !strings.Contains(err.Error(), test.want) || !strings.Contains(err.Error(), path+": row 1") {
 				t.Errorf("%v, want %s: row 1: %s", err, path, test.want)
 			}
 			// The refused row leaves no trace.
-			if err := w.Append(good.Row, good.Cells); err != nil {
+			if err := w.Append(good.Row, good.Values); err != nil {
 				t.Fatal(err)
 			}
 			if err := w.Commit(); err != nil {
@@ -199,7 +199,7 @@ func TestAbort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := w.Append(Score{}, Cells{}); err != nil {
+	if err := w.Append(Score{}, DynamicValues{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := w.Abort(); err != nil {
@@ -208,7 +208,7 @@ func TestAbort(t *testing.T) {
 	if err := w.Abort(); err != nil {
 		t.Errorf("second Abort: %v", err)
 	}
-	if err := w.Append(Score{}, Cells{}); !errors.Is(err, fs.ErrClosed) {
+	if err := w.Append(Score{}, DynamicValues{}); !errors.Is(err, fs.ErrClosed) {
 		t.Errorf("Append after Abort: %v", err)
 	}
 	if err := w.Commit(); !errors.Is(err, fs.ErrClosed) {

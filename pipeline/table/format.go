@@ -25,7 +25,7 @@ type Format[T Row] struct {
 	counts  [len(kindNames)]int // of dynamic columns by kind
 	root    *schema.GroupNode
 	props   *parquet.WriterProperties
-	words   metadata.KeyValueMetadata
+	keys    metadata.KeyValueMetadata
 
 	mu    sync.Mutex
 	spare []*buffers // that no file uses
@@ -56,7 +56,7 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 		return nil, err
 	}
 	f.root = parquets.Root()
-	f.words, err = keyValues(arrows)
+	f.keys, err = keyValues(arrows)
 	return f, err
 }
 
@@ -90,13 +90,13 @@ func keyValues(s *arrow.Schema) (metadata.KeyValueMetadata, error) {
 	if err := ipc.NewWriter(&message, ipc.WithSchema(s)).Close(); err != nil {
 		return nil, err
 	}
-	words := metadata.NewKeyValueMetadata()
+	keys := metadata.NewKeyValueMetadata()
 	for i, key := range s.Metadata().Keys() {
-		if err := words.Append(key, s.Metadata().Values()[i]); err != nil {
+		if err := keys.Append(key, s.Metadata().Values()[i]); err != nil {
 			return nil, err
 		}
 	}
-	return words, words.Append("ARROW:schema", base64.StdEncoding.EncodeToString(message.Bytes()))
+	return keys, keys.Append("ARROW:schema", base64.StdEncoding.EncodeToString(message.Bytes()))
 }
 
 // writerProperties fixes everything that shapes the bytes of a file.

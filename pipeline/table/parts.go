@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 const (
@@ -82,9 +84,10 @@ func (p Parts) FirstMissing(n int) (int, error) {
 	return n, nil
 }
 
-// Temporary returns the paths of the files that an interrupted run left
-// unfinished, in ascending order.
-func (p Parts) Temporary() ([]string, error) {
+// RemoveTemporary removes the files that an interrupted run left unfinished and
+// returns their paths. It must not be called while another process writes parts
+// into the same folder.
+func (p Parts) RemoveTemporary() (removed []string, err error) {
 	entries, err := os.ReadDir(p.Dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -92,34 +95,22 @@ func (p Parts) Temporary() ([]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("list table parts: %w", err)
 	}
-	var paths []string
 	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), temporarySuffix) && e.Type().IsRegular() {
-			paths = append(paths, filepath.Join(p.Dir, e.Name()))
+		path := filepath.Join(p.Dir, e.Name())
+		if !strings.HasSuffix(path, atomicfile.Suffix) || !e.Type().IsRegular() {
+			continue
 		}
-	}
-	return paths, nil
-}
-
-// RemoveTemporary removes the files that an interrupted run left unfinished and
-// returns their paths. It must not be called while another process writes parts
-// into the same folder.
-func (p Parts) RemoveTemporary() ([]string, error) {
-	paths, err := p.Temporary()
-	if err != nil {
-		return nil, err
-	}
-	for i, path := range paths {
-		if err := remove(path); err != nil {
-			return paths[:i], fmt.Errorf("remove unfinished part: %w", err)
+		if err := atomicfile.Remove(path); err != nil {
+			return removed, fmt.Errorf("remove unfinished part: %w", err)
 		}
+		removed = append(removed, path)
 	}
-	return paths, nil
+	return removed, nil
 }
 
 // Remove removes part i if it is there.
 func (p Parts) Remove(i int) error {
-	if err := remove(p.Path(i)); err != nil {
+	if err := atomicfile.Remove(p.Path(i)); err != nil {
 		return fmt.Errorf("remove table part: %w", err)
 	}
 	return nil

@@ -34,38 +34,38 @@ const (
 // Recording is one row of the table recordings. The labels of the data set and
 // the features over the recording follow as dynamic columns.
 type Recording struct {
-	Recording           string         `table:"recording" doc:"id of the recording, unique within the data set"`
-	Source              string         `table:"data_set,category" doc:"name of the data set"`
-	Person              string         `table:"person" doc:"one name for all recordings of one person"`
-	Site                string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
-	Take                int32          `table:"take" doc:"number of the recording at its site, from 1"`
-	Audio               string         `table:"audio" doc:"path of the audio below the data root"`
-	AudioDigest         string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
-	Fold                *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
-	Duration            *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
-	Rate                *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`
-	Channels            *int32         `table:"channels" doc:"number of channels of the audio file"`
-	Bits                *int32         `table:"bits_per_sample" unit:"bit" doc:"size of a sample in the audio file"`
-	Encoding            string         `table:"encoding,category,null" doc:"encoding of the samples in the audio file"`
-	Outcome             string         `table:"outcome,category" doc:"done, failed or excluded"`
-	Reason              string         `table:"reason,null" doc:"why the recording failed or was excluded"`
-	Repairs             string         `table:"repairs,null" doc:"what was mended on reading audio and reference, joined by semicolons"`
-	ReferenceKind       string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
-	ReferenceNote       string         `table:"reference_note,null" doc:"why there is no reference to score against"`
-	Annotated           *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
-	Method              string         `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest         string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	MethodKnowsPerson   *bool          `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
-	SegmentationSource  string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
-	Confidence          float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
-	ExchangeProbability float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
-	CycleLength         *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
-	HeartRate           float64        `table:"method_heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
+	Recording            string         `table:"recording" doc:"id of the recording, unique within the data set"`
+	DataSet              string         `table:"data_set,category" doc:"name of the data set"`
+	Person               string         `table:"person" doc:"one name for all recordings of one person"`
+	Site                 string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Take                 int32          `table:"take" doc:"number of the recording at its site, from 1"`
+	Audio                string         `table:"audio" doc:"path of the audio below the data root"`
+	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	Fold                 *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Duration             *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
+	Rate                 *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`
+	Channels             *int32         `table:"channels" doc:"number of channels of the audio file"`
+	Bits                 *int32         `table:"bits_per_sample" unit:"bit" doc:"size of a sample in the audio file"`
+	Encoding             string         `table:"encoding,category,null" doc:"encoding of the samples in the audio file"`
+	Outcome              string         `table:"outcome,category" doc:"done, failed or excluded"`
+	Reason               string         `table:"reason,null" doc:"why the recording failed or was excluded"`
+	Repairs              string         `table:"repairs,null" doc:"what was repaired on reading audio and reference, joined by semicolons"`
+	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
+	ReferenceNote        string         `table:"reference_note,null" doc:"why there is no reference to score against"`
+	Annotated            *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
+	Method               string         `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest          string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	PersonInTrainingData *bool          `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	SegmentationSource   string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
+	Confidence           float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
+	ExchangeProbability  float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
+	CycleLength          *time.Duration `table:"cycle_length_s" unit:"s" doc:"the method's estimate of the time from one S1 to the next"`
+	HeartRate            float64        `table:"method_heart_rate_per_min,null" unit:"1/min" doc:"60 s divided by the cycle length"`
 }
 
 // Table implements Row.
 func (Recording) Table() Info {
-	return Info{Name: "recordings", Version: 2, Doc: "one row a recording"}
+	return Info{Name: "recordings", Version: 3, Doc: "one row per recording"}
 }
 
 // State is one row of the table states: an interval of one state, half-open
@@ -74,7 +74,7 @@ func (Recording) Table() Info {
 // longer than zero, so that the two cannot be taken for one another.
 type State struct {
 	Recording string        `table:"recording" doc:"id of the recording"`
-	Source    string        `table:"source,category,optional" doc:"who says so: predicted or reference"`
+	Origin    string        `table:"source,category,optional" doc:"who says so: predicted or reference"`
 	Index     int32         `table:"index,optional" doc:"number of the interval within its recording and source, from 0"`
 	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole"`
 	Start     time.Duration `table:"start_s" unit:"s" doc:"start of the interval, included"`
@@ -83,14 +83,14 @@ type State struct {
 
 // Table implements Row.
 func (State) Table() Info {
-	return Info{Name: "states", Version: 1, Doc: "one row an interval of one state"}
+	return Info{Name: "states", Version: 1, Doc: "one row per interval of one state"}
 }
 
 // IntervalStates returns intervals of a recording as rows of the table states.
 func IntervalStates(recording, source string, intervals []pcg.Interval) []State {
 	rows := make([]State, len(intervals))
 	for i, iv := range intervals {
-		rows[i] = State{Recording: recording, Source: source, Index: int32(i), State: iv.State.String(), Start: iv.Start, End: iv.End}
+		rows[i] = State{Recording: recording, Origin: source, Index: int32(i), State: iv.State.String(), Start: iv.Start, End: iv.End}
 	}
 	return rows
 }
@@ -100,7 +100,7 @@ func IntervalStates(recording, source string, intervals []pcg.Interval) []State 
 func PointStates(recording, source string, points []pcg.Point) []State {
 	rows := make([]State, len(points))
 	for i, p := range points {
-		rows[i] = State{Recording: recording, Source: source, Index: int32(i), State: p.Sound.String(), Start: p.At, End: p.At}
+		rows[i] = State{Recording: recording, Origin: source, Index: int32(i), State: p.Sound.String(), Start: p.At, End: p.At}
 	}
 	return rows
 }
@@ -125,72 +125,72 @@ func (s *State) Interval() (pcg.Interval, error) {
 // the start of the next S1. The labels of the data set and the features of the
 // cycle follow as dynamic columns.
 type Cycle struct {
-	Recording         string        `table:"recording" doc:"id of the recording"`
-	DataSet           string        `table:"data_set,category,optional" doc:"name of the data set"`
-	Person            string        `table:"person" doc:"one name for all recordings of one person"`
-	Site              string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
-	Fold              *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
-	Source            string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
-	Method            string        `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest       string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	MethodKnowsPerson *bool         `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
-	Index             int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
-	Start             time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
-	S1End             time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
-	S2Start           time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
-	S2End             time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
-	End               time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
+	Recording            string        `table:"recording" doc:"id of the recording"`
+	DataSet              string        `table:"data_set,category,optional" doc:"name of the data set"`
+	Person               string        `table:"person" doc:"one name for all recordings of one person"`
+	Site                 string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold                 *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Origin               string        `table:"source,category" doc:"whose states the cycle is made of: predicted or reference"`
+	Method               string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest          string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	PersonInTrainingData *bool         `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	Index                int32         `table:"index" doc:"number of the cycle within its recording and source, from 0"`
+	Start                time.Duration `table:"start_s" unit:"s" doc:"start of S1"`
+	S1End                time.Duration `table:"s1_end_s" unit:"s" doc:"end of S1, start of systole"`
+	S2Start              time.Duration `table:"s2_start_s" unit:"s" doc:"end of systole, start of S2"`
+	S2End                time.Duration `table:"s2_end_s" unit:"s" doc:"end of S2, start of diastole"`
+	End                  time.Duration `table:"end_s" unit:"s" doc:"end of diastole, start of the next S1"`
 }
 
 // Table implements Row.
 func (Cycle) Table() Info {
-	return Info{Name: "cycles", Version: 1, Doc: "one row a cardiac cycle"}
+	return Info{Name: "cycles", Version: 2, Doc: "one row per cardiac cycle"}
 }
 
 // Person is one row of the table people: a person with what the data set says of
 // all their recordings alike and, as dynamic columns, the labels and the means
 // of the features of their recordings.
 type Person struct {
-	Person             string `table:"person" doc:"one name for all recordings of one person"`
-	DataSet            string `table:"data_set,category" doc:"name of the data set"`
-	Fold               *int32 `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
-	Recordings         int32  `table:"recordings" doc:"number of recordings of the person"`
-	Measured           int32  `table:"recordings_measured" doc:"number of them that were segmented; the features are means over these"`
-	Sites              string `table:"sites,category,null" doc:"where on the chest the measured ones were made, sorted and joined by +"`
-	VaryingLabels      string `table:"varying_labels,category,null" doc:"labels that differ between the recordings of the person, and are therefore null here, joined by +"`
-	Method             string `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest        string `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	MethodKnowsPerson  *bool  `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
-	SegmentationSource string `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
+	Person               string `table:"person" doc:"one name for all recordings of one person"`
+	DataSet              string `table:"data_set,category" doc:"name of the data set"`
+	Fold                 *int32 `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Recordings           int32  `table:"recordings" doc:"number of recordings of the person"`
+	Measured             int32  `table:"recordings_measured" doc:"number of them that were segmented; the features are means over these"`
+	Sites                string `table:"sites,category,null" doc:"where on the chest the measured ones were made, sorted and joined by +"`
+	VaryingLabels        string `table:"varying_labels,category,null" doc:"labels that differ between the recordings of the person, and are therefore null here, joined by +"`
+	Method               string `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest          string `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	PersonInTrainingData *bool  `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	SegmentationSource   string `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 }
 
 // Table implements Row.
 func (Person) Table() Info {
-	return Info{Name: "people", Version: 1, Doc: "one row a person"}
+	return Info{Name: "people", Version: 2, Doc: "one row per person"}
 }
 
 // Window is one row of the table windows: an excerpt of a recording for a
 // network. The labels of the data set and, as vectors of one length, the signal
 // and the state of each sample follow as dynamic columns.
 type Window struct {
-	Recording         string        `table:"recording" doc:"id of the recording"`
-	DataSet           string        `table:"data_set,category" doc:"name of the data set"`
-	Person            string        `table:"person" doc:"one name for all recordings of one person"`
-	Site              string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
-	Fold              *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
-	Source            string        `table:"source,category" doc:"whose states the window shows: predicted or reference"`
-	Method            string        `table:"method,category,null" doc:"name of the segmentation method"`
-	ModelDigest       string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
-	MethodKnowsPerson *bool         `table:"method_knows_person" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
-	Index             int32         `table:"index" doc:"number of the window within its recording, from 0; of a window of a cycle, that of the cycle in the table cycles"`
-	Start             time.Duration `table:"start_s" unit:"s" doc:"time of the first sample"`
-	Samples           int32         `table:"samples" doc:"number of samples that are signal; those after them are zero"`
-	Cut               bool          `table:"cut" doc:"whether the cycle goes on after the window"`
+	Recording            string        `table:"recording" doc:"id of the recording"`
+	DataSet              string        `table:"data_set,category" doc:"name of the data set"`
+	Person               string        `table:"person" doc:"one name for all recordings of one person"`
+	Site                 string        `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
+	Fold                 *int32        `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
+	Origin               string        `table:"source,category" doc:"whose states the window shows: predicted or reference"`
+	Method               string        `table:"method,category,null" doc:"name of the segmentation method"`
+	ModelDigest          string        `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
+	PersonInTrainingData *bool         `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	Index                int32         `table:"index" doc:"number of the window within its recording, from 0; of a window of a cycle, that of the cycle in the table cycles"`
+	Start                time.Duration `table:"start_s" unit:"s" doc:"time of the first sample"`
+	Samples              int32         `table:"samples" doc:"number of samples that are signal; those after them are zero"`
+	Cut                  bool          `table:"cut" doc:"whether the cycle goes on after the window"`
 }
 
 // Table implements Row.
 func (Window) Table() Info {
-	return Info{Name: "windows", Version: 1, Doc: "one row an excerpt of a recording"}
+	return Info{Name: "windows", Version: 2, Doc: "one row per excerpt of a recording"}
 }
 
 // Match is one row of the table matches: a reference or a predicted event and
@@ -200,7 +200,7 @@ type Match struct {
 	Recording string         `table:"recording" doc:"id of the recording"`
 	Person    string         `table:"person" doc:"one name for all recordings of one person"`
 	Class     string         `table:"class,category" doc:"S1 or S2"`
-	Source    string         `table:"source,category" doc:"side of the event: predicted or reference"`
+	Origin    string         `table:"source,category" doc:"side of the event: predicted or reference"`
 	Anchor    time.Duration  `table:"anchor_s" unit:"s" doc:"time of the event at the headline anchor"`
 	Partner   *time.Duration `table:"partner_s" unit:"s" doc:"time of the event matched on the other side"`
 	Delta     *time.Duration `table:"delta_s" unit:"s" doc:"predicted minus reference time of the pair"`
@@ -209,7 +209,7 @@ type Match struct {
 
 // Table implements Row.
 func (Match) Table() Info {
-	return Info{Name: "matches", Version: 1, Doc: "one row a reference or predicted event"}
+	return Info{Name: "matches", Version: 1, Doc: "one row per reference or predicted event"}
 }
 
 // Score is one row of the table scores.
@@ -230,5 +230,5 @@ type Score struct {
 
 // Table implements Row.
 func (Score) Table() Info {
-	return Info{Name: "scores", Version: 1, Doc: "one row a recording, class, anchor and tolerance"}
+	return Info{Name: "scores", Version: 1, Doc: "one row per recording, class, anchor and tolerance"}
 }

@@ -27,7 +27,7 @@ const (
 )
 
 // column is one column of a file: a field of the row's struct, or the slot of a
-// dynamic column among the Cells of its kind.
+// dynamic column among the DynamicValues of its kind.
 type column struct {
 	Column
 	storage  storage
@@ -35,7 +35,7 @@ type column struct {
 	pointer  bool
 	nullable bool
 	optional bool
-	slot     int // index into the slice of Cells; fields only: -1
+	slot     int // index into the slice of DynamicValues; fields only: -1
 }
 
 // fixedColumns returns the columns that the tags of the struct type t describe.
@@ -143,19 +143,9 @@ func checkColumns(columns []column) error {
 	return nil
 }
 
-// arrowField returns the field of the Arrow schema for c.
-func (c *column) arrowField() arrow.Field {
-	return arrow.Field{
-		Name:     c.Name,
-		Type:     c.arrowType(),
-		Nullable: c.nullable,
-		Metadata: c.words(),
-	}
-}
-
-// words returns the metadata of the field: unit and definition of every column,
+// metadata returns the metadata of the field: unit and definition of every column,
 // and of a feature all that its catalogue says.
-func (c *column) words() arrow.Metadata {
+func (c *column) metadata() arrow.Metadata {
 	keys, values := []string{"unit", "doc"}, []string{c.Unit, c.Doc}
 	for _, more := range [...]struct{ key, value string }{{"source", c.Source}, {"range", c.Range}, {"null", c.Null}} {
 		if more.value != "" {
@@ -223,16 +213,16 @@ func arrowSchema(info Info, columns []column, meta Metadata) (*arrow.Schema, err
 	fields := make([]arrow.Field, len(columns))
 	docs := make([]columnDoc, len(columns))
 	for i := range columns {
-		fields[i] = columns[i].arrowField()
 		c := &columns[i]
+		fields[i] = arrow.Field{Name: c.Name, Type: c.arrowType(), Nullable: c.nullable, Metadata: c.metadata()}
 		docs[i] = columnDoc{c.Name, c.Unit, c.Doc, c.Source, c.Range, c.Null, c.Length}
 	}
-	words, err := json.Marshal(docs)
+	described, err := json.Marshal(docs)
 	if err != nil {
 		return nil, err
 	}
 	keys := []string{keyTable, keyVersion, keyTool, keyConfig, keyColumns}
-	values := []string{info.Name, strconv.Itoa(info.Version), meta.Tool, meta.Config, string(words)}
+	values := []string{info.Name, strconv.Itoa(info.Version), meta.Tool, meta.Config, string(described)}
 	if len(meta.Warnings) > 0 {
 		list, err := json.Marshal(meta.Warnings)
 		if err != nil {

@@ -65,11 +65,11 @@ func everyRows() []Record[every] {
 				MaybeN32: new(int32(math.MaxInt32)), N: -7, N64: math.MinInt64, MaybeN64: new(int64(math.MaxInt64)),
 				Yes: true, MaybeYes: new(false), At: 740 * time.Millisecond, MaybeAt: new(-time.Nanosecond),
 			},
-			Cells: Cells{Floats: []float64{150.25}, Labels: []string{"Aortic", "Present"}, Vectors: [][]float32{{1, -2, 0.5}}, Bytes: [][]uint8{{0, 255}}},
+			Values: DynamicValues{Floats: []float64{150.25}, Labels: []string{"Aortic", "Present"}, Vectors: [][]float32{{1, -2, 0.5}}, Bytes: [][]uint8{{0, 255}}},
 		},
 		{
 			Row: every{Text: "", Sort: "", X: math.Inf(-1), MaybeX: math.NaN()},
-			Cells: Cells{
+			Values: DynamicValues{
 				Floats: []float64{math.NaN()}, Labels: []string{"", ""}, Vectors: [][]float32{{0, 0, 0}}, Bytes: [][]uint8{{7, 0}},
 			},
 		},
@@ -78,7 +78,7 @@ func everyRows() []Record[every] {
 				Text: "Herzgeräusch 心音 \U0001FAC0 \x00 \"'\n", MaybeText: strings.Repeat("é", 1<<20), Sort: "心音", X: math.Copysign(0, -1), MaybeX: math.MaxFloat64,
 				MaybeN32: new(int32(0)), MaybeN64: new(int64(0)), MaybeYes: new(true), At: 1<<51 - 1, MaybeAt: new(time.Duration(0)),
 			},
-			Cells: Cells{
+			Values: DynamicValues{
 				Floats: []float64{math.SmallestNonzeroFloat64}, Labels: []string{"", "ĀbsĒnt"},
 				Vectors: [][]float32{{math.MaxFloat32, float32(math.Inf(1)), 0}}, Bytes: [][]uint8{{1, 2}},
 			},
@@ -95,7 +95,7 @@ func write[T Row](t testing.TB, path string, extra []Column, rows []Record[T]) s
 	}
 	defer w.Abort()
 	for _, r := range rows {
-		if err := w.Append(r.Row, r.Cells); err != nil {
+		if err := w.Append(r.Row, r.Values); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -115,7 +115,7 @@ func readAll[T Row](t testing.TB, r *Reader[T]) []Record[T] {
 		if err != nil {
 			t.Fatal(err)
 		}
-		rec.Cells = rec.Cells.Clone()
+		rec.Values = rec.Values.Clone()
 		rows = append(rows, rec)
 	}
 	return rows
@@ -141,7 +141,7 @@ func TestOpenWithout(t *testing.T) {
 	}
 	want := everyRows()
 	for i := range want {
-		want[i].Cells.Floats = []float64{}
+		want[i].Values.Floats = []float64{}
 	}
 	if diff := cmp.Diff(want, readAll(t, r), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()); diff != "" {
 		t.Error(diff)
@@ -188,11 +188,11 @@ func TestManyRows(t *testing.T) {
 	row := func(i int) Record[State] {
 		start := pcg.FromSamples(int64(i), 1000)
 		r := Record[State]{
-			Row:   State{Recording: fmt.Sprintf("%06d_AV", i/200), Source: Predicted, Index: int32(i % 200), State: pcg.Cycle[i%4].String(), Start: start, End: start + time.Millisecond},
-			Cells: Cells{Floats: []float64{float64(i) / 3}, Labels: []string{fmt.Sprint("site ", i%5)}},
+			Row:    State{Recording: fmt.Sprintf("%06d_AV", i/200), Origin: Predicted, Index: int32(i % 200), State: pcg.Cycle[i%4].String(), Start: start, End: start + time.Millisecond},
+			Values: DynamicValues{Floats: []float64{float64(i) / 3}, Labels: []string{fmt.Sprint("site ", i%5)}},
 		}
 		if i%7 == 0 {
-			r.Cells = Cells{Floats: []float64{nan}, Labels: []string{""}}
+			r.Values = DynamicValues{Floats: []float64{nan}, Labels: []string{""}}
 		}
 		return r
 	}
@@ -203,7 +203,7 @@ func TestManyRows(t *testing.T) {
 	}
 	for i := range n {
 		r := row(i)
-		if err := w.Append(r.Row, r.Cells); err != nil {
+		if err := w.Append(r.Row, r.Values); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -220,8 +220,8 @@ func TestManyRows(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := row(i)
-		same := want.Row == got.Row && want.Cells.Labels[0] == got.Cells.Labels[0] &&
-			(want.Cells.Floats[0] == got.Cells.Floats[0] || math.IsNaN(want.Cells.Floats[0]) && math.IsNaN(got.Cells.Floats[0]))
+		same := want.Row == got.Row && want.Values.Labels[0] == got.Values.Labels[0] &&
+			(want.Values.Floats[0] == got.Values.Floats[0] || math.IsNaN(want.Values.Floats[0]) && math.IsNaN(got.Values.Floats[0]))
 		if !same {
 			t.Fatalf("row %d: %+v, want %+v", i, got, want)
 		}
@@ -245,12 +245,12 @@ func TestWindowsInFlatMemory(t *testing.T) {
 	const n, length, most = 5000, 2000, 40 << 20
 	columns := []Column{{Name: "window", Kind: FloatVector, Length: length}, {Name: "states", Kind: ByteVector, Length: length}}
 	x, s := make([]float32, length), make([]uint8, length)
-	window := func(i int) Cells {
+	window := func(i int) DynamicValues {
 		for k := range 8 {
 			x[(i*31+k*7)%length] = float32(i*k) / 3
 			s[(i*17+k*5)%length] = uint8(i + k)
 		}
-		return Cells{Vectors: [][]float32{x}, Bytes: [][]uint8{s}}
+		return DynamicValues{Vectors: [][]float32{x}, Bytes: [][]uint8{s}}
 	}
 	var before runtime.MemStats
 	runtime.ReadMemStats(&before)
@@ -290,7 +290,7 @@ func TestWindowsInFlatMemory(t *testing.T) {
 			t.Fatal(err)
 		}
 		want := window(i)
-		if got.Row.Index != int32(i) || !slices.Equal(want.Vectors[0], got.Cells.Vectors[0]) || !slices.Equal(want.Bytes[0], got.Cells.Bytes[0]) {
+		if got.Row.Index != int32(i) || !slices.Equal(want.Vectors[0], got.Values.Vectors[0]) || !slices.Equal(want.Bytes[0], got.Values.Bytes[0]) {
 			t.Fatalf("window %d differs", i)
 		}
 		peak(i)
@@ -414,10 +414,10 @@ func TestTagMistakes(t *testing.T) {
 // So do rows whose dictionary is larger than the megabyte at which Arrow gives up
 // by itself.
 func TestSameBytesOfALargeDictionary(t *testing.T) {
-	extra := everyRows()[1].Cells
+	extra := everyRows()[1].Values
 	var rows []Record[every]
 	for i := range 4000 {
-		rows = append(rows, Record[every]{Row: every{Text: fmt.Sprintf("%0400d", i)}, Cells: extra})
+		rows = append(rows, Record[every]{Row: every{Text: fmt.Sprintf("%0400d", i)}, Values: extra})
 	}
 	var first []byte
 	for range 8 {
@@ -492,7 +492,7 @@ func plainValues(r *Record[every]) []string {
 		return strconv.Quote(s)
 	}
 	seconds := func(d time.Duration) string { return float(float64(d) / 1e9) }
-	row, cells := &r.Row, &r.Cells
+	row, cells := &r.Row, &r.Values
 	x, b := cells.Vectors[0], cells.Bytes[0]
 	window, classes := fmt.Sprintf("%v,%v,%v", x[0], x[1], x[2]), fmt.Sprintf("%v,%v", b[0], b[1])
 	at := "null"

@@ -18,53 +18,54 @@ type vectorReader struct {
 	values, nextValue int
 }
 
+func (v *vectorReader) reset() { v.levels, v.nextLevel, v.values, v.nextValue = 0, 0, 0, 0 }
+
 // levelsAhead is the number of elements that are decoded at a time.
 const levelsAhead = 4096
 
 // readVectors decodes the lists of the next n rows. In the levels of a list
 // column a repetition level of 0 begins a row and 1 continues it; the
 // definition level says whether there is an element, or how much is missing.
-func (s *source) readVectors(n int) error {
+func (s *columnReader) readVectors(n int) error {
 	v := &s.vectors
 	v.floats, v.bytes, v.offsets = v.floats[:0], v.bytes[:0], append(v.offsets[:0], 0)
-	for i := range n {
+	for row := -1; ; {
 		more, err := s.fill()
 		if err != nil {
 			return err
 		}
-		if !more {
-			return fmt.Errorf("%d rows where %d were promised", i, n)
-		}
-		if s.rep[v.nextLevel] != 0 {
+		size := len(v.floats) + len(v.bytes)
+		if !more || s.rep[v.nextLevel] == 0 { // the row is complete
+			if row >= 0 {
+				if got := size - v.offsets[row]; s.at[row] >= 0 && s.Length > 0 && got != s.Length {
+					return fmt.Errorf("a vector of %d elements, want %d", got, s.Length)
+				}
+				v.offsets = append(v.offsets, size)
+			}
+			if row++; row == n {
+				return nil
+			}
+			if !more {
+				return fmt.Errorf("%d rows where %d were promised", row, n)
+			}
+			// Below defMin the list is empty or missing; one below that, missing.
+			if s.at[row] = row; s.def[v.nextLevel] < s.defMin-1 {
+				s.at[row] = -1
+			}
+		} else if row < 0 {
 			return errors.New("a row begins in the middle of a list")
+		} else if size-v.offsets[row] >= maxVector {
+			return fmt.Errorf("a list of more than %d elements", maxVector)
 		}
-		// Below defMin the list is empty or missing; one below that, missing.
-		s.valid[i] = s.def[v.nextLevel] >= s.defMin-1
-		for first := true; ; first = false {
-			if more, err = s.fill(); err != nil {
-				return err
-			}
-			if !more || !first && s.rep[v.nextLevel] == 0 {
-				break
-			}
-			if err := s.takeElement(); err != nil {
-				return err
-			}
-			if size := len(v.floats) + len(v.bytes) - v.offsets[i]; size > maxVector {
-				return fmt.Errorf("a list of more than %d elements", maxVector)
-			}
+		if err := s.takeElement(); err != nil {
+			return err
 		}
-		if size := len(v.floats) + len(v.bytes) - v.offsets[i]; s.valid[i] && s.Length > 0 && size != s.Length {
-			return fmt.Errorf("a vector of %d elements, want %d", size, s.Length)
-		}
-		v.offsets = append(v.offsets, len(v.floats)+len(v.bytes))
 	}
-	return nil
 }
 
 // takeElement moves the next element, if its level says there is one, to the
 // vector of the current row.
-func (s *source) takeElement() error {
+func (s *columnReader) takeElement() error {
 	v := &s.vectors
 	def := s.def[v.nextLevel]
 	v.nextLevel++
@@ -78,9 +79,9 @@ func (s *source) takeElement() error {
 		return errors.New("fewer elements than promised")
 	}
 	if s.Kind == FloatVector {
-		v.floats = append(v.floats, s.rawFloat[v.nextValue])
+		v.floats = append(v.floats, s.packed.floats[v.nextValue])
 	} else {
-		x := s.rawInt32[v.nextValue]
+		x := s.packed.int32s[v.nextValue]
 		if x < 0 || x > 255 {
 			return fmt.Errorf("element %d does not fit into a byte", x)
 		}
@@ -92,7 +93,7 @@ func (s *source) takeElement() error {
 
 // fill decodes ahead where nothing is left and reports whether there is a level
 // to take.
-func (s *source) fill() (bool, error) {
+func (s *columnReader) fill() (bool, error) {
 	v := &s.vectors
 	if v.nextLevel < v.levels {
 		return true, nil
@@ -103,15 +104,8 @@ func (s *source) fill() (bool, error) {
 	if !s.chunk.HasNext() {
 		return false, s.chunk.Err()
 	}
-	s.def, s.rep = resize(s.def, levelsAhead), resize(s.rep, levelsAhead)
-	total, packed, err := s.readPacked(levelsAhead)
-	if err != nil {
-		return false, err
-	}
-	if err := s.chunk.Err(); err != nil {
-		return false, err
-	}
-	v.levels, v.nextLevel = int(total), 0
-	v.values, v.nextValue = packed, 0
-	return total > 0, nil
+	levels, values, err := s.readBatch(levelsAhead)
+	v.levels, v.nextLevel = int(levels), 0
+	v.values, v.nextValue = values, 0
+	return levels > 0, err
 }

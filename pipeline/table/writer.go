@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // Writer writes one file of a table. It is not safe for concurrent use.
 type Writer[T Row] struct {
 	encoder[T]
-	pending *pendingFile
+	pending *atomicfile.File
 	sealed  bool // all rows are in the file
 	closed  bool // the file is there or given up
 }
@@ -31,23 +33,23 @@ func (f *Format[T]) Create(path string) (*Writer[T], error) {
 	if _, err := os.Lstat(path); err == nil {
 		return nil, fmt.Errorf("create %s: %w; resume the run or choose another folder", path, fs.ErrExist)
 	}
-	pending, err := createPending(path)
+	pending, err := atomicfile.Create(path)
 	if err != nil {
 		return nil, err
 	}
 	w := &Writer[T]{pending: pending}
-	w.encoder.start(f, pending.file)
+	w.encoder.start(f, pending)
 	return w, nil
 }
 
 // Append adds a row with the values of the dynamic columns, whose numbers must
 // be those of the columns of each kind. Nothing of row or extra is kept.
-func (w *Writer[T]) Append(row T, extra Cells) error {
+func (w *Writer[T]) Append(row T, extra DynamicValues) error {
 	if w.sealed || w.closed {
-		return fmt.Errorf("append to %s: %w", w.pending.path, fs.ErrClosed)
+		return fmt.Errorf("append to %s: %w", w.pending.Path, fs.ErrClosed)
 	}
 	if err := w.encoder.append(row, extra); err != nil {
-		return fmt.Errorf("write %s: row %d: %w", w.pending.path, w.rows, err)
+		return fmt.Errorf("write %s: row %d: %w", w.pending.Path, w.rows, err)
 	}
 	return nil
 }
@@ -59,7 +61,7 @@ func (w *Writer[T]) Rows() int64 { return w.rows }
 // nothing is left behind.
 func (w *Writer[T]) Seal() error {
 	if w.closed {
-		return fmt.Errorf("commit %s: %w", w.pending.path, fs.ErrClosed)
+		return fmt.Errorf("commit %s: %w", w.pending.Path, fs.ErrClosed)
 	}
 	if w.sealed {
 		return nil
@@ -67,13 +69,13 @@ func (w *Writer[T]) Seal() error {
 	w.sealed = true
 	err := w.encoder.finish()
 	if err != nil {
-		err = fmt.Errorf("write %s: %w", w.pending.path, err)
+		err = fmt.Errorf("write %s: %w", w.pending.Path, err)
 	} else {
-		err = w.pending.sync()
+		err = w.pending.Sync()
 	}
 	if err != nil {
 		w.closed = true
-		return errors.Join(err, w.pending.abort())
+		return errors.Join(err, w.pending.Abort())
 	}
 	return nil
 }
@@ -85,10 +87,10 @@ func (w *Writer[T]) Commit() error {
 		return err
 	}
 	w.closed = true
-	if _, err := os.Lstat(w.pending.path); err == nil {
-		return errors.Join(fmt.Errorf("rename to %s: %w; does another process write the same part?", w.pending.path, fs.ErrExist), w.pending.abort())
+	if _, err := os.Lstat(w.pending.Path); err == nil {
+		return errors.Join(fmt.Errorf("rename to %s: %w; does another process write the same part?", w.pending.Path, fs.ErrExist), w.pending.Abort())
 	}
-	return w.pending.publish()
+	return w.pending.Commit()
 }
 
 // Abort removes the unfinished file. After Commit it does nothing, so that it
@@ -101,5 +103,8 @@ func (w *Writer[T]) Abort() error {
 	if !w.sealed {
 		w.encoder.release()
 	}
-	return w.pending.abort()
+	return w.pending.Abort()
 }
+
+// WriteFileAtomic is [atomicfile.Write].
+func WriteFileAtomic(path string, data []byte) error { return atomicfile.Write(path, data) }

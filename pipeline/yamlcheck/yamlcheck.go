@@ -1,19 +1,17 @@
-// Package yamlcheck refuses YAML that a reader of configurations should not
-// decode.
+// Package yamlcheck reads YAML files that people write: strictly, safely, and
+// with errors that say file, line, column and what to change.
 //
-// YAML has more than configurations need, and each of it has been used against
-// programs that read what others wrote: anchors, of which a few lines unfold
-// into gigabytes; nesting that exhausts the stack of a parser that recurses; tags
-// that ask for types. None of it is allowed, and text is bounded in size and
-// must be UTF-8.
+// YAML has features that configurations do not need and that have been used to
+// attack programs: anchors, with which a few lines expand into gigabytes; deep
+// nesting, which exhausts the stack of a recursive parser; tags, which ask for
+// types. None of them is allowed. Text is limited in size and must be UTF-8, and
+// a key that the program does not know is an error.
 package yamlcheck
 
 import (
-	"errors"
 	"fmt"
 	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
@@ -23,11 +21,11 @@ import (
 // deep.
 const maxDepth = 16
 
-// Parse parses text of at most so many bytes that holds one YAML document.
-// Errors begin with name and, where there is one, the line.
-func Parse(name string, text []byte, most int) (*ast.File, error) {
-	if len(text) > most {
-		return nil, fmt.Errorf("%s: longer than %d KiB: is this the right file?", name, most>>10)
+// Parse parses text of at most maxBytes that holds one YAML document. Errors
+// begin with name and, where it is known, the line.
+func Parse(name string, text []byte, maxBytes int) (*ast.File, error) {
+	if len(text) > maxBytes {
+		return nil, fmt.Errorf("%s: longer than %d KiB: is this the right file?", name, maxBytes>>10)
 	}
 	if !utf8.Valid(text) {
 		return nil, fmt.Errorf("%s: not UTF-8 text: save it as UTF-8", name)
@@ -37,7 +35,7 @@ func Parse(name string, text []byte, most int) (*ast.File, error) {
 	}
 	file, err := parser.ParseBytes(text, 0)
 	if err != nil {
-		return nil, Place(name, err, "")
+		return nil, located(name, err, nil)
 	}
 	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
 		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, countBodies(file))
@@ -51,21 +49,6 @@ func Parse(name string, text []byte, most int) (*ast.File, error) {
 	return file, nil
 }
 
-// Place turns an error of the YAML package, which quotes the source over several
-// lines, into one line with name, line and column, and with message where it is
-// not empty.
-func Place(name string, err error, message string) error {
-	var y yaml.Error
-	if !errors.As(err, &y) || y.GetToken() == nil || y.GetToken().Position == nil {
-		return fmt.Errorf("%s: %w", name, err)
-	}
-	if message == "" {
-		message = y.GetMessage()
-	}
-	at := y.GetToken().Position
-	return fmt.Errorf("%s:%d:%d: %s", name, at.Line, at.Column, message)
-}
-
 func countBodies(file *ast.File) int {
 	n := 0
 	for _, d := range file.Docs {
@@ -76,10 +59,9 @@ func countBodies(file *ast.File) int {
 	return n
 }
 
-// tooDeep returns the first line on which brackets are open, or the text is
-// indented, further than a configuration could need; 0 if there is none. It runs
-// before the parser, which recurses, and so errs on the side of counting
-// brackets within strings.
+// tooDeep returns the first line that nests deeper than maxDepth, or 0. It runs
+// before the parser, which is recursive, and does not know strings: brackets
+// within them count too.
 func tooDeep(text []byte) int {
 	line, open, dashes, blank := 1, 0, 0, true
 	for _, c := range text {
@@ -106,7 +88,7 @@ func tooDeep(text []byte) int {
 	return 0
 }
 
-// structure looks for what a configuration must not hold.
+// structure finds the first node that is not allowed.
 type structure struct{ refused *token.Token }
 
 func (s *structure) Visit(n ast.Node) ast.Visitor {

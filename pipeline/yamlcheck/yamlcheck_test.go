@@ -30,3 +30,11 @@ func TestParse(t *testing.T) {
 		}
 	}
 }
+
+func TestNearest(t *testing.T) {
+	for word, want := range map[string]string{"labls": "labels", "Kind": "kind", "xyz": "", "columsn": "columns"} {
+		if got := Nearest(word, []string{"columns", "kind", "labels"}); got != want {
+			t.Errorf("Nearest(%q) = %q, want %q", word, got, want)
+		}
+	}
+}

@@ -1,13 +1,13 @@
 #!/usr/bin/python3
-"""The front end of the envelope methods, written with SciPy, as a yardstick for speed.
+"""The front end of the envelope methods, written with SciPy, to compare the speed with.
 
     front_end.py [--jobs N] [--list FILE] WAV [WAV ...]
 
 For each recording: read, resample to 1 kHz (polyphase), band-pass 25-400 Hz
 (Butterworth, zero phase), remove spikes, and take four envelopes at 50 Hz
 (homomorphic, Hilbert, band power 40-60 Hz, undecimated wavelet detail). Prints
-the seconds of audio, the seconds of work (wall clock, without the start of the
-interpreter and its imports) and their ratio as JSON.
+as JSON the seconds of audio, the seconds of work (wall clock, without the start
+of the interpreter and its imports) and their ratio.
 
 Written from the mathematics of Schmidt et al. 2010 (doi 10.1088/0967-3334/31/4/004)
 and Springer et al. 2016 (doi 10.1109/TBME.2015.2475278). Needs SciPy (Debian:
@@ -29,7 +29,7 @@ RATE = 1000
 BAND = signal.butter(2, [25, 400], "bandpass", fs=RATE, output="sos")
 SMOOTH = signal.butter(1, 8, fs=RATE, output="sos")
 # Decomposition low-pass of the biorthogonal spline of order 3 and its high-pass
-# partner; their exact taps do not matter for the time that they take.
+# counterpart. Their exact coefficients do not change the run time.
 HIGH = np.array([-1.0, 3.0, -3.0, 1.0]) / (4 * np.sqrt(2))
 LOW = signal.firwin(20, 0.5)
 
@@ -91,7 +91,7 @@ def process(path):
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--list", help="file with one path a line")
+    parser.add_argument("--list", help="file with one path per line")
     parser.add_argument("wav", nargs="*")
     args = parser.parse_args()
     paths = args.wav

@@ -1,14 +1,18 @@
-// Command bench measures how fast phonocycle is, beside the front end of the
-// envelope methods alone written with SciPy (front_end.py):
+// Command bench measures the speed of phonocycle and compares it with a front end
+// of the envelope methods written with SciPy (front_end.py):
 //
 //	go run ./testdata/bench -data FOLDER [-layout circor] [-rounds 3] [-most 1000] PHONOCYCLE
 //
-// It runs the given program and the script on the same recordings in turn and
-// prints wall and processor time and their ratios; then the whole run on one and
-// on two workers; each stage, and each method, in seconds of audio a second on
-// one core; the share of matrix products in conv-hsmm; and the time a recording
-// of runs over more and more short synthetic recordings. Medians of the rounds
-// are given. Without python3-scipy or the recordings that part is left out.
+// It prints, as medians over the rounds:
+//
+//   - wall and processor time of the program and of the script on the same
+//     recordings in turn, and their ratios
+//   - the speed-up from one worker to two
+//   - for each stage and method on one core, the time for one second of audio,
+//     and for conv-hsmm the share of it in matrix products
+//   - the time per recording of runs over more and more short synthetic recordings
+//
+// Without python3-scipy or without the recordings it leaves out that part.
 package main
 
 import (
@@ -34,17 +38,18 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
 )
 
 func main() {
 	log.SetFlags(0)
-	data := flag.String("data", "", "folder of the recordings; empty leaves them out")
+	data := flag.String("data", "", "folder of the recordings; without it they are left out")
 	layout := flag.String("layout", "circor", "layout of the folder")
 	rounds := flag.Int("rounds", 3, "repetitions of each measurement")
-	most := flag.Int("most", 1000, "most synthetic recordings of a run")
+	most := flag.Int("most", 1000, "largest number of synthetic recordings in a run")
 	flag.Parse()
 	if flag.NArg() != 1 {
-		log.Fatal("bench: give the phonocycle program to measure")
+		log.Fatal("bench: give the path of the phonocycle program")
 	}
 	dir, err := os.MkdirTemp("", "phonocycle-bench")
 	if err != nil {
@@ -53,8 +58,8 @@ func main() {
 	defer os.RemoveAll(dir)
 	b := bench{program: flag.Arg(0), dir: dir, rounds: *rounds}
 	if *data == "" {
-		fmt.Println("no folder of recordings given: only synthetic ones are measured")
-	} else if err := b.real(*data, *layout); err != nil {
+		fmt.Println("no -data: only synthetic recordings are measured")
+	} else if err := b.recordings(*data, *layout); err != nil {
 		log.Fatal("bench: ", err)
 	}
 	if err := b.scale(*most); err != nil {
@@ -67,14 +72,14 @@ type bench struct {
 	rounds       int
 }
 
-// cost is what a process took.
+// cost is the time that a process took, in seconds.
 type cost struct{ wall, processor float64 }
 
 func (c cost) String() string {
 	return fmt.Sprintf("%7.2f s wall %7.2f s processor", c.wall, c.processor)
 }
 
-// run runs a command and returns what it took and printed.
+// run runs a command and returns its cost and what it printed.
 func run(name string, args ...string) (cost, []byte, error) {
 	cmd := exec.Command(name, args...)
 	var out, errs bytes.Buffer
@@ -89,11 +94,11 @@ func run(name string, args ...string) (cost, []byte, error) {
 	return cost{wall, (s.UserTime() + s.SystemTime()).Seconds()}, out.Bytes(), nil
 }
 
-// whole runs the program over a data set into a fresh folder.
-func (b *bench) whole(data, layout, method string, workers int) (cost, error) {
+// wholeRun runs the program over a data set into a new folder.
+func (b *bench) wholeRun(data, layout, method string, workers int) (cost, error) {
 	out := filepath.Join(b.dir, "out")
 	defer os.RemoveAll(out)
-	c, _, err := run(b.program, "run", "--data", data, "--layout", layout, "--method", method, "--out", out, "--workers", strconv.Itoa(workers), "--known-people", "leave-out")
+	c, _, err := run(b.program, "run", "--data", data, "--layout", layout, "--method", method, "--out", out, "--workers", strconv.Itoa(workers), "--training-overlap", "leave-out")
 	return c, err
 }
 
@@ -110,8 +115,8 @@ func median(costs []cost) cost {
 	return cost{pick(func(c cost) float64 { return c.wall }), pick(func(c cost) float64 { return c.processor })}
 }
 
-// real measures on the recordings of a data set.
-func (b *bench) real(data, layout string) error {
+// recordings measures on the recordings of a data set.
+func (b *bench) recordings(data, layout string) error {
 	l, err := dataset.LoadLayout(layout)
 	if err != nil {
 		return err
@@ -121,13 +126,13 @@ func (b *bench) real(data, layout string) error {
 		return err
 	}
 	defer set.Close()
-	if err := b.besideSciPy(set, data, layout); err != nil {
+	if err := b.compareWithSciPy(set, data, layout); err != nil {
 		return err
 	}
 	return stages(set)
 }
 
-// interpreter returns a python3 that has SciPy, Debian's before others.
+// interpreter returns a python3 that has SciPy. It prefers that of Debian.
 func interpreter() string {
 	for _, name := range []string{"/usr/bin/python3", "python3"} {
 		if _, _, err := run(name, "-c", "import scipy.signal"); err == nil {
@@ -137,11 +142,11 @@ func interpreter() string {
 	return ""
 }
 
-// besideSciPy runs the script and the program in turn.
-func (b *bench) besideSciPy(set *dataset.Set, data, layout string) error {
+// compareWithSciPy runs the script and the program in turn.
+func (b *bench) compareWithSciPy(set *dataset.Set, data, layout string) error {
 	python := interpreter()
 	if python == "" {
-		fmt.Println("no python3 with scipy (Debian: python3-scipy): whole runs are measured alone")
+		fmt.Println("no python3 with scipy (Debian: python3-scipy): nothing to compare whole runs with")
 	}
 	list := filepath.Join(b.dir, "list")
 	var paths strings.Builder
@@ -152,7 +157,7 @@ func (b *bench) besideSciPy(set *dataset.Set, data, layout string) error {
 		return err
 	}
 	methods := []string{"logistic-hsmm", "duration-hmm", "conv-hsmm", "shannon-peaks"}
-	const yardstick, alone = "SciPy's front end alone", "logistic-hsmm, one worker"
+	const scipy, oneWorker = "SciPy front end", "logistic-hsmm, one worker"
 	costs := map[string][]cost{}
 	for range b.rounds {
 		if python != "" {
@@ -166,49 +171,56 @@ func (b *bench) besideSciPy(set *dataset.Set, data, layout string) error {
 			if err := json.Unmarshal(out, &work); err != nil {
 				return err
 			}
-			costs[yardstick] = append(costs[yardstick], cost{work.Work, c.processor}) // wall without imports
+			costs[scipy] = append(costs[scipy], cost{work.Work, c.processor}) // wall time without imports
 		}
 		for _, m := range methods {
-			c, err := b.whole(data, layout, m, 2)
+			c, err := b.wholeRun(data, layout, m, 2)
 			if err != nil {
 				return err
 			}
 			costs[m] = append(costs[m], c)
 		}
-		c, err := b.whole(data, layout, methods[0], 1)
+		c, err := b.wholeRun(data, layout, methods[0], 1)
 		if err != nil {
 			return err
 		}
-		costs[alone] = append(costs[alone], c)
+		costs[oneWorker] = append(costs[oneWorker], c)
 	}
 	fmt.Printf("whole runs over %d recordings, two workers, medians of %d\n", len(set.Recordings), b.rounds)
-	for _, name := range append([]string{yardstick, alone}, methods...) {
+	for _, name := range append([]string{scipy, oneWorker}, methods...) {
 		if len(costs[name]) == 0 {
 			continue
 		}
 		c := median(costs[name])
 		fmt.Printf("  %-26s %v", name, c)
-		if python != "" && name != yardstick {
-			s := median(costs[yardstick])
-			fmt.Printf("   SciPy takes %.2f times the wall, %.2f times the processor", s.wall/c.wall, s.processor/c.processor)
+		if python != "" && name != scipy {
+			s := median(costs[scipy])
+			fmt.Printf("   SciPy takes %.2f times the wall time, %.2f times the processor time", s.wall/c.wall, s.processor/c.processor)
 		}
 		fmt.Println()
 	}
-	fmt.Printf("  from one worker to two: %.2f times as fast\n", median(costs[alone]).wall/median(costs[methods[0]]).wall)
+	fmt.Printf("  from one worker to two: %.2f times as fast\n", median(costs[oneWorker]).wall/median(costs[methods[0]]).wall)
 	return nil
 }
 
-// mostStaged bounds the recordings on which stages are timed.
-const mostStaged = 100
+// maxStageRecordings limits the recordings on which stages are timed.
+const maxStageRecordings = 100
 
-// stages times each stage on one core, over and over the same recordings.
+// input is a recording as features see it, with its samples at the analysis rate.
+type input struct {
+	x []float64
+	features.Input
+}
+
+// stages times each stage on one core, all on the same recordings.
 func stages(set *dataset.Set) error {
 	var d audio.Decoder
-	r := audio.NewResampler(segment.Rate)
-	var in []features.Input
+	r := audio.NewResampler(signal.AnalysisRate)
+	var in []input
+	wave := signal.NewWaveform(nil)
 	var seconds float64
 	var decode, resample time.Duration
-	for _, rec := range set.Recordings[:min(len(set.Recordings), mostStaged)] {
+	for _, rec := range set.Recordings[:min(len(set.Recordings), maxStageRecordings)] {
 		content, err := set.ReadFile(rec.Audio)
 		if err != nil {
 			return err
@@ -223,32 +235,33 @@ func stages(set *dataset.Set) error {
 		x := r.Resample(nil, clip.Samples, clip.Rate)
 		resample += time.Since(start)
 		seconds += clip.Duration().Seconds()
-		in = append(in, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, X: x, Fs: segment.Rate})
+		in = append(in, input{x, features.Input{Raw: slices.Clone(clip.Samples), RawRate: clip.Rate, Wave: wave}})
 	}
-	fmt.Printf("stages, one core, %d recordings of %.0f s in all\n", len(in), seconds)
-	say := func(name string, took time.Duration) {
-		fmt.Printf("  %-26s %8.1f µs for a second of audio, %7.0f times real time\n", name, took.Seconds()/seconds*1e6, seconds/took.Seconds())
+	fmt.Printf("stages, one core, %d recordings, %.0f s in total\n", len(in), seconds)
+	print := func(name string, took time.Duration) {
+		fmt.Printf("  %-26s %8.1f µs per second of audio, %7.0f times real time\n", name, took.Seconds()/seconds*1e6, seconds/took.Seconds())
 	}
-	say("decode", decode)
-	say("resample to 1 kHz", resample)
+	print("decode", decode)
+	print("resample to 1 kHz", resample)
 	for _, m := range segment.Methods() {
-		if err := timeMethod(m, in, say); err != nil {
+		if err := timeMethod(m, in, print); err != nil {
 			return err
 		}
 	}
 	extractor := features.NewExtractor()
 	start := time.Now()
 	for i := range in {
-		if _, err := extractor.Extract(in[i]); err != nil {
+		wave.Set(in[i].x)
+		if _, err := extractor.Extract(in[i].Input); err != nil {
 			return err
 		}
 	}
-	say("features", time.Since(start))
+	print("features", time.Since(start))
 	return nil
 }
 
-// timeMethod times a method and leaves its intervals in the inputs.
-func timeMethod(m segment.Method, in []features.Input, say func(string, time.Duration)) error {
+// timeMethod times a method and stores its intervals in the inputs.
+func timeMethod(m segment.Method, in []input, print func(string, time.Duration)) error {
 	var model []byte
 	if m.NeedsModel {
 		var err error
@@ -266,7 +279,8 @@ func timeMethod(m segment.Method, in []features.Input, say func(string, time.Dur
 	}
 	start := time.Now()
 	for i := range in {
-		seg, err := s.Segment(context.Background(), in[i].X, in[i].Fs)
+		in[i].Wave.Set(in[i].x)
+		seg, err := s.Segment(context.Background(), in[i].Wave)
 		if err != nil {
 			return err
 		}
@@ -274,15 +288,15 @@ func timeMethod(m segment.Method, in []features.Input, say func(string, time.Dur
 	}
 	took := time.Since(start)
 	pprof.StopCPUProfile()
-	say(m.Name, took)
+	print(m.Name, took)
 	if m.Name == "conv-hsmm" {
-		fmt.Printf("    of which in matrix products %s\n", matrixShare(profile.Bytes()))
+		fmt.Printf("    of this in matrix products %s\n", matrixShare(profile.Bytes()))
 	}
 	return nil
 }
 
-// within ends the intervals with the recording.
-func within(intervals []pcg.Interval, in features.Input) []pcg.Interval {
+// within ends the last interval at the end of the recording.
+func within(intervals []pcg.Interval, in input) []pcg.Interval {
 	end := pcg.FromSamples(int64(len(in.Raw)), in.RawRate)
 	if n := len(intervals); n > 0 {
 		intervals[n-1].End = min(intervals[n-1].End, end)
@@ -290,8 +304,8 @@ func within(intervals []pcg.Interval, in features.Input) []pcg.Interval {
 	return intervals
 }
 
-// matrixShare returns the share of the samples of a profile that lie in gonum's
-// product of matrices, as the profiler counts it.
+// matrixShare returns the share of the samples of a profile that the profiler
+// counts in gonum's matrix product.
 func matrixShare(profile []byte) string {
 	f, err := os.CreateTemp("", "profile")
 	if err != nil {
@@ -308,12 +322,12 @@ func matrixShare(profile []byte) string {
 	}
 	line := regexp.MustCompile(`([0-9.]+%)\s+\S*Implementation\)?\.Sgemm`).FindSubmatch(out)
 	if line == nil {
-		return "too little to be seen"
+		return "too little to measure"
 	}
 	return string(line[1])
 }
 
-// scale measures the time a recording as runs grow.
+// scale measures the time per recording for runs of growing size.
 func (b *bench) scale(most int) error {
 	fmt.Println("whole runs over synthetic recordings of 3 s, duration-hmm, two workers")
 	for n := 100; n <= most; n *= 10 {
@@ -325,11 +339,11 @@ func (b *bench) scale(most int) error {
 		if err != nil || len(layout) != 1 {
 			return fmt.Errorf("no layout in %s", data)
 		}
-		c, err := b.whole(data, layout[0], "duration-hmm", 2)
+		c, err := b.wholeRun(data, layout[0], "duration-hmm", 2)
 		if err != nil {
 			return err
 		}
-		fmt.Printf("  %7d recordings %v   %.2f ms of processor a recording\n", n, c, 1e3*c.processor/float64(n))
+		fmt.Printf("  %7d recordings %v   %.2f ms of processor time per recording\n", n, c, 1e3*c.processor/float64(n))
 		if err := os.RemoveAll(data); err != nil {
 			return err
 		}

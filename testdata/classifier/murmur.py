@@ -1,13 +1,13 @@
-"""Trains a classifier on the table recordings, as a proof that the table serves.
+"""Trains a classifier on the table recordings, to show that the table works.
 
     phonocycle csv --table results/recordings > recordings.csv
     python3 murmur.py recordings.csv --label murmur --positive Present --negative Absent [--least 0.5]
 
-Whether a person has a murmur, as the data set labels it, is told from the features of the person's recordings by a
-logistic regression of scikit-learn with its default settings, of which none was chosen by the outcome. Folds are by person:
-those of the column fold, or where that is empty, five of StratifiedGroupKFold. A person's score is the mean of the
-probabilities of their recordings. The area under the receiver operating characteristic has a 95 % percentile interval by
-bootstrap over people. --least fails where the lower bound does not exceed it.
+A logistic regression of scikit-learn with its default settings predicts the label of a person from the features of their
+recordings. No setting was chosen by looking at the result. Folds are by person: those of the column fold, or five folds of
+StratifiedGroupKFold if that is empty. The score of a person is the mean probability over their recordings. The area under the
+receiver operating characteristic has a 95 % percentile interval by bootstrap over people. With --least the program fails if the
+lower bound is not above the given value.
 
 This is research on how labels and features go together. It is no diagnosis.
 """

@@ -1,4 +1,4 @@
-"""Prints a table of invented people for phonocycle synth: 60, of whom half have a murmur of systole."""
+"""Prints a table of 60 invented people for phonocycle synth. Half of them have a systolic murmur."""
 import random
 
 random.seed(1)

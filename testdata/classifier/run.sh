@@ -1,11 +1,11 @@
 #!/bin/sh
-# Trains a classifier on the tables of a run: on circor where the data are there
-# (PHONOCYCLE_DATA, by default ../shared/data from the project root), and on
-# synthetic recordings always. Needs scikit-learn.
+# Trains a classifier on the tables of a run over synthetic recordings, and on
+# those of circor if they are there (in PHONOCYCLE_DATA, by default ../shared/data
+# from the project root). Needs scikit-learn.
 set -eu
 cd "$(dirname "$0")/../.."
 python=
-for p in python3 /usr/bin/python3; do # the second is Debian's, where another comes first
+for p in python3 /usr/bin/python3; do # the second is that of Debian, if another comes first
 	if "$p" -c 'import sklearn' 2>/dev/null; then python=$p && break; fi
 done
 [ -n "$python" ] || { echo "missing  scikit-learn: no classifier trained"; exit 0; }
@@ -13,7 +13,7 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 go build -o "$work/phonocycle" ./cmd/phonocycle
 
-train() { # name, then the flags of run, then --, then those of the classifier
+train() { # NAME RUN-FLAGS -- CLASSIFIER-FLAGS
 	name=$1
 	shift
 	flags=
@@ -23,7 +23,7 @@ train() { # name, then the flags of run, then --, then those of the classifier
 	done
 	shift
 	echo "== $name"
-	# shellcheck disable=SC2086 # the flags are words
+	# shellcheck disable=SC2086 # the flags must be split into words
 	"$work/phonocycle" run $flags --resamples 10 --out "$work/$name" >"$work/$name.txt" || { cat "$work/$name.txt"; exit 1; }
 	"$work/phonocycle" csv --table "$work/$name/recordings" >"$work/$name.csv"
 	"$python" testdata/classifier/murmur.py "$work/$name.csv" "$@"

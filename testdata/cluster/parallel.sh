@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
-# A run of phonocycle as so many jobs at a time of GNU parallel, on this machine
-# or, with --sshlogin, on others that see the same folders.
+# Runs phonocycle in shards with GNU parallel, on this machine or, with
+# --sshlogin, on others that see the same folders.
 #
 #   DATA=circor LAYOUT=circor OUT=results ./parallel.sh 8 --method duration-hmm
 #
-# The first argument is the number of shards; all others go to run.
+# The first argument is the number of shards. All others are flags of run.
 set -u
 shards=$1
 shift

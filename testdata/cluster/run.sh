@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
-# Runs slurm-array.sh and parallel.sh on one machine with Debian's packages and
-# compares every byte of the tables and the summary with a run on one machine.
-# Needs root on Debian, to install slurmctld, slurmd, munge and parallel, and
-# ports 16817 and 16818. Daemons that it starts it stops again.
+# Runs slurm-array.sh and parallel.sh on one machine with the packages of Debian,
+# and compares every byte of the tables and the summary with a run without shards.
+# Needs root on Debian, to install slurmctld, slurmd, munge and parallel, and the
+# ports 16817 and 16818. It stops the daemons that it starts.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 work=$(mktemp -d)
@@ -15,7 +15,7 @@ stop() {
 trap stop EXIT
 
 export DEBIAN_FRONTEND=noninteractive
-printf '#!/bin/sh\nexit 101\n' >"$work/policy" # start no service of the system
+printf '#!/bin/sh\nexit 101\n' >"$work/policy" # keeps apt from starting system services
 chmod +x "$work/policy"
 if ! command -v slurmd slurmctld munged parallel >/dev/null; then
   policy=/usr/sbin/policy-rc.d
@@ -30,17 +30,17 @@ parallel --version | head -1
 (cd "$here/../.." && go build -o "$work/bin/phonocycle" ./cmd/phonocycle)
 export PATH="$work/bin:$PATH"
 phonocycle synth --many 60 --length 2s --out "$work/data" >/dev/null
-cp "$here/../audio/"*.wav "$work/data/recordings/" 2>/dev/null || true # some that fail or fit no pattern
+cp "$here/../audio/"*.wav "$work/data/recordings/" 2>/dev/null || true # some of these fail or match no pattern
 export DATA="$work/data" LAYOUT="$work/data/many.yaml"
 flags=(--method shannon-peaks --part-size 4 --resamples 100)
 status=0
 phonocycle run --data "$DATA" --layout "$LAYOUT" --out "$work/one" "${flags[@]}" >/dev/null || status=$?
 [ $status -eq 0 ] || [ $status -eq 3 ]
 
-compare() { # every file but the manifest, which has dates and hosts
+compare() { # NAME: compares every file except the manifest, which has dates and hosts
   diff <(cd "$work/one" && find . -type f ! -name manifest.json | sort | xargs sha256sum) \
     <(cd "$OUT" && find . -type f ! -name manifest.json | sort | xargs sha256sum)
-  echo "$1: the same $(find "$OUT" -type f ! -name manifest.json | wc -l) files as on one machine"
+  echo "$1: the same $(find "$OUT" -type f ! -name manifest.json | wc -l) files as without shards"
 }
 
 export OUT="$work/parallel"
@@ -49,7 +49,7 @@ compare "GNU parallel, 5 shards"
 
 mkdir -p "$work/munge" "$work/state" "$work/spool"
 chmod 700 "$work/munge" "$work"
-chmod 711 "$work" # for the socket
+chmod 711 "$work" # munged wants a folder that others can enter for its socket
 dd if=/dev/urandom of="$work/munge/key" bs=1 count=1024 status=none
 chmod 400 "$work/munge/key"
 munged --foreground --force --key-file="$work/munge/key" --socket="$work/munge/socket" --pid-file="$work/munge/pid" \

@@ -5,7 +5,7 @@ import { asyncBufferFromFile, parquetMetadataAsync, parquetReadObjects } from "h
 
 const eight = new DataView(new ArrayBuffer(8));
 
-// line writes a value as the digest takes it in.
+// line returns the line of a value in the digest.
 const line = (v, float) => {
   if (v === null || v === undefined) return "N\n";
   if (typeof v === "string") return `s${v}\n`;
@@ -21,11 +21,11 @@ for (const table of readdirSync(root).sort()) {
   if (!existsSync(`${root}/${table}/part-000000.parquet`)) continue;
   for (const part of readdirSync(`${root}/${table}`).sort()) {
     const file = await asyncBufferFromFile(`${root}/${table}/${part}`);
-    const metadata = await parquetMetadataAsync(file);
-    const words = JSON.parse(metadata.key_value_metadata.find((kv) => kv.key === "phonocycle.columns").value);
+    const footer = await parquetMetadataAsync(file);
+    const columns = JSON.parse(footer.key_value_metadata.find((kv) => kv.key === "phonocycle.columns").value);
     const rows = await parquetReadObjects({ file });
-    words.forEach(({ name, unit }, i) => {
-      const chunks = metadata.row_groups.map((group) => group.columns[i].meta_data);
+    columns.forEach(({ name, unit }, i) => {
+      const chunks = footer.row_groups.map((group) => group.columns[i].meta_data);
       const float = chunks.some((c) => c.type === "DOUBLE" || c.type === "FLOAT");
       const dictionary = chunks.some((c) => c.encodings.some((e) => e.endsWith("_DICTIONARY")));
       const digest = createHash("sha256");

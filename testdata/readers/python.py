@@ -1,4 +1,4 @@
-# Reads the table scores with pandas, which needs pyarrow for it.
+# Reads the table scores with pandas and pyarrow.
 import sys
 import pandas
 

@@ -1,4 +1,4 @@
-# Reads the table scores with nothing but Python's own library, by way of phonocycle csv.
+# Reads the table scores through phonocycle csv, with the standard library of Python only.
 import csv, subprocess, sys
 
 printed = subprocess.run([sys.argv[2], "csv", "--table", sys.argv[1] + "/scores"], check=True, capture_output=True, text=True).stdout

@@ -6,7 +6,7 @@ FROM 'states/*.parquet' WHERE source = 'predicted' GROUP BY ALL ORDER BY ALL;
 SELECT class, sum(tp)::INT AS tp, 2 * sum(tp) / nullif(2 * sum(tp) + sum(fp) + sum(fn), 0) AS f1, avg(precision) AS mean_precision
 FROM 'scores/*.parquet' WHERE anchor = 'centre' AND tolerance_ms = 60 GROUP BY class ORDER BY class;
 
--- windows for a network, with their feature
+-- vectors of the cycles, with a feature
 SELECT recording, systole_duration_s, "window" FROM 'cycles/*.parquet' ORDER BY ALL;
 
 -- unit and definition of each column that has a unit

@@ -1,13 +1,13 @@
 #!/bin/sh
-# Writes sample tables and reads them with each reader that this machine has,
-# comparing what it prints. A reader that is missing is named and passed over.
+# Writes sample tables, reads them with each reader that this machine has, and
+# compares what it prints with the .txt files here. Names each missing reader.
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 failed=0
 
-check() { # name, file of what is wanted; what was read comes from standard input
+check() { # NAME WANTED: compares standard input with the file WANTED
 	case $2 in /*) want=$2 ;; *) want=$here/$2 ;; esac
 	if diff -u "$want" - >"$work/diff"; then
 		echo "ok       $1"
@@ -24,7 +24,7 @@ go run ./testdata/readers/go "$work/run" | check "Go" scores.txt
 go build -o "$work/phonocycle" ./cmd/phonocycle
 "$work/phonocycle" demo --out "$work/demo" >/dev/null
 "$work/phonocycle" windows --data "$work/demo/recordings" --layout "$work/demo/recordings/screening.yaml" \
-	--states "$work/demo/results" --out "$work/demo/windows" >/dev/null || [ $? = 3 ] # some recordings fail by design
+	--states "$work/demo/results" --out "$work/demo/windows" >/dev/null || [ $? = 3 ] # some recordings fail on purpose
 mv "$work/demo/windows/windows" "$work/demo/results"
 go run ./testdata/readers/columns "$work/demo/results" >"$work/columns.txt"
 
@@ -33,8 +33,8 @@ if command -v npm >/dev/null && cp "$here"/*.mjs "$here"/*.sql "$here"/package.j
 	(cd "$work" && node javascript.mjs run) | check "JavaScript, hyparquet" scores.txt
 	(cd "$work" && node columns.mjs demo/results) | check "all columns of a demo, hyparquet against parquet-go" "$work/columns.txt"
 	(cd "$work" && node duckdb.mjs query.sql run) | check "SQL, DuckDB" query.txt
-	(cd "$work" && node duckdb.mjs given.sql run >/dev/null)
-	go run ./testdata/readers/go "$work/run" "$work/run/given.parquet" "$work/run/given-zstd.parquet" | check "states written by DuckDB" given.txt
+	(cd "$work" && node duckdb.mjs predictions.sql run >/dev/null)
+	go run ./testdata/readers/go "$work/run" "$work/run/predictions.parquet" "$work/run/predictions-zstd.parquet" | check "states written by DuckDB" predictions.txt
 else
 	echo "missing  npm or its packages: JavaScript and SQL not tried"
 fi

@@ -24,7 +24,6 @@ def burst(n):
 designs = [
     ("bandpass", 2, [25, 400]), ("bandpass", 3, [40, 60]), ("bandpass", 1, [10, 450]),
     ("bandpass", 4, [30, 200]), ("lowpass", 1, [8]), ("lowpass", 5, [180]),
-    ("highpass", 2, [25]), ("highpass", 3, [60]),
 ]
 x = burst(500)
 values = {

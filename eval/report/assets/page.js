@@ -1,7 +1,7 @@
 'use strict';
 (() => {
-  // A player moves the cursor of its figure with its sound and says which state
-  // each track is in. Without this script the browser's own controls remain.
+  // A player moves the cursor of its figure while its audio plays, and shows the
+  // state of each track. Without this script the controls of the browser remain.
   const attach = (player) => {
     const audio = player.querySelector('audio');
     const cursor = player.querySelector('.cursor');
@@ -20,13 +20,13 @@
 
     const stateOf = (track, ms) => {
       const found = track.states.find((s) => s[0] <= ms && ms < s[1]);
-      return found ? found[2] : 'nothing';
+      return found ? found[2] : 'none';
     };
     const show = () => {
       const t = Math.min(audio.currentTime, seconds), x = (right - left) * t / seconds;
       cursor.setAttribute('transform', `translate(${x.toFixed(2)} 0)`);
-      const said = tracks.map((k) => `${k.name}: ${stateOf(k, 1000 * t)}`).join(' · ');
-      now.textContent = `${(from + t).toFixed(2)} s · ${said}`;
+      const states = tracks.map((k) => `${k.name}: ${stateOf(k, 1000 * t)}`).join(' · ');
+      now.textContent = `${(from + t).toFixed(2)} s · ${states}`;
       slider.value = t;
       slider.setAttribute('aria-valuetext', now.textContent);
       for (const heart of hearts) heart.classList.toggle('beating', heart.dataset.heart === stateOf(tracks[0], 1000 * t));
@@ -66,8 +66,8 @@
     show();
   };
 
-  // A table sorts by a column when the button in its head is pressed: rising, then
-  // falling. Cells without a value come last either way.
+  // A table is sorted by a column when the button in its heading is pressed: first
+  // ascending, then descending. Cells without a value are always last.
   const sortable = (table) => {
     const heads = [...table.querySelectorAll('thead th[data-sort]')];
     for (const head of heads) {

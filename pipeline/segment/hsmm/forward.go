@@ -88,7 +88,7 @@ func (f *forward) level(block, past int) (level [batchSize]float64) {
 	var largest [batchSize]float64
 	for j, e := range f.entered {
 		factor := f.frames.factor[j][block-1]
-		for l, v := range simd.Peaks(e[past:][:batchSize*f.batch.states[j].max]) {
+		for l, v := range simd.MaxAbsInterleaved(e[past:][:batchSize*f.batch.states[j].max]) {
 			largest[l] = max(largest[l], v*factor)
 		}
 	}

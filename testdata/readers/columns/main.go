@@ -1,13 +1,13 @@
-// Command columns prints, for each column of each table below a folder, its
-// unit, whether its values are dictionary-encoded, how many there are, how many
-// of them are null, and a digest of them all. It reads with parquet-go, which
-// shares no code with the Arrow library that wrote the tables; columns.mjs does
-// the same with hyparquet.
+// Command columns prints a line for each column of each table below a folder:
+// its unit, whether it is dictionary-encoded, the number of values and of nulls,
+// and a digest of the values. It reads with parquet-go, which shares no code with
+// the Arrow library that wrote the tables. columns.mjs does the same with
+// hyparquet.
 //
-// The digest is SHA-256 over the values in their order: N and a newline for a
-// null, and else a letter, the value and a newline: s and the text of a string,
-// i and a decimal integer, b and true or false, and f and the sixteen hex digits
-// of a 64-bit float; of a list [ and its elements and ].
+// The digest is SHA-256 over one line per value, in their order: N for a null, s
+// and the text of a string, i and a decimal integer, b and true or false, f and
+// the sixteen hex digits of a 64-bit float. A list is a line [, its elements, and
+// a line ].
 package main
 
 import (
@@ -21,9 +21,9 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/format"
 )
 
 func main() {
@@ -42,7 +42,7 @@ func main() {
 	}
 }
 
-// column is what is printed of one column.
+// column holds what is printed for one column.
 type column struct {
 	name, unit   string
 	list         bool
@@ -82,10 +82,10 @@ func print(path string) error {
 }
 
 func columnsOf(p *parquet.File) ([]column, error) {
-	words, _ := p.Lookup("phonocycle.columns")
+	metadata, _ := p.Lookup("phonocycle.columns")
 	var docs []struct{ Name, Unit string }
-	if err := json.Unmarshal([]byte(words), &docs); err != nil {
-		return nil, fmt.Errorf("words on columns: %w", err)
+	if err := json.Unmarshal([]byte(metadata), &docs); err != nil {
+		return nil, fmt.Errorf("metadata of the columns: %w", err)
 	}
 	paths := p.Schema().Columns()
 	columns := make([]column, len(paths))
@@ -93,7 +93,7 @@ func columnsOf(p *parquet.File) ([]column, error) {
 		columns[i] = column{name: path[0], unit: docs[i].Unit, list: len(path) > 1, digest: sha256.New()}
 		for _, group := range p.Metadata().RowGroups {
 			for _, e := range group.Columns[i].MetaData.Encoding {
-				if e == format.RLEDictionary || e == format.PlainDictionary {
+				if strings.HasSuffix(e.String(), "_DICTIONARY") {
 					columns[i].dictionary = true
 				}
 			}
@@ -123,7 +123,7 @@ func readGroup(group parquet.RowGroup, columns []column) error {
 	}
 }
 
-// add takes in the values of one row.
+// add adds the values of one row.
 func (c *column) add(values []parquet.Value) {
 	c.values++
 	if c.list {

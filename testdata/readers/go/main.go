@@ -1,5 +1,5 @@
-// Command go reads the tables scores and states with the package that wrote
-// them. The files after the folder are states from elsewhere.
+// Command go reads the table scores of a folder with the package that wrote it,
+// and the states in each further file, which another program wrote.
 package main
 
 import (

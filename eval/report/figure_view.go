@@ -1,0 +1,205 @@
+package report
+
+import (
+	"math"
+	"time"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"phonocycle/pipeline/pcg"
+)
+
+// strip is a horizontal strip of the figure of a view, in points from its bottom.
+type strip struct {
+	name     string
+	low, top float64
+	draw     func(c *draw.Canvas, p *plot.Plot, l *strip)
+}
+
+// strips returns the strips from the bottom up and their total height.
+func (v *View) strips() (list []strip, height float64) {
+	const gap = 7
+	add := func(name string, size float64, d func(*draw.Canvas, *plot.Plot, *strip)) {
+		list = append(list, strip{name, height, height + size, d})
+		height += size + gap
+	}
+	const stateHeight = 24
+	for i := len(v.Tracks) - 1; i >= 0; i-- {
+		track := &v.Tracks[i]
+		add(track.Name, stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawStates(c, p, l, track.Intervals) })
+	}
+	add(v.referenceName(), stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) {
+		v.drawStates(c, p, l, v.Reference.Intervals)
+		v.drawPoints(c, p, l)
+	})
+	if len(v.Envelope) > 0 {
+		add("envelope", 52, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawEnvelope(c, p, l) })
+	}
+	if len(v.Wave) > 0 {
+		add("sound", 82, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawWave(c, p, l) })
+	}
+	return list, height - gap
+}
+
+// figure draws the view.
+func (v *View) figure(name string) *figure {
+	strips, height := v.strips()
+	f := newFigure(name, "Recording "+v.Recording, wide, vg.Length(height)+40)
+	p := f.plot
+	p.X.Min, p.X.Max = v.From.Seconds(), v.To.Seconds()
+	p.Y.Min, p.Y.Max = 0, height
+	p.X.Label.Text = "time in the recording, s"
+	p.X.Tick.Marker = ticksEvery(math.Ceil(p.X.Min), p.X.Max, 1, "%.0f")
+	p.Y.LineStyle.Width, p.Y.Tick.Length = 0, 0
+	f.grid(true, false)
+	var ticks plot.ConstantTicks
+	for _, l := range strips {
+		ticks = append(ticks, plot.Tick{Value: (l.low + l.top) / 2, Label: shorten(l.name, 18)})
+	}
+	p.Y.Tick.Marker = ticks
+	p.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
+		v.shadeSounds(&c, p)
+		for i := range strips {
+			strips[i].draw(&c, p, &strips[i])
+		}
+	}))
+	f.text = v.text()
+	return f
+}
+
+func rectangle(x0, y0, x1, y1 vg.Length) []vg.Point {
+	return []vg.Point{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}}
+}
+
+// shadeSounds shades the sounds of the reference over the whole height.
+func (v *View) shadeSounds(c *draw.Canvas, p *plot.Plot) {
+	x, _ := p.Transforms(c)
+	for _, iv := range v.within(v.Reference.Intervals) {
+		if iv.State.IsSound() {
+			c.FillPolygon(translucent(stateColour(iv.State), 0.13), rectangle(x(iv.Start.Seconds()), c.Min.Y, x(iv.End.Seconds()), c.Max.Y))
+		}
+	}
+}
+
+// drawStates draws states so that they differ without colour: S1 as a tall block
+// with a 1, S2 as a low block with a 2, systole as a solid line, diastole as a
+// dashed line.
+func (v *View) drawStates(c *draw.Canvas, p *plot.Plot, l *strip, intervals []pcg.Interval) {
+	x, y := p.Transforms(c)
+	low, top, middle := y(l.low), y(l.top), y((l.low+l.top)/2)
+	for _, iv := range v.within(intervals) {
+		a, b := x(iv.Start.Seconds()), x(iv.End.Seconds())
+		switch iv.State {
+		case pcg.Systole:
+			c.StrokeLine2(draw.LineStyle{Color: ink, Width: 1.2}, a, middle, b, middle)
+		case pcg.Diastole:
+			c.StrokeLine2(draw.LineStyle{Color: ink, Width: 1.2, Dashes: []vg.Length{1.5, 2.5}}, a, middle, b, middle)
+		default:
+			edge, numeral := vg.Length(0), "1"
+			if iv.State == pcg.S2 {
+				edge, numeral = (top-low)*0.18, "2"
+			}
+			c.FillPolygon(stateColour(iv.State), rectangle(a, low+edge, b, top-edge))
+			if b-a >= 5 {
+				style := smallText(p, draw.XCenter, draw.YCenter)
+				style.Color = paper
+				c.FillText(style, vg.Point{X: (a + b) / 2, Y: middle}, numeral)
+			}
+		}
+	}
+}
+
+// drawPoints draws a reference of points, the centres of sounds.
+func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip) {
+	x, y := p.Transforms(c)
+	for _, point := range v.Reference.Points {
+		if point.At < v.From || point.At >= v.To {
+			continue
+		}
+		at, height, numeral := x(point.At.Seconds()), 1.0, "1"
+		if point.Sound == pcg.S2 {
+			height, numeral = 0.6, "2"
+		}
+		c.StrokeLine2(draw.LineStyle{Color: stateColour(point.Sound), Width: 2}, at, y(l.low), at, y(l.low+height*(l.top-l.low)))
+		c.FillText(smallText(p, draw.XLeft, draw.YBottom), vg.Point{X: at + 2, Y: y(l.low)}, numeral)
+	}
+}
+
+// annotatedPeak returns the largest magnitude in annotated time, or of all samples
+// where nothing is annotated. Noise outside annotated time would otherwise make
+// the heart sounds too small to see.
+func (v *View) annotatedPeak(samples []float64, rate int) float64 {
+	peak := 0.0
+	for _, iv := range v.within(v.Reference.Intervals) {
+		a, b := pcg.ToSamples(iv.Start-v.From, rate), pcg.ToSamples(iv.End-v.From, rate)
+		for _, s := range samples[min(a, len(samples)):min(b, len(samples))] {
+			peak = max(peak, math.Abs(s))
+		}
+	}
+	if peak > 0 {
+		return peak
+	}
+	for _, s := range samples {
+		peak = max(peak, math.Abs(s))
+	}
+	return peak
+}
+
+// drawWave draws the range of the samples in each column one point wide, scaled
+// to the annotated peak and clipped there.
+func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *strip) {
+	_, y := p.Transforms(c)
+	peak := v.annotatedPeak(v.Wave, v.WaveRate)
+	middle, half := (l.low+l.top)/2, (l.top-l.low)/2
+	at := func(s float64) vg.Length {
+		if peak == 0 {
+			return y(middle)
+		}
+		return y(middle + half*min(max(s/peak, -1), 1))
+	}
+	var line []vg.Point
+	eachColumn(c, p, v.Wave, v.WaveRate, v.From, func(x vg.Length, part []float64) {
+		low, high := part[0], part[0]
+		for _, s := range part {
+			low, high = min(low, s), max(high, s)
+		}
+		line = append(line, vg.Point{X: x, Y: at(low)}, vg.Point{X: x, Y: at(high)})
+	})
+	c.StrokeLines(draw.LineStyle{Color: ink, Width: 0.7}, line)
+}
+
+// drawEnvelope draws the mean of the envelope in each column, scaled like the
+// waveform.
+func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
+	_, y := p.Transforms(c)
+	var line []vg.Point
+	peak := v.annotatedPeak(v.Envelope, v.EnvelopeRate)
+	eachColumn(c, p, v.Envelope, v.EnvelopeRate, v.From, func(x vg.Length, part []float64) {
+		sum := 0.0
+		for _, s := range part {
+			sum += s
+		}
+		if peak > 0 {
+			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(sum/float64(len(part))/peak, 1))})
+		}
+	})
+	c.StrokeLines(draw.LineStyle{Color: bluishGreen, Width: 1.3}, line)
+}
+
+// eachColumn calls visit with the samples of each column one point wide, from left
+// to right. Columns without a sample are skipped.
+func eachColumn(c *draw.Canvas, p *plot.Plot, samples []float64, rate int, from time.Duration, visit func(x vg.Length, part []float64)) {
+	span := p.X.Max - p.X.Min
+	columns := int(c.Max.X - c.Min.X)
+	index := func(column int) int {
+		t := p.X.Min + span*float64(column)/float64(columns) - from.Seconds()
+		return min(max(int(math.Round(t*float64(rate))), 0), len(samples))
+	}
+	for i := range columns {
+		if a, b := index(i), index(i+1); a < b {
+			visit(c.Min.X+vg.Length(i)+0.5, samples[a:b])
+		}
+	}
+}

@@ -1,0 +1,84 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"phonocycle/eval"
+)
+
+// bounds prints an interval in percent, or a dash.
+func bounds(low, high eval.Ratio) string {
+	if low.Null() || high.Null() {
+		return "–"
+	}
+	return low.Percent() + " to " + high.Percent()
+}
+
+// inParentheses prints an interval in percent after its estimate, or nothing.
+func inParentheses(low, high eval.Ratio) string {
+	if low.Null() || high.Null() {
+		return ""
+	}
+	return " (" + bounds(low, high) + ")"
+}
+
+// number prints a value with one decimal, or a dash.
+func number(r eval.Ratio) string {
+	if r.Null() {
+		return "–"
+	}
+	return fmt.Sprintf("%.1f", float64(r))
+}
+
+// signed prints a difference with its sign and one decimal, or a dash.
+func signed(r eval.Ratio) string {
+	if r.Null() {
+		return "–"
+	}
+	rounded := math.Round(10*float64(r))/10 + 0 // + 0 turns -0 into 0
+	return strings.Replace(fmt.Sprintf("%+.1f", rounded), "-", "\u2212", 1)
+}
+
+// sortKey prints a value for the script that sorts tables, empty where there is
+// none.
+func sortKey(r eval.Ratio) string {
+	if r.Null() {
+		return ""
+	}
+	return fmt.Sprintf("%.6f", float64(r))
+}
+
+// count prints a number and the noun in singular or plural.
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// shorten cuts text to at most the given number of characters.
+func shorten(text string, most int) string {
+	letters := []rune(text)
+	if len(letters) <= most {
+		return text
+	}
+	return string(letters[:most-1]) + "…"
+}
+
+// className prints a class of sounds.
+func className(c eval.Class) string {
+	if c == eval.Both {
+		return "both sounds"
+	}
+	return c.String()
+}
+
+// aggregateName prints an aggregate.
+func aggregateName(a eval.Aggregate) string {
+	return [...]string{"pooled over events", "mean over recordings", "mean over people"}[a]
+}
+
+func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }

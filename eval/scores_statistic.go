@@ -1,0 +1,187 @@
+package eval
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Scores lists the rows of scores: over all recordings at the headline, then at
+// the other anchors and tolerances, then those of strata.
+type Scores []Score
+
+// scores accumulates the counts at all anchors and tolerances.
+type scores struct {
+	anchor     Anchor // of the headline
+	tolerances int
+	pooled     [classes][anchors][]counts // by tolerance
+
+	// sweep holds TP, FP and FN of each person by class and tolerance at the
+	// anchor of the headline.
+	sweep []int32
+}
+
+func (*Scores) accumulator(rules *Rules) accumulator {
+	a := &scores{anchor: rules.Anchor, tolerances: len(rules.Tolerances)}
+	for class := range a.pooled {
+		for anchor := range a.pooled[class] {
+			a.pooled[class][anchor] = make([]counts, a.tolerances)
+		}
+	}
+	return a
+}
+
+// columns is the number of counts in the sweep of a person.
+func (a *scores) columns() int { return 3 * classes * a.tolerances }
+
+// column is where the TP of a class and tolerance stands among them.
+func (a *scores) column(class Class, tolerance int) int {
+	return 3 * (int(class)*a.tolerances + tolerance)
+}
+
+func (a *scores) add(rec *recording, r *Result) {
+	if more := (int(rec.person)+1)*a.columns() - len(a.sweep); more > 0 {
+		a.sweep = append(a.sweep, make([]int32, more)...)
+	}
+	sweep := a.sweep[int(rec.person)*a.columns():][:a.columns()]
+	for i := range r.Counts {
+		n, t := &r.Counts[i], i%a.tolerances
+		a.pooled[n.Class][n.Anchor][t].plus(counts{n.TP, n.FP, n.FN})
+		if n.Anchor == a.anchor {
+			for k, v := range [3]int{n.TP, n.FP, n.FN} {
+				sweep[a.column(n.Class, t)+k] += int32(v)
+			}
+		}
+	}
+}
+
+func (a *scores) estimate(c *cohort, into statistic, warn func(string, ...any)) {
+	rows := append(c.headlineRows("", c.group(-1)), a.sweepRows(c)...)
+	numbers, _ := c.strata.ordered(c.options.Strata)
+	var few, met []string
+	for _, n := range numbers {
+		name, g := c.strata.values[n].String(), c.group(n)
+		met = append(met, c.strata.values[n].name)
+		if g.recordings == 0 {
+			continue
+		}
+		rows = append(rows, c.headlineRows(name, g)...)
+		if g.people() < c.options.MinPeople {
+			few = append(few, fmt.Sprintf("%s (%d)", name, g.people()))
+		}
+	}
+	*into.(*Scores) = rows
+	if len(few) > 0 {
+		warn("strata of fewer than %d people, given as counts only: %s", c.options.MinPeople, strings.Join(few, ", "))
+	}
+	for _, name := range c.options.Strata {
+		if !slices.Contains(met, name) {
+			warn("no recording has a property %q: no strata by it", name)
+		}
+	}
+}
+
+// at returns the rows of the headline of a stratum.
+func (s Scores) at(r *RulesSummary, stratum string) Scores {
+	return s.where(func(row *Score) bool {
+		return row.Stratum == stratum && row.Anchor == r.Anchor && row.ToleranceMS == r.HeadlineMS
+	})
+}
+
+// strata returns the rows of both sounds, pooled, of all strata.
+func (s Scores) strata() Scores {
+	return s.where(func(row *Score) bool { return row.Stratum != "" && row.Aggregate == Pooled && row.Class == Both })
+}
+
+func (s Scores) where(keep func(*Score) bool) Scores {
+	var rows Scores
+	for i := range s {
+		if keep(&s[i]) {
+			rows = append(rows, s[i])
+		}
+	}
+	return rows
+}
+
+// pooledF1 finds the F1 of a pooled row over all recordings.
+func (s Scores) pooledF1(class Class, anchor Anchor, toleranceMS float64) Ratio {
+	for i := range s {
+		r := &s[i]
+		if r.Class == class && r.Anchor == anchor && r.ToleranceMS == toleranceMS && r.Aggregate == Pooled && r.Stratum == "" {
+			return r.F1
+		}
+	}
+	return null()
+}
+
+// sweepRows returns the pooled rows of all anchors and tolerances but the
+// headline, which headlineRows gives.
+func (a *scores) sweepRows(c *cohort) []Score {
+	tolerances := len(c.rules.Tolerances)
+	bounds := a.sweepBounds(c)
+	people, recordings := c.covered()
+	var rows []Score
+	for anchor := range Anchor(anchors) {
+		for _, class := range []Class{Both, S1, S2} {
+			for t, tolerance := range c.rules.Tolerances {
+				headline := anchor == c.rules.Anchor
+				if headline && tolerance == c.rules.Headline {
+					continue
+				}
+				var sum counts
+				for k := range Class(classes) {
+					if class == Both || class == k {
+						sum.plus(a.pooled[k][anchor][t])
+					}
+				}
+				row := poolRow(class, anchor, tolerance, sum)
+				row.People, row.Recordings = people[anchor], recordings[anchor]
+				if headline {
+					row.Low, row.High = bounds[int(class)*tolerances+t].Best()
+				}
+				rows = append(rows, row)
+			}
+		}
+	}
+	return rows
+}
+
+// covered counts the people and recordings with counts at each anchor: points
+// have a centre only.
+func (c *cohort) covered() (people, recordings [anchors]int) {
+	var seen [anchors]map[int32]bool
+	for anchor := range Anchor(anchors) {
+		seen[anchor] = make(map[int32]bool)
+		for i := range c.recordings {
+			r := &c.recordings[i]
+			if r.status == Excluded || (r.hasPoints && anchor != Centre) {
+				continue
+			}
+			seen[anchor][r.person] = true
+			recordings[anchor]++
+		}
+		people[anchor] = len(seen[anchor])
+	}
+	return people, recordings
+}
+
+// sweepBounds returns the intervals of F1 at the headline anchor by class and
+// tolerance.
+func (a *scores) sweepBounds(c *cohort) []Intervals {
+	k := &clusters{columns: a.columns(), sums: make([]float64, len(a.sweep))}
+	for i, n := range a.sweep {
+		k.sums[i] = float64(n)
+	}
+	return c.options.bootstrap(k, (classes+1)*a.tolerances, func(f, totals []float64) {
+		for t := range a.tolerances {
+			var both counts
+			for class := range Class(classes) {
+				at := totals[a.column(class, t):]
+				n := counts{int(at[0]), int(at[1]), int(at[2])}
+				both.plus(n)
+				f[int(class)*a.tolerances+t] = float64(F1(n.tp, n.fp, n.fn))
+			}
+			f[int(Both)*a.tolerances+t] = float64(F1(both.tp, both.fp, both.fn))
+		}
+	})
+}

@@ -1,0 +1,106 @@
+package eval
+
+import (
+	"fmt"
+	"strings"
+
+	"phonocycle/eval/tabular"
+)
+
+// Columns of scores.
+var (
+	labelColumn = tabular.Words("Label", func(s Score) string {
+		if s.Stratum == "" {
+			return "all"
+		}
+		name, _, _ := strings.Cut(s.Stratum, "=")
+		return name
+	})
+	valueColumn = tabular.Words("Value", func(s Score) string {
+		_, value, _ := strings.Cut(s.Stratum, "=")
+		return value
+	})
+	soundsColumn     = tabular.Words("Sounds", func(s Score) string { return s.Class.String() })
+	averageColumn    = tabular.Words("Average", func(s Score) string { return s.Aggregate.Label() })
+	peopleColumn     = tabular.Counts("People", func(s Score) int { return s.People })
+	recordingsColumn = tabular.Counts("Recordings", func(s Score) int { return s.Recordings })
+	tpColumn         = tabular.Counts("TP", func(s Score) int { return s.TP })
+	fpColumn         = tabular.Counts("FP", func(s Score) int { return s.FP })
+	fnColumn         = tabular.Counts("FN", func(s Score) int { return s.FN })
+	recallColumn     = ratioColumn("Recall (Se)", func(s *Score) (Ratio, *Intervals) { return s.Recall, &s.intervals().Recall })
+	precisionColumn  = ratioColumn("Precision (PPV)", func(s *Score) (Ratio, *Intervals) { return s.Precision, &s.intervals().Precision })
+	f1Column         = ratioColumn("F1", func(s *Score) (Ratio, *Intervals) { return s.F1, &s.intervals().F1 })
+)
+
+// RatioFields returns the columns of recall, precision and F1 with their intervals.
+func RatioFields() []tabular.Field[Score] {
+	return []tabular.Field[Score]{recallColumn, precisionColumn, f1Column}
+}
+
+func ratioColumn(name string, of func(*Score) (Ratio, *Intervals)) tabular.Field[Score] {
+	return tabular.Intervals(name, tabular.Percent, func(s Score) (value, low, high Ratio) {
+		value, intervals := of(&s)
+		low, high = intervals.Best()
+		return value, low, high
+	})
+}
+
+func (s *Scores) tables(b *basis) []tabular.Table {
+	headline := s.at(b.rules, "")
+	note := "In %, with " + b.intervalNote()
+	list := []tabular.Table{
+		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note}, headline,
+			soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn),
+		s.sweepTable(b.rules),
+		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: both sounds, pooled, " + b.rules.headline(), Note: note}, s.strata(),
+			labelColumn, valueColumn, peopleColumn, recordingsColumn, recallColumn.On(tabular.Hidden), precisionColumn.On(tabular.Hidden), f1Column,
+			tpColumn, fpColumn, fnColumn),
+	}
+	wilson := func(name string, of func(*WilsonIntervals, *Score) (Ratio, Bounds)) tabular.Field[Score] {
+		return tabular.Intervals(name, tabular.Percent, func(s Score) (value, low, high Ratio) {
+			value, bounds := of(s.Wilson, &s)
+			return value, bounds[0], bounds[1]
+		})
+	}
+	return append(list, tabular.Fill(tabular.Table{
+		Name: "wilson", Title: "Pooled ratios with binomial intervals (Wilson), in %",
+		Note: "For comparison with papers that give binomial intervals. They ignore that beats of one person resemble each other, and are too narrow.",
+	}, headline.where(func(row *Score) bool { return row.Wilson != nil && row.Recordings > 0 }),
+		soundsColumn,
+		wilson("Recall (Se)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Recall, w.Recall }),
+		wilson("Precision (PPV)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Precision, w.Precision })))
+}
+
+// sweepTable gives pooled F1 by tolerance.
+func (s Scores) sweepTable(rules *RulesSummary) tabular.Table {
+	type row struct {
+		class  Class
+		anchor Anchor
+	}
+	var rows []row
+	for anchor := range Anchor(anchors) {
+		for _, class := range []Class{Both, S1, S2} {
+			rows = append(rows, row{class, anchor})
+		}
+	}
+	fields := []tabular.Field[row]{
+		tabular.Words("Sounds", func(r row) string { return r.class.String() }),
+		tabular.Words("Anchor", func(r row) string { return r.anchor.String() }),
+	}
+	for _, ms := range rules.TolerancesMS {
+		fields = append(fields, tabular.Numbers(fmt.Sprintf("%g", ms), tabular.Percent, func(r row) Ratio { return s.pooledF1(r.class, r.anchor, ms) }))
+	}
+	return tabular.Fill(tabular.Table{Name: "tolerance", Title: "F1 in %, pooled, by tolerance in ms"}, rows, fields...)
+}
+
+// paperTable gives the scores of all recordings and of strata in one table.
+func (s Scores) paperTable(b *basis) tabular.Table {
+	return tabular.Fill(tabular.Table{
+		Name: "scores", Title: "Scores " + b.rules.headline(),
+		Note: fmt.Sprintf("In %%, with %s Recall is sensitivity, precision positive predictive value. %s.", b.intervalNote(), sentence(b.rules.Matching)),
+	}, append(s.at(b.rules, ""), s.strata()...),
+		labelColumn, valueColumn, soundsColumn, averageColumn, peopleColumn, recordingsColumn, recallColumn, precisionColumn, f1Column)
+}
+
+// sentence begins text with a capital.
+func sentence(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -1,0 +1,54 @@
+package eval
+
+import (
+	"fmt"
+
+	"phonocycle/eval/tabular"
+)
+
+// statistic is one subject of a [Summary], as it stands in JSON: a field of
+// [Statistics]. It says how it is accumulated over recordings and how it is
+// printed; the screen, pages and files print whatever tables it gives.
+type statistic interface {
+	// accumulator returns what accumulates the statistic, empty.
+	accumulator(*Rules) accumulator
+
+	// tables returns the statistic as tables, of which those without rows are not
+	// printed.
+	tables(*basis) []tabular.Table
+}
+
+// accumulator accumulates a statistic over recordings.
+type accumulator interface {
+	// add adds the result of a recording, which is scored or failed.
+	add(*recording, *Result)
+
+	// estimate sets the statistic, which is of the type that gave the accumulator,
+	// from what was added. What a reader should know is a warning.
+	estimate(c *cohort, into statistic, warn func(format string, values ...any))
+}
+
+// basis is what the tables of a summary say of how it was made.
+type basis struct {
+	rules     *RulesSummary
+	counts    *Counts
+	resamples int
+}
+
+// headline says where and how widely sounds are matched.
+func (r *RulesSummary) headline() string {
+	return fmt.Sprintf("at the %v within %g ms", r.Anchor, r.HeadlineMS)
+}
+
+// intervalNote says what the intervals of a table are.
+func (b *basis) intervalNote() string {
+	return fmt.Sprintf("95 %% intervals by bootstrap over people (%d resamples).", b.resamples)
+}
+
+// plural returns n with the word for one or for many.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,0 +1,7 @@
+//go:build !amd64 || purego
+
+package features
+
+func (m *templateMatcher) count(x []float64, r float64) (two, three int) {
+	return templateMatchesPortable(x, r)
+}

@@ -1,0 +1,147 @@
+package compare
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline"
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/synth"
+	"phonocycle/pipeline/table"
+)
+
+// atRest writes n short recordings of people at rest.
+func atRest(t *testing.T, n int) config.Input {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "many")
+	if err := synth.WriteMany(context.Background(), dir, n, 8*time.Second, 3); err != nil {
+		t.Fatal(err)
+	}
+	return config.Input{Data: dir, Layout: filepath.Join(dir, "many.yaml")}
+}
+
+// configFor returns a configuration with small parts.
+func configFor(t *testing.T, src config.Input) config.Config {
+	t.Helper()
+	c := config.Default()
+	c.Inputs = []config.Input{src}
+	c.Out = filepath.Join(t.TempDir(), "out")
+	c.PartSize = 7
+	c.Scoring.Resamples = 50
+	return c
+}
+
+// segmented segments a source with a method into a folder of that name.
+func segmented(t *testing.T, src config.Input, method string, change func(*config.Config)) string {
+	t.Helper()
+	c := configFor(t, src)
+	c.Out, c.Method = filepath.Join(t.TempDir(), method), method
+	if change != nil {
+		change(&c)
+	}
+	if _, err := pipeline.Segment(context.Background(), c, nil); err != nil {
+		t.Fatal(err)
+	}
+	return c.Out
+}
+
+func TestCompare(t *testing.T) {
+	src := atRest(t, 9)
+	a := segmented(t, src, "shannon-peaks", nil)
+	b := segmented(t, src, "duration-hmm", func(c *config.Config) { c.PartSize = 4 })
+	got, err := Run(context.Background(), Comparison{Folders: []string{a, b}, Scoring: config.Scoring{Resamples: 200}, Workers: 2}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Runs[0] != "shannon-peaks" || got.Runs[1] != "duration-hmm" || len(got.Pairs) != 1 {
+		t.Fatalf("runs %v, %d pairs", got.Runs, len(got.Pairs))
+	}
+
+	// The scores are those that score gives.
+	c := configFor(t, src)
+	report, err := scoring.Score(context.Background(), c, b, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range got.Scores {
+		if h := report.Summary.HeadlineRow; s.Run == "duration-hmm" && s.Class == eval.Both && s.Aggregate == eval.Pooled && (s.TP != h.TP || s.FP != h.FP || s.FN != h.FN) {
+			t.Errorf("compare counts %d, %d, %d; score %d, %d, %d", s.TP, s.FP, s.FN, h.TP, h.FP, h.FN)
+		}
+	}
+}
+
+func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
+	src := atRest(t, 9)
+	base := segmented(t, src, "duration-hmm", nil)
+	wider := func(c *config.Config) { c.Scoring.Tolerance = config.Duration(100 * time.Millisecond) }
+	compare := func(rules config.Scoring, names []string, folders ...string) error {
+		rules.Resamples = 20
+		_, err := Run(context.Background(), Comparison{Folders: folders, Names: names, Scoring: rules, Workers: 1}, nil)
+		return err
+	}
+	otherRules := segmented(t, src, "shannon-peaks", wider)
+
+	edited := atRest(t, 9)
+	annotations, err := filepath.Glob(filepath.Join(edited.Data, "recordings", "*.csv"))
+	if err != nil || len(annotations) < 2 {
+		t.Fatal(annotations, err)
+	}
+	content, err := os.ReadFile(annotations[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	shorter := content[:bytes.LastIndexByte(bytes.TrimSpace(content), '\n')+1]
+	id := strings.TrimSuffix(filepath.Base(annotations[0]), ".csv")
+	if err := os.WriteFile(annotations[0], shorter, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	otherReference := segmented(t, edited, "shannon-peaks", nil)
+	if err := os.WriteFile(annotations[0], content, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(strings.TrimSuffix(annotations[1], ".csv") + ".wav"); err != nil {
+		t.Fatal(err)
+	}
+	otherRecordings := segmented(t, edited, "duration-hmm", nil)
+
+	incomplete := segmented(t, src, "shannon-peaks", nil)
+	if err := table.PartsOf[table.State](incomplete).Remove(1); err != nil {
+		t.Fatal(err)
+	}
+
+	for _, tt := range []struct {
+		what string
+		err  error
+		want string
+	}{
+		{"one folder", compare(config.Scoring{}, nil, base), "two or more"},
+		{"one name twice", compare(config.Scoring{}, []string{"x", "x"}, base, base), `named "x"`},
+		{"more names than folders", compare(config.Scoring{}, []string{"x", "y", "z"}, base, base), "3 names"},
+		{"no results", compare(config.Scoring{}, nil, base, t.TempDir()), rundir.PlanFile},
+		{"a part missing", compare(config.Scoring{}, nil, base, incomplete), "part-000001"},
+		{"other rules", compare(config.Scoring{}, nil, base, otherRules), "headline tolerance: 60ms against 100ms"},
+		{"other reference", compare(config.Scoring{}, nil, base, otherReference), "recording " + id},
+		{"other recordings", compare(config.Scoring{}, []string{"x"}, base, otherRecordings), "different recordings"},
+	} {
+		if tt.err == nil || !strings.Contains(tt.err.Error(), tt.want) {
+			t.Errorf("%s: %v, want %q", tt.what, tt.err, tt.want)
+		}
+	}
+	if err := compare(config.Scoring{Tolerance: config.Duration(40 * time.Millisecond)}, nil, base, otherRules); err != nil {
+		t.Errorf("one tolerance for both: %v", err)
+	}
+	cancelled, stop := context.WithCancel(context.Background())
+	stop()
+	if _, err := Run(cancelled, Comparison{Folders: []string{base, base}, Names: []string{"x", "y"}, Workers: 1}, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: %v", err)
+	}
+}

@@ -1,0 +1,136 @@
+package compare
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"iter"
+	"os"
+	"path/filepath"
+
+	"phonocycle/eval"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/table"
+)
+
+// Folder is an output folder with the tables recordings and states.
+type Folder struct {
+	Name string
+	Dir  string
+	Plan *rundir.Plan
+}
+
+// openFolder opens an output folder and makes sure that it is complete.
+func openFolder(name, dir string) (*Folder, error) {
+	plan, err := rundir.ReadPlan(dir)
+	if err != nil {
+		return nil, err
+	}
+	if plan == nil {
+		return nil, fmt.Errorf("folder %s has no %s: name a folder that run, segment, crossval or score --predictions wrote", dir, rundir.PlanFile)
+	}
+	for _, parts := range []table.Parts{table.PartsOf[table.Recording](dir), table.PartsOf[table.State](dir)} {
+		missing, err := parts.FirstMissing(plan.Parts())
+		if err != nil {
+			return nil, err
+		}
+		if missing < plan.Parts() {
+			return nil, fmt.Errorf("%s is missing: complete the run with --resume", parts.Path(missing))
+		}
+	}
+	return &Folder{name, dir, plan}, nil
+}
+
+// Open opens several output folders. A folder for which names has no entry is
+// called by its own name.
+func Open(folders, names []string) ([]*Folder, error) {
+	if len(names) > len(folders) {
+		return nil, fmt.Errorf("%d names for %d folders: give at most one for each", len(names), len(folders))
+	}
+	var all []*Folder
+	for i, dir := range folders {
+		absolute, err := filepath.Abs(dir)
+		if err != nil {
+			return nil, fmt.Errorf("folder %s: %w", dir, err)
+		}
+		name := filepath.Base(absolute)
+		if i < len(names) {
+			name = names[i]
+		}
+		f, err := openFolder(name, dir)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, f)
+	}
+	return all, nil
+}
+
+// ReadJSON reads a file beside the tables into v, and reports whether it exists.
+func (f *Folder) ReadJSON(name string, v any) (bool, error) {
+	path := filepath.Join(f.Dir, name)
+	content, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	if err == nil {
+		err = json.Unmarshal(content, v)
+	}
+	if err != nil {
+		return false, fmt.Errorf("%s: %w; score the folder again", path, err)
+	}
+	return true, nil
+}
+
+// Rules returns the rules by which the folder was scored: those of its summary
+// or, without a summary, of its plan.
+func (f *Folder) Rules() (eval.Rules, error) {
+	var s eval.Summary
+	found, err := f.ReadJSON(rundir.SummaryFile, &s)
+	if err != nil {
+		return eval.Rules{}, err
+	}
+	if !found {
+		return scoring.Rules(&f.Plan.Config.Scoring, eval.DefaultRules())
+	}
+	rules := s.Rules.Rules()
+	if err := rules.Validate(); err != nil {
+		return rules, fmt.Errorf("rules of %s: %w; score the folder again", f.Dir, err)
+	}
+	return rules, nil
+}
+
+// cases reads the recordings of the folder in their order: all, or those at the
+// given positions, for which it opens only their parts.
+func (f *Folder) cases(positions map[int]bool) iter.Seq2[*eval.Case, error] {
+	return func(yield func(*eval.Case, error) bool) {
+		size := f.Plan.Config.PartSize
+		for part := range f.Plan.Parts() {
+			if positions != nil && !anyWithin(positions, part*size, (part+1)*size) {
+				continue
+			}
+			cases, err := scoring.Cases(f.Dir, part, "")
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			for i := range cases {
+				if (positions == nil || positions[part*size+i]) && !yield(&cases[i], nil) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// anyWithin reports whether one of the positions lies in [from, to).
+func anyWithin(positions map[int]bool, from, to int) bool {
+	for p := range positions {
+		if from <= p && p < to {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,170 @@
+// Package config holds what a user says about a run: the run configuration, as
+// written in YAML or given by flags, and the method with its options and model.
+//
+// A key or value that does not exist is an error that names file, line and
+// column. Nothing here reads recordings.
+package config
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+
+	"phonocycle/configs"
+	"phonocycle/pipeline/yamlcheck"
+)
+
+// Config says what a run does. Its YAML form has the words of the command
+// line; configs/runs has one file per published baseline.
+type Config struct {
+	// About the configuration itself.
+	Title    string   `yaml:"title" json:"title,omitempty"`
+	Citation string   `yaml:"citation" json:"citation,omitempty"`
+	Paper    string   `yaml:"paper" json:"paper,omitempty"`
+	Differs  []string `yaml:"differs" json:"differs,omitempty"`
+
+	// What to read.
+	Inputs  []Input `yaml:"inputs" json:"inputs"`
+	Channel int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+
+	// How to segment.
+	Method  string   `yaml:"method" json:"method"`
+	Model   string   `yaml:"model" json:"model,omitempty"`
+	Options ast.Node `yaml:"options" json:"-"` // the method's own; see segment.Methods
+
+	// How to fit and to cross-validate.
+	Fit        ast.Node `yaml:"fit" json:"-"`                             // options of the method's fit; see segment.Methods
+	Folds      int      `yaml:"folds" json:"folds"`                       // people are split into; 0 is no split
+	FoldSeed   uint64   `yaml:"fold-seed" json:"fold_seed"`               // of the split
+	MostPeople int      `yaml:"most-people" json:"most_people,omitempty"` // to fit to; 0 is all
+	Overlap    Overlap  `yaml:"training-overlap" json:"training_overlap"`
+
+	// What to leave out and when to give up.
+	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
+	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
+
+	// How to cut windows, where windows are cut.
+	Windows *WindowRules `yaml:"windows" json:"windows,omitempty"`
+
+	// How to score.
+	Scoring Scoring `yaml:"scoring" json:"scoring"`
+
+	// How to run. None of these changes a byte of a table, but for PartSize,
+	// which decides where one file ends and the next begins.
+	Out      string `yaml:"out" json:"-"`
+	Workers  int    `yaml:"workers" json:"-"`
+	PartSize int    `yaml:"part-size" json:"part_size"`
+	Resume   bool   `yaml:"resume" json:"-"`
+	Shard    Shard  `yaml:"shard" json:"-"`
+}
+
+// Input is one data set of a run: a folder and the layout that describes it.
+type Input struct {
+	Data   string `yaml:"data" json:"-"` // the same data may lie elsewhere on another machine
+	Layout string `yaml:"layout" json:"layout"`
+}
+
+// Scoring holds the rules that a user may set; see package eval for all.
+type Scoring struct {
+	Anchor    string   `yaml:"anchor" json:"anchor"`       // centre, onset or offset
+	Tolerance Duration `yaml:"tolerance" json:"tolerance"` // half-width of the headline
+	Resamples int      `yaml:"resamples" json:"resamples"`
+	Seed      uint64   `yaml:"seed" json:"seed"`
+	Strata    []string `yaml:"strata" json:"strata,omitempty"` // labels by which scores are split
+}
+
+// Default returns the configuration that a run starts from.
+func Default() Config {
+	return Config{
+		Method:      "duration-hmm",
+		Model:       "builtin",
+		Folds:       10,
+		FoldSeed:    1,
+		Overlap:     RefuseOverlap,
+		MinDuration: Duration(time.Second),
+		TimeLimit:   Duration(2 * time.Minute),
+		Scoring:     Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
+		Workers:     runtime.GOMAXPROCS(0),
+		PartSize:    64,
+	}
+}
+
+// maxConfigBytes bounds a run configuration; the largest of ours has 2 KB.
+const maxConfigBytes = 64 << 10
+
+// Load reads a run configuration over the defaults: a file, or one of
+// those embedded under configs/runs by its bare name. A key that does not
+// exist is an error with its line and column.
+func Load(nameOrFile string) (Config, error) {
+	content, err := read(nameOrFile)
+	if err != nil {
+		return Config{}, err
+	}
+	return parse(nameOrFile, content)
+}
+
+func parse(name string, content []byte) (Config, error) {
+	if _, err := yamlcheck.Parse(name, content, maxConfigBytes); err != nil {
+		return Config{}, fmt.Errorf("run configuration %w", err)
+	}
+	c := Default()
+	if err := yaml.NewDecoder(bytes.NewReader(content), yaml.Strict()).Decode(&c); err != nil {
+		return Config{}, fmt.Errorf("run configuration %s: %s", name, yaml.FormatError(err, false, true))
+	}
+	return c, nil
+}
+
+func read(nameOrFile string) ([]byte, error) {
+	if !strings.ContainsAny(nameOrFile, `./\`) {
+		content, err := configs.FS.ReadFile(path.Join("runs", nameOrFile+".yaml"))
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("no embedded run configuration %q: have %s; a file needs its extension, as in %s.yaml",
+				nameOrFile, strings.Join(Names(), ", "), nameOrFile)
+		}
+		return content, err
+	}
+	f, err := os.Open(nameOrFile)
+	if err != nil {
+		return nil, fmt.Errorf("run configuration: %w; give --config a file, or one of %s", err, strings.Join(Names(), ", "))
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, maxConfigBytes+1))
+}
+
+// Names returns the names of the embedded run configurations, sorted.
+func Names() []string { return embeddedNames("runs", ".yaml") }
+
+// Check returns an error for the first value with which no run is possible.
+func (c *Config) Check() error {
+	switch {
+	case c.Workers < 1:
+		return fmt.Errorf("workers is %d: at least 1 is needed", c.Workers)
+	case c.PartSize < 1:
+		return fmt.Errorf("part-size is %d: a part holds at least 1 recording", c.PartSize)
+	case c.Channel < 0:
+		return fmt.Errorf("channel is %d: channels are counted from 1, and 0 is the mean of all", c.Channel)
+	case c.MinDuration < 0 || c.TimeLimit < 0:
+		return fmt.Errorf("min-duration %v and time-limit %v must not be negative", c.MinDuration, c.TimeLimit)
+	case c.Scoring.Tolerance <= 0:
+		return fmt.Errorf("tolerance is %v: it is a half-width above zero, such as 60ms", c.Scoring.Tolerance)
+	case c.Folds < 0 || c.Folds == 1:
+		return fmt.Errorf("folds is %d: at least 2 are needed, or 0 for no split", c.Folds)
+	case c.MostPeople < 0:
+		return fmt.Errorf("most-people is %d: at least 1 is needed, or 0 for all", c.MostPeople)
+	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap:
+		return fmt.Errorf("training-overlap is %q: want %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap)
+	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
+		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
+	}
+	return nil
+}

@@ -1,0 +1,104 @@
+package config
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"iter"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+
+	"phonocycle/pipeline/segment"
+)
+
+// Method is a segmentation method with its options, and with its model or the
+// options of its fit.
+type Method struct {
+	segment.Method
+	Options    json.RawMessage // all of them, defaults included
+	FitOptions json.RawMessage // the same of the fit; nil where nothing is fitted
+	Model      []byte          // content of the model file; nil without
+
+	// Training is the model, for the people of its training data; nil without.
+	Training *segment.Model
+
+	options, fitOptions any
+}
+
+// LoadMethod finds the method of c, decodes its options and loads its model.
+func (c *Config) LoadMethod() (*Method, error) {
+	m, err := c.methodWithOptions()
+	if err != nil {
+		return nil, err
+	}
+	if m.Model, err = loadModel(m.Method, c.Model); err != nil {
+		return nil, err
+	}
+	if m.Model != nil {
+		if m.Training, err = segment.ParseModel(m.Model, m.Name); err != nil {
+			return nil, fmt.Errorf("model %s: %w", c.Model, err)
+		}
+	}
+	_, err = m.Segmenter(m.Model)
+	return m, err
+}
+
+// LoadFit finds the method of c and decodes its options and those of its fit. A
+// method without parameters to fit is an error only where c has options of a
+// fit.
+func (c *Config) LoadFit() (*Method, error) {
+	m, err := c.methodWithOptions()
+	if err != nil {
+		return nil, err
+	}
+	if m.Fit == nil {
+		if c.Fit != nil {
+			return nil, fmt.Errorf("method %s has no parameters to fit, and so no options of a fit: leave them out", m.Name)
+		}
+		return m, nil
+	}
+	m.fitOptions = m.FitDefaults()
+	m.FitOptions, err = decodeOptions("fit options of method "+m.Name, c.Fit, m.fitOptions)
+	return m, err
+}
+
+func (c *Config) methodWithOptions() (*Method, error) {
+	found, err := segment.Lookup(c.Method)
+	if err != nil {
+		return nil, err
+	}
+	m := &Method{Method: found, options: found.Defaults()}
+	m.Options, err = decodeOptions("options of method "+m.Name, c.Options, m.options)
+	return m, err
+}
+
+// Segmenter makes a segmenter with the given model, nil for a method that works
+// without one.
+func (m *Method) Segmenter(model []byte) (segment.Segmenter, error) {
+	s, err := m.New(m.options, model)
+	if err != nil {
+		return nil, fmt.Errorf("method %s: %w", m.Name, err)
+	}
+	return s, nil
+}
+
+// Estimate fits the method to examples by the options of the configuration.
+func (m *Method) Estimate(ctx context.Context, examples iter.Seq2[segment.Example, error], how segment.Fitting) (json.RawMessage, error) {
+	return m.Fit(ctx, m.fitOptions, examples, how)
+}
+
+// decodeOptions sets the options of node, if any, in place of the defaults in
+// options, and returns them all as JSON. An unknown option is an error.
+func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, error) {
+	if node != nil {
+		if err := yaml.NodeToValue(node, options, yaml.Strict()); err != nil {
+			return nil, fmt.Errorf("%s: %s", what, yaml.FormatError(err, false, true))
+		}
+	}
+	content, err := json.Marshal(options)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return content, nil
+}

@@ -1,0 +1,187 @@
+// Package corpus is the recordings of a run, over one or several data sets:
+// which there are, whose they are, in which fold of a cross-validation their
+// people lie, and how one is read.
+//
+// A data set is opened through its layout ([dataset.Open]). With several data
+// sets, the name of the set stands before each id and each person, so that both
+// stay unique. Entries are sorted by id. All commands walk the same list.
+//
+// A [Loader] turns an entry into samples at the analysis rate and a reference
+// annotation, and fills in the row of the table recordings on the way. What
+// goes wrong becomes the outcome and the reason of that row ([Fail]).
+package corpus
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/table"
+)
+
+// Corpus is the recordings of one or several data sets.
+type Corpus struct {
+	Sets     []*dataset.Set
+	Entries  []Entry // sorted by ID
+	DataSets []rundir.DataSet
+	Warnings []string
+}
+
+// Entry is a recording and the data set that it belongs to.
+type Entry struct {
+	Set        *dataset.Set
+	Recording  *pcg.Recording // of Set
+	ID, Person string         // with several data sets, "set/id" and "set/person"
+	fold       int32          // noFold for none
+}
+
+// Open lists the recordings of all data sets. Close releases their folders. A
+// layout that is named twice is an error, since ids would not be unique.
+func Open(inputs []config.Input) (*Corpus, error) {
+	if len(inputs) == 0 {
+		return nil, errors.New("no data: name a folder with --data and its layout with --layout")
+	}
+	c := &Corpus{}
+	for _, in := range inputs {
+		if err := c.add(in, len(inputs) > 1); err != nil {
+			c.Close()
+			return nil, err
+		}
+	}
+	sort.SliceStable(c.Entries, func(a, b int) bool { return c.Entries[a].ID < c.Entries[b].ID })
+	return c, nil
+}
+
+// add opens one data set and lists its recordings.
+func (c *Corpus) add(in config.Input, several bool) error {
+	layout, err := dataset.LoadLayout(in.Layout)
+	if err != nil {
+		return err
+	}
+	if slices.ContainsFunc(c.DataSets, func(d rundir.DataSet) bool { return d.Name == layout.Name }) {
+		return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
+	}
+	set, err := dataset.Open(in.Data, layout)
+	if err != nil {
+		return err
+	}
+	prefix := ""
+	if several {
+		prefix = layout.Name + "/"
+	}
+	c.Sets = append(c.Sets, set)
+	c.Entries = slices.Grow(c.Entries, len(set.Recordings))
+	for i := range set.Recordings {
+		r := &set.Recordings[i]
+		c.Entries = append(c.Entries, Entry{Set: set, Recording: r, ID: prefix + r.ID, Person: prefix + r.Person, fold: noFold})
+	}
+	c.DataSets = append(c.DataSets, rundir.DataSet{
+		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
+		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
+	})
+	c.Warnings = append(c.Warnings, set.Warnings...)
+	return nil
+}
+
+// Close releases the folders and the list of recordings. A second call does
+// nothing.
+func (c *Corpus) Close() {
+	for _, s := range c.Sets {
+		s.Close()
+	}
+	c.Sets, c.Entries = nil, nil
+}
+
+// Find returns the entry of an id.
+func (c *Corpus) Find(id string) (*Entry, bool) {
+	i := sort.Search(len(c.Entries), func(i int) bool { return c.Entries[i].ID >= id })
+	if i == len(c.Entries) || c.Entries[i].ID != id {
+		return nil, false
+	}
+	return &c.Entries[i], true
+}
+
+// Suggest names recordings whose ids begin like the given one, or the first few.
+func (c *Corpus) Suggest(id string) string {
+	const most = 5
+	for n := len(id); n >= 0; n-- {
+		var like []string
+		for i := range c.Entries {
+			if strings.HasPrefix(c.Entries[i].ID, id[:n]) && len(like) < most {
+				like = append(like, c.Entries[i].ID)
+			}
+		}
+		if len(like) > 0 {
+			return "there are " + strings.Join(like, ", ") + " and others; scan --json lists all"
+		}
+	}
+	return "it holds none; check --data and --layout"
+}
+
+// LabelColumns returns a column for each label of the data sets, in the order of
+// their first appearance.
+func (c *Corpus) LabelColumns() []table.Column {
+	var columns []table.Column
+	seen := map[string]bool{}
+	for i := range c.Entries {
+		e := &c.Entries[i]
+		for l := range e.Recording.Labels.All() {
+			if !seen[l.Name] {
+				seen[l.Name] = true
+				columns = append(columns, table.Column{Name: l.Name, Kind: table.Category, Doc: e.Set.Layout.LabelDoc(l.Name)})
+			}
+		}
+	}
+	return columns
+}
+
+// PersonKey names the person of an entry as models do.
+func (e *Entry) PersonKey() string {
+	return segment.PersonKey(e.Set.Layout.Name, e.Recording.Person)
+}
+
+// Unusable returns why no run can use the recording, or nil.
+func (e *Entry) Unusable() error {
+	if e.Recording.Unusable == "" {
+		return nil
+	}
+	return fmt.Errorf("%w: %s", ErrExcluded, e.Recording.Unusable)
+}
+
+// listDigest identifies what a data set says about its recordings.
+func listDigest(recordings []pcg.Recording) string {
+	hash := sha256.New()
+	b := bufio.NewWriter(hash)
+	for i := range recordings {
+		r := &recordings[i]
+		fmt.Fprintf(b, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
+		for l := range r.Labels.All() {
+			fmt.Fprintf(b, " %q=%q", l.Name, l.Value)
+		}
+		b.WriteByte('\n')
+	}
+	b.Flush() // writing to a hash never fails
+	return hex.EncodeToString(hash.Sum(nil))
+}
+
+// Row returns the row of the table recordings of an entry, as far as it is known
+// before the audio is read.
+func (e *Entry) Row() table.Recording {
+	rec := e.Recording
+	return table.Recording{
+		Recording: e.ID, DataSet: rec.DataSet, Person: e.Person, Site: rec.Site, Take: int32(rec.Take),
+		Audio: dataset.Printable(rec.Audio), Fold: e.Fold(),
+		Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
+	}
+}

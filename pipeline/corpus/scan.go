@@ -1,0 +1,39 @@
+package corpus
+
+import (
+	"bytes"
+	"context"
+	"time"
+
+	"phonocycle/pipeline/audio"
+	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/workers"
+)
+
+// Scan takes the inventory of every data set: what it holds, and what is wrong
+// with its tables, its annotations and its audio.
+func (c *Corpus) Scan(ctx context.Context, p workers.Progress) ([]*dataset.Inventory, error) {
+	p.Start("scan", len(c.Entries))
+	defer p.Done()
+	var decoder audio.Decoder
+	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
+		content, err := s.ReadFile(path)
+		if err != nil {
+			return 0, 0, err
+		}
+		clip, err := decoder.Decode(bytes.NewReader(content))
+		if err != nil {
+			return 0, 0, err
+		}
+		return clip.Rate, clip.Duration(), nil
+	}
+	var inventories []*dataset.Inventory
+	for _, s := range c.Sets {
+		inventory, err := s.Scan(ctx, probe, func() { p.Step(1) })
+		if err != nil {
+			return nil, err
+		}
+		inventories = append(inventories, inventory)
+	}
+	return inventories, nil
+}

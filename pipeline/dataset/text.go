@@ -1,0 +1,150 @@
+package dataset
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Bounds of delimited text. Real lines have tens of bytes and real tables less
+// than a megabyte; a file beyond these bounds is not the table it should be.
+const (
+	maxLine      = 64 << 10
+	maxFields    = 1024
+	maxTableSize = 256 << 20
+)
+
+// lineEnds says how the lines of a text end.
+type lineEnds struct {
+	crlf      int // lines that end in CR LF
+	firstCRLF int // the first of them, from 1
+}
+
+// lineError is what is wrong with one line.
+type lineError struct {
+	line int
+	err  error
+}
+
+func (e *lineError) Error() string { return fmt.Sprintf("line %d: %v", e.line, e.err) }
+func (e *lineError) Unwrap() error { return e.err }
+
+// readLines calls visit for each line that is not blank, with its number and
+// its fields, which are valid until visit returns. A byte-order mark is
+// skipped. Errors are lineErrors.
+func readLines(r io.Reader, delimiter byte, visit func(line int, fields []string) error) (lineEnds, error) {
+	var ends lineEnds
+	limited := &io.LimitedReader{R: r, N: maxTableSize + 1}
+	sc := bufio.NewScanner(limited)
+	sc.Buffer(make([]byte, 0, 4096), maxLine)
+	sc.Split(splitLF)
+	var fields []string
+	n := 0
+	for sc.Scan() {
+		n++
+		text := sc.Bytes()
+		if n == 1 {
+			text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+		}
+		if k := len(text) - 1; k >= 0 && text[k] == '\r' {
+			text = text[:k]
+			if ends.crlf++; ends.firstCRLF == 0 {
+				ends.firstCRLF = n
+			}
+		}
+		if len(bytes.TrimSpace(text)) == 0 {
+			continue
+		}
+		var err error
+		fields, err = splitFields(fields[:0], string(text), delimiter)
+		if err == nil {
+			err = visit(n, fields)
+		}
+		if err != nil {
+			return ends, &lineError{n, err}
+		}
+	}
+	switch err := sc.Err(); {
+	case errors.Is(err, bufio.ErrTooLong):
+		return ends, &lineError{n + 1, fmt.Errorf("longer than %d bytes: is this the right file?", maxLine)}
+	case err != nil:
+		return ends, &lineError{n + 1, err}
+	case limited.N <= 0:
+		return ends, &lineError{n, fmt.Errorf("table larger than %d MiB: is this the right file?", maxTableSize>>20)}
+	}
+	return ends, nil
+}
+
+// splitLF is bufio.ScanLines but for the CR, which we want to see.
+func splitLF(data []byte, atEOF bool) (advance int, token []byte, err error) {
+	if i := bytes.IndexByte(data, '\n'); i >= 0 {
+		return i + 1, data[:i], nil
+	}
+	if atEOF && len(data) > 0 {
+		return len(data), data, nil
+	}
+	return 0, nil, nil
+}
+
+// splitFields appends the fields of one line to dst, without the blanks around
+// them. A field may be in double quotes, in which two quotes stand for one
+// (RFC 4180); it ends with its line. The delimiter ' ' stands for any run of
+// blanks.
+func splitFields(dst []string, s string, delimiter byte) ([]string, error) {
+	if strings.IndexByte(s, 0) >= 0 {
+		return dst, errors.New("holds a zero byte: not a text file")
+	}
+	if delimiter == ' ' {
+		return append(dst, strings.Fields(s)...), nil
+	}
+	for {
+		var field string
+		trimmed := strings.TrimLeft(s, " ")
+		if strings.HasPrefix(trimmed, `"`) {
+			quoted, rest, err := cutQuoted(trimmed[1:])
+			if err != nil {
+				return dst, err
+			}
+			rest = strings.TrimLeft(rest, " ")
+			if rest != "" && rest[0] != delimiter {
+				return dst, fmt.Errorf("text %q after a closing quote", shorten(rest))
+			}
+			field, s = quoted, rest
+		} else {
+			i := strings.IndexByte(s, delimiter)
+			if i < 0 {
+				i = len(s)
+			}
+			field, s = strings.TrimSpace(s[:i]), s[i:]
+		}
+		dst = append(dst, field)
+		if len(dst) > maxFields {
+			return dst, fmt.Errorf("more than %d columns", maxFields)
+		}
+		if s == "" {
+			return dst, nil
+		}
+		s = s[1:]
+	}
+}
+
+// cutQuoted returns the text up to the closing quote, and what follows it.
+func cutQuoted(s string) (field, rest string, err error) {
+	var b strings.Builder
+	for {
+		i := strings.IndexByte(s, '"')
+		if i < 0 {
+			return "", "", errors.New("a quote is opened and not closed on its line")
+		}
+		b.WriteString(s[:i])
+		s = s[i+1:]
+		if !strings.HasPrefix(s, `"`) {
+			return b.String(), s, nil
+		}
+		b.WriteByte('"')
+		s = s[1:]
+	}
+}

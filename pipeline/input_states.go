@@ -1,0 +1,168 @@
+package pipeline
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"math"
+	"time"
+
+	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/workers"
+)
+
+// fromTables takes the states from the tables recordings and states of an output
+// folder, which are sorted by recording. It walks both along with the
+// recordings of the run.
+type fromTables struct {
+	dir    string
+	source string // predicted or reference
+
+	recordings sortedRows[table.Recording]
+	states     sortedRows[table.State]
+}
+
+// inputStates is the segmentation of one recording as the tables have it.
+type inputStates struct {
+	intervals            []pcg.Interval
+	method, modelDigest  string
+	inTrainingData       *bool
+	confidence, exchange float64
+	cycleLength          *time.Duration
+	heartRate            float64
+}
+
+func (t *fromTables) open(j *job) error {
+	if t.source != table.Predicted && t.source != table.Reference {
+		return fmt.Errorf("states from %q: want %s or %s", t.source, table.Predicted, table.Reference)
+	}
+	plan, err := rundir.ReadPlan(t.dir)
+	if err != nil {
+		return err
+	}
+	if plan == nil {
+		return fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", t.dir, rundir.PlanFile)
+	}
+	j.origin, j.Plan.Segmentation = t.source, plan.Digest
+	if t.source == table.Predicted {
+		j.Plan.TrainingOverlap = plan.TrainingOverlap
+	}
+	t.recordings = newSortedRows(t.dir, func(r *table.Recording) string { return r.Recording })
+	t.states = newSortedRows(t.dir, func(s *table.State) string { return s.Recording })
+	return nil
+}
+
+func (t *fromTables) prepare(context.Context, *job, workers.Progress) error { return nil }
+
+func (t *fromTables) close() {
+	t.recordings.close()
+	t.states.close()
+}
+
+func (t *fromTables) item(e *corpus.Entry) (item, error) {
+	s, err := t.of(e.ID)
+	return item{entry: e, input: s}, err
+}
+
+func (t *fromTables) worker(*job) (statesFunc, error) { return t.take, nil }
+
+// take returns the states of a recording and what their method said about it.
+func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
+	s := it.input
+	if s == nil {
+		return nil, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
+	}
+	row.Method, row.ModelDigest, row.PersonInTrainingData = s.method, s.modelDigest, s.inTrainingData
+	row.Confidence, row.ExchangeProbability = s.confidence, s.exchange
+	row.CycleLength, row.HeartRate = s.cycleLength, s.heartRate
+	return s.intervals, nil
+}
+
+// of returns the segmentation of a recording, nil if the tables have none. Ids
+// must be asked for in ascending order.
+func (t *fromTables) of(id string) (*inputStates, error) {
+	s := inputStates{confidence: math.NaN(), exchange: math.NaN(), heartRate: math.NaN()}
+	done := false
+	for row, err := range t.recordings.of(id) {
+		if err != nil {
+			return nil, err
+		}
+		done = row.Outcome == table.Done
+		if t.source == table.Predicted {
+			s.method, s.modelDigest, s.inTrainingData = row.Method, row.ModelDigest, row.PersonInTrainingData
+			s.confidence, s.exchange = row.Confidence, row.ExchangeProbability
+			s.cycleLength, s.heartRate = row.CycleLength, row.HeartRate
+		}
+	}
+	for row, err := range t.states.of(id) {
+		if err != nil {
+			return nil, err
+		}
+		if row.Origin != t.source || row.IsPoint() {
+			continue
+		}
+		iv, err := row.Interval()
+		if err != nil {
+			return nil, err
+		}
+		s.intervals = append(s.intervals, iv)
+	}
+	if !done || len(s.intervals) == 0 {
+		return nil, nil
+	}
+	return &s, nil
+}
+
+// sortedRows walks the rows of a table that are sorted by an id.
+type sortedRows[T any] struct {
+	next func() (T, error, bool)
+	stop func()
+	id   func(*T) string
+	held *T // read, and beyond the id asked for last
+}
+
+func newSortedRows[T table.Row](dir string, id func(*T) string) sortedRows[T] {
+	next, stop := iter.Pull2(table.ReadParts[T](table.PartsOf[T](dir)))
+	return sortedRows[T]{next: next, stop: stop, id: id}
+}
+
+func (s *sortedRows[T]) close() {
+	if s.stop != nil {
+		s.stop()
+	}
+}
+
+// of yields the rows of the given id, after passing over those that sort
+// before it.
+func (s *sortedRows[T]) of(id string) iter.Seq2[*T, error] {
+	return func(yield func(*T, error) bool) {
+		for {
+			if s.held == nil {
+				row, err, ok := s.next()
+				if err != nil {
+					yield(nil, err)
+					return
+				}
+				if !ok {
+					return
+				}
+				s.held = &row
+			}
+			held := s.held
+			switch at := s.id(held); {
+			case at > id:
+				return
+			case at < id:
+				s.held = nil
+			default:
+				s.held = nil
+				if !yield(held, nil) {
+					return
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,89 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+
+	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/table"
+)
+
+// processor turns recordings into results, one after the other. It holds the
+// plans and buffers of one worker.
+type processor struct {
+	job      *job
+	loader   *corpus.Loader
+	states   statesFunc
+	measures []func(*result) (any, error) // by output; nil for an output without
+	scores   []func(*result) any          // by output; nil for an output without
+
+	broken bool // something panicked, the buffers may be in any state
+}
+
+func newProcessor(j *job) (*processor, error) {
+	states, err := j.source.worker(j)
+	if err != nil {
+		return nil, err
+	}
+	p := &processor{
+		job: j, loader: corpus.NewLoader(&j.Config), states: states,
+		measures: make([]func(*result) (any, error), len(j.outputs)), scores: make([]func(*result) any, len(j.outputs)),
+	}
+	for i, o := range j.outputs {
+		if m, ok := o.(measurer); ok {
+			p.measures[i] = m.newMeasure()
+		}
+		if s, ok := o.(scorer); ok {
+			p.scores[i] = s.newScore()
+		}
+	}
+	return p, nil
+}
+
+// process turns one recording into its result. It never fails: what goes wrong
+// becomes the outcome and the reason of the recording's row. With a verdict, the
+// recording is read and fails for that reason, so that the sounds of its
+// reference count as missed.
+func (p *processor) process(ctx context.Context, it item, verdict error) *result {
+	r := p.job.newResult(it.entry)
+	err := it.entry.Unusable()
+	if err == nil {
+		r.loaded, err = p.loader.Load(it.entry, &r.row)
+		r.reference = r.loaded.Reference
+	}
+	if err == nil {
+		err = verdict
+	}
+	if err == nil {
+		err = corpus.Guard("method "+p.job.Config.Method, func() error { return p.measure(ctx, it, r) })
+	}
+	if err != nil {
+		p.broken = errors.As(err, new(*corpus.PanicError))
+		r.fail(err)
+	}
+	r.loaded = corpus.Loaded{}
+	for i, score := range p.scores {
+		if score != nil {
+			r.values[i] = score(r)
+		}
+	}
+	return r
+}
+
+// measure gets the states of a recording that was read, and the values that the
+// outputs compute of it.
+func (p *processor) measure(ctx context.Context, it item, r *result) (err error) {
+	if r.intervals, err = p.states(ctx, it, &r.loaded, &r.row); err != nil {
+		return err
+	}
+	for i, measure := range p.measures {
+		if measure == nil {
+			continue
+		}
+		if r.values[i], err = measure(r); err != nil {
+			return err
+		}
+	}
+	r.row.Outcome = table.Done
+	return nil
+}

@@ -1,0 +1,39 @@
+package pipeline
+
+import (
+	"phonocycle/features"
+	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/table"
+)
+
+// result is what one recording gives.
+type result struct {
+	row       table.Recording
+	labels    []string // values of the labels, in the order of the columns
+	intervals []pcg.Interval
+	reference pcg.Reference
+	features  *features.Features // nil where none were extracted
+	values    []any              // what the outputs computed, by their place
+	stop      error              // why the run cannot go on
+
+	loaded corpus.Loaded // only while a worker has the recording
+}
+
+// newResult returns the result of a recording as far as it is known before its
+// audio is read.
+func (j *job) newResult(e *corpus.Entry) *result {
+	r := &result{row: j.Describe(e), labels: make([]string, len(j.Labels)), values: make([]any, len(j.outputs))}
+	r.row.SegmentationSource = j.origin
+	for i, c := range j.Labels {
+		r.labels[i] = e.Recording.Label(c.Name)
+	}
+	return r
+}
+
+// fail makes the recording one without results.
+func (r *result) fail(err error) {
+	corpus.Fail(&r.row, err)
+	r.intervals, r.features = nil, nil
+	clear(r.values)
+}

@@ -1,0 +1,44 @@
+package rundir
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"phonocycle/pipeline/table"
+)
+
+// Make makes an output folder.
+func Make(dir string) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("output folder %s: %w; choose another with --out", dir, err)
+	}
+	return nil
+}
+
+// Paths returns the paths of names in folder dir.
+func Paths(dir string, names []string) []string {
+	paths := make([]string, len(names))
+	for i, n := range names {
+		paths[i] = filepath.Join(dir, n)
+	}
+	return paths
+}
+
+// Digest returns the SHA-256 of content in hexadecimal digits.
+func Digest(content []byte) string {
+	sum := sha256.Sum256(content)
+	return hex.EncodeToString(sum[:])
+}
+
+// WriteJSON writes v as indented JSON. The file appears complete or not at all.
+func WriteJSON(path string, v any) error {
+	content, err := json.MarshalIndent(v, "", "  ")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	return table.WriteFileAtomic(path, append(content, '\n'))
+}

@@ -1,0 +1,178 @@
+package rundir
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/table"
+)
+
+// Plan says what an output folder is made from. It holds no date, host or path
+// of the machine, so that the parts of one plan can be made on several.
+type Plan struct {
+	Tool            string          `json:"tool"`
+	Stage           string          `json:"stage"` // run, segment, extract, windows, crossval or score
+	Config          config.Config   `json:"config"`
+	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
+	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
+	ModelDigest     string          `json:"model_digest,omitempty"`
+	DataSets        []DataSet       `json:"data_sets"`
+	Labels          []string        `json:"labels,omitempty"`
+	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
+	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
+
+	// Digest identifies all of the above; every table carries it.
+	Digest string `json:"digest"`
+}
+
+// DataSet is a data set as the plan found it.
+type DataSet struct {
+	Name         string `json:"name"`
+	Title        string `json:"title,omitempty"`
+	Version      string `json:"version,omitempty"`
+	Citation     string `json:"citation,omitempty"`
+	Recordings   int    `json:"recordings"`
+	LayoutDigest string `json:"layout_digest"`
+	ListDigest   string `json:"list_digest"` // of ids, people and labels
+}
+
+// Recordings returns the number of recordings of all data sets.
+func (p *Plan) Recordings() int {
+	n := 0
+	for _, s := range p.DataSets {
+		n += s.Recordings
+	}
+	return n
+}
+
+// Parts returns the number of parts of the plan. It is at least one, so that the
+// tables of an empty data set have their columns too.
+func (p *Plan) Parts() int {
+	return max(1, (p.Recordings()+p.Config.PartSize-1)/p.Config.PartSize)
+}
+
+// Seal sets the digest.
+func (p *Plan) Seal() error {
+	p.Digest = ""
+	content, err := json.Marshal(p)
+	if err != nil {
+		return fmt.Errorf("plan: %w", err)
+	}
+	p.Digest = Digest(content)
+	return nil
+}
+
+// Metadata returns what the tables of the plan say about how they were made.
+func (p *Plan) Metadata() table.Metadata {
+	return table.Metadata{Tool: p.Tool, Config: p.Digest, Warnings: p.Warnings()}
+}
+
+// Warnings returns what a reader must know before using the tables of the plan.
+func (p *Plan) Warnings() []string {
+	if p.TrainingOverlap == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
+		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap)}
+}
+
+// ReadPlan reads the plan of an output folder; nil if it has none.
+func ReadPlan(dir string) (*Plan, error) {
+	path := filepath.Join(dir, PlanFile)
+	content, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read plan: %w", err)
+	}
+	var p Plan
+	if err := json.Unmarshal(content, &p); err != nil {
+		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
+	}
+	if err := p.check(); err != nil {
+		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
+	}
+	return &p, nil
+}
+
+// check returns an error for values that no plan has. A plan of this version
+// must match its digest; another version may have had other fields.
+func (p *Plan) check() error {
+	if p.Config.PartSize < 1 {
+		return fmt.Errorf("parts of %d recordings", p.Config.PartSize)
+	}
+	if len(p.DataSets) == 0 {
+		return fmt.Errorf("it names no data set: another version wrote it (%s, and this is %s)", p.Tool, Tool)
+	}
+	const most = 1 << 40
+	for _, s := range p.DataSets {
+		if s.Recordings < 0 || s.Recordings > most {
+			return fmt.Errorf("data set %s of %d recordings", s.Name, s.Recordings)
+		}
+	}
+	if p.Tool != Tool {
+		return nil
+	}
+	sealed := *p
+	if err := sealed.Seal(); err != nil {
+		return err
+	}
+	if sealed.Digest != p.Digest {
+		return errors.New("it does not match its digest: it was changed after it was written, or another build wrote it")
+	}
+	return nil
+}
+
+// WriteOrVerify writes the plan into dir, or makes sure that the plan that is
+// there is the same. Where resume is false, a folder with results is refused.
+func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
+	l, err := lockPlan(dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, l.Release()) }()
+	there, err := ReadPlan(dir)
+	if err != nil {
+		return err
+	}
+	if there == nil {
+		if err := refuseUnknown(dir); err != nil {
+			return err
+		}
+		return p.Write(dir, PlanFile)
+	}
+	if !resume {
+		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, or another folder with --out", dir)
+	}
+	if there.Digest != p.Digest {
+		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, or give another folder with --out", dir, Difference(there, p))
+	}
+	return nil
+}
+
+// Write writes the plan into the file name of dir.
+func (p *Plan) Write(dir, name string) error {
+	return WriteJSON(filepath.Join(dir, name), p)
+}
+
+// refuseUnknown refuses a folder that has tables but no plan.
+func refuseUnknown(dir string) error {
+	for _, pattern := range []string{SummaryFile, "*/part-*.parquet"} {
+		found, err := filepath.Glob(filepath.Join(escapeGlob(dir), pattern))
+		if err != nil {
+			return fmt.Errorf("output folder %s: %w", dir, err)
+		}
+		if len(found) > 0 {
+			return fmt.Errorf("output folder %s has %s but no %s: it is not known what made it; give another folder with --out",
+				dir, filepath.ToSlash(strings.TrimPrefix(found[0], dir+string(filepath.Separator))), PlanFile)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,105 @@
+package setup
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/table"
+)
+
+// Segmenter applies the method of a run to recordings. It holds the buffers of
+// one worker.
+type Segmenter struct {
+	run   *Run
+	whole segment.Segmenter   // of a run without folds
+	folds []segment.Segmenter // of a cross-validation, made when first needed
+}
+
+// NewSegmenter returns a segmenter for one worker.
+func (r *Run) NewSegmenter() (*Segmenter, error) {
+	s := &Segmenter{run: r}
+	if r.foldModels != nil {
+		s.folds = make([]segment.Segmenter, len(r.foldModels))
+		return s, nil
+	}
+	whole, err := r.Method.Segmenter(r.Method.Model)
+	s.whole = whole
+	return s, err
+}
+
+// UseFolds makes a cross-validation segment the recordings of each fold with
+// the model of that fold; nil for a method without models.
+func (r *Run) UseFolds(models [][]byte) {
+	r.foldModels = models
+	for _, m := range models {
+		r.foldDigests = append(r.foldDigests, rundir.Digest(m))
+	}
+}
+
+// of returns the segmenter of an entry.
+func (s *Segmenter) of(e *corpus.Entry) (segment.Segmenter, error) {
+	if s.folds == nil {
+		return s.whole, nil
+	}
+	fold := *e.Fold()
+	if s.folds[fold] == nil {
+		made, err := s.run.Method.Segmenter(s.run.foldModels[fold])
+		if err != nil {
+			return nil, err
+		}
+		s.folds[fold] = made
+	}
+	return s.folds[fold], nil
+}
+
+// Segment returns the states of a recording, from its first sample to its last,
+// and fills in what its row says about the segmentation.
+func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
+	name := s.run.Method.Name
+	segmenter, err := s.of(e)
+	if err != nil {
+		return nil, err
+	}
+	seg, err := segmenter.Segment(ctx, r.Waveform)
+	if errors.Is(err, context.DeadlineExceeded) {
+		return nil, s.run.TooLong()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("method %s: %w", name, err)
+	}
+	if err := seg.Check(pcg.FromSamples(int64(len(r.X)), signal.AnalysisRate)); err != nil {
+		return nil, fmt.Errorf("method %s: %w: a fault of the method; report it with the recording", name, err)
+	}
+	row.Confidence, row.ExchangeProbability = seg.Confidence, seg.ExchangeProbability
+	if seg.CycleLength > 0 {
+		length := seg.CycleLength
+		row.CycleLength = &length
+		row.HeartRate = time.Minute.Seconds() / length.Seconds()
+	}
+	return cutAt(seg.Intervals, r.Clip.Duration()), nil
+}
+
+// TooLong says that the method has used up its time.
+func (r *Run) TooLong() error {
+	return fmt.Errorf("method %s gave no result within the time limit of %v: raise --time-limit, or cut the recording",
+		r.Config.Method, r.Config.TimeLimit)
+}
+
+// cutAt ends intervals at the end of the recording: the analysis rate rounds its
+// length up to a whole sample.
+func cutAt(intervals []pcg.Interval, end time.Duration) []pcg.Interval {
+	for n := len(intervals); n > 0; n-- {
+		if last := &intervals[n-1]; last.Start < end {
+			last.End = min(last.End, end)
+			return intervals[:n]
+		}
+	}
+	return nil
+}

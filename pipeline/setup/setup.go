@@ -1,0 +1,160 @@
+// Package setup prepares a run: it loads the method with its options and its
+// model, lists the recordings, assigns people to folds, refuses to score people
+// of the training data, and states all of it in a plan. It writes nothing and
+// reads no audio.
+package setup
+
+import (
+	"fmt"
+
+	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/table"
+)
+
+// Needs says what a stage needs of its setup.
+type Needs struct {
+	Method bool // a method that segments
+	Fit    bool // the method is fitted, in a whole or by folds
+	Folds  bool // everybody must have a fold
+	Scores bool // the method is scored, and so not on people of its training data
+}
+
+// Run is a run that is ready to begin.
+type Run struct {
+	Config   config.Config
+	Plan     rundir.Plan // not sealed yet
+	Corpus   *corpus.Corpus
+	Labels   []table.Column
+	Method   *config.Method // nil where none is needed
+	Warnings []string
+
+	needs  Needs
+	tuning corpus.GCTuning
+
+	foldModels  [][]byte // of a cross-validation
+	foldDigests []string
+}
+
+// New prepares a run of the given stage. Close releases what it opened.
+func New(c config.Config, stage string, needs Needs) (*Run, error) {
+	if err := c.Check(); err != nil {
+		return nil, err
+	}
+	r := &Run{
+		Config: c, Plan: rundir.Plan{Tool: rundir.Tool, Stage: stage, Config: c}, Corpus: &corpus.Corpus{},
+		needs: needs, tuning: corpus.TuneForListing(),
+	}
+	if err := r.prepare(); err != nil {
+		r.Close()
+		return nil, err
+	}
+	r.tuning.ForList(len(r.Corpus.Entries))
+	return r, nil
+}
+
+// Close releases the folders and the list of recordings.
+func (r *Run) Close() {
+	r.Corpus.Close()
+	r.tuning.End()
+}
+
+func (r *Run) prepare() (err error) {
+	if err := r.loadMethod(); err != nil {
+		return err
+	}
+	opened, err := corpus.Open(r.Config.Inputs)
+	if err != nil {
+		return err
+	}
+	r.Corpus, r.Plan.DataSets, r.Warnings = opened, opened.DataSets, opened.Warnings
+	if err := opened.AssignFolds(r.Config.Folds, r.Config.FoldSeed, r.needs.Folds); err != nil {
+		return err
+	}
+	if err := r.checkOverlap(); err != nil {
+		return err
+	}
+	r.Labels = opened.LabelColumns()
+	for _, l := range r.Labels {
+		r.Plan.Labels = append(r.Plan.Labels, l.Name)
+	}
+	return nil
+}
+
+// loadMethod loads the method and notes in the plan what it is.
+func (r *Run) loadMethod() (err error) {
+	p := &r.Plan
+	switch {
+	case !r.needs.Method:
+		p.Config.Method, p.Config.Model = "", ""
+		return nil
+	case r.needs.Fit:
+		r.Method, err = r.Config.LoadFit()
+	default:
+		r.Method, err = r.Config.LoadMethod()
+	}
+	if err != nil {
+		return err
+	}
+	p.Options, p.FitOptions = r.Method.Options, r.Method.FitOptions
+	if r.Method.Model == nil {
+		p.Config.Model = ""
+	} else {
+		p.ModelDigest = rundir.Digest(r.Method.Model)
+	}
+	return nil
+}
+
+// checkOverlap counts the people of the training data, or refuses them.
+func (r *Run) checkOverlap() error {
+	if r.Method == nil {
+		return nil
+	}
+	if r.needs.Scores {
+		if err := r.Corpus.CheckTrainingOverlap(&r.Config, r.Method.Training); err != nil {
+			return err
+		}
+	}
+	r.Plan.TrainingOverlap = len(r.Corpus.InTrainingData(r.Method.Training, func(*corpus.Entry) bool { return true }))
+	return nil
+}
+
+// InTrainingData says whether the method was fitted on recordings of the person
+// of an entry; nil where it has no fitted parameters. In a cross-validation the
+// model of the person's fold was not, by construction.
+func (r *Run) InTrainingData(e *corpus.Entry) *bool {
+	var is bool
+	switch {
+	case r.Method == nil:
+		return nil
+	case r.needs.Fit && r.Method.Fit != nil:
+	case r.Method.Training != nil:
+		is = r.Method.Training.Knows(e.PersonKey())
+	default:
+		return nil
+	}
+	return &is
+}
+
+// Describe returns the row of a recording as far as it is known before its audio
+// is read.
+func (r *Run) Describe(e *corpus.Entry) table.Recording {
+	row := e.Row()
+	row.PersonInTrainingData = r.InTrainingData(e)
+	if r.Method != nil {
+		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
+		if r.foldDigests != nil {
+			row.ModelDigest = r.foldDigests[*e.Fold()]
+		}
+	}
+	return row
+}
+
+// RequireFit returns an error where the method has no parameters to fit.
+func (r *Run) RequireFit() error {
+	if r.Method.Fit == nil {
+		return fmt.Errorf("method %s has no parameters to fit: choose another with --method", r.Method.Name)
+	}
+	return nil
+}

@@ -1,0 +1,99 @@
+// Package atomicfile writes files that exist whole or not at all, even after a
+// power failure: under a temporary name in the same folder, synced, then renamed.
+package atomicfile
+
+import (
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+)
+
+// Suffix ends the name of a file that is being written.
+const Suffix = ".partial"
+
+// File is a file under a temporary name beside the name it will have.
+type File struct {
+	*os.File
+	Path string // the name it will have
+}
+
+// Create creates a temporary file in the folder of path.
+func Create(path string) (*File, error) {
+	f, err := os.OpenFile(path+"."+rand.Text()[:8]+Suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return nil, fmt.Errorf("create %s: %w; the folder must exist and be writable", path, err)
+	}
+	return &File{f, path}, nil
+}
+
+// Sync makes the content of the file durable.
+func (f *File) Sync() error {
+	if err := f.File.Sync(); err != nil {
+		return fmt.Errorf("sync %s: %w; is the disk full?", f.Path, err)
+	}
+	return nil
+}
+
+// Commit gives a file that is synced its name. On failure nothing is left behind.
+func (f *File) Commit() error {
+	if err := f.Close(); err != nil {
+		return errors.Join(fmt.Errorf("close %s: %w; is the disk full?", f.Path, err), Remove(f.Name()))
+	}
+	if err := os.Rename(f.Name(), f.Path); err != nil {
+		return errors.Join(fmt.Errorf("rename to %s: %w", f.Path, err), Remove(f.Name()))
+	}
+	if err := syncFolder(filepath.Dir(f.Path)); err != nil {
+		return fmt.Errorf("sync folder of %s: %w; the file is there but a power failure could lose it", f.Path, err)
+	}
+	return nil
+}
+
+// Abort closes and removes the temporary file.
+func (f *File) Abort() error {
+	err := f.Close()
+	if errors.Is(err, fs.ErrClosed) {
+		err = nil
+	}
+	return errors.Join(err, Remove(f.Name()))
+}
+
+// Remove removes the file at path if it is there.
+func Remove(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// syncFolder makes the entries of a folder durable: without it a renamed file
+// can be missing after a power failure although its content was synced.
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" { // which cannot sync a folder
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// Write writes data to path, which at any moment holds the old content or the
+// new.
+func Write(path string, data []byte) error {
+	f, err := Create(path)
+	if err != nil {
+		return err
+	}
+	if _, err := f.File.Write(data); err != nil {
+		return errors.Join(fmt.Errorf("write %s: %w; is the disk full?", path, err), f.Abort())
+	}
+	if err := f.Sync(); err != nil {
+		return errors.Join(err, f.Abort())
+	}
+	return f.Commit()
+}

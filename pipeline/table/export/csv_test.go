@@ -1,0 +1,79 @@
+package export
+
+import (
+	"bytes"
+	"encoding/csv"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"phonocycle/pipeline/table"
+)
+
+// Values come back from the cells as they were, and nulls as nothing.
+func TestWriteCSV(t *testing.T) {
+	p := table.PartsOf[table.Cycle](t.TempDir())
+	if err := p.Make(); err != nil {
+		t.Fatal(err)
+	}
+	columns := []table.Column{
+		{Name: "murmur", Kind: table.Category}, {Name: "window", Kind: table.FloatVector, Length: 1},
+		{Name: "feature", Kind: table.Float}, {Name: "other", Kind: table.Float},
+	}
+	third := 1.0 / 3
+	for part := range 2 {
+		w, err := table.Create[table.Cycle](p.Path(part), columns, table.Metadata{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		row := table.Cycle{Recording: `a,"b"`, Person: "1", Origin: table.Predicted, Index: int32(part), End: 1234567 * time.Microsecond}
+		cells := table.DynamicValues{Labels: []string{[]string{"Present", ""}[part]}, Floats: []float64{third, math.NaN()}, Vectors: [][]float32{{1}}}
+		if err := w.Append(row, cells); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Commit(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := WriteCSV(&b, p.Dir, nil); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || len(rows) != 3 {
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	cell := func(row int, name string) string { return rows[row][slices.Index(rows[0], name)] }
+	if slices.Contains(rows[0], "window") {
+		t.Error("a vector has no cell")
+	}
+	if x, err := strconv.ParseFloat(cell(1, "feature"), 64); err != nil || x != third {
+		t.Errorf("feature %v, %v", x, err)
+	}
+	for _, tt := range []struct {
+		row        int
+		name, want string
+	}{
+		{1, "recording", `a,"b"`}, {1, "murmur", "Present"}, {2, "murmur", ""}, {2, "index", "1"},
+		{1, "end_s", "1.234567"}, {1, "other", ""}, {1, "fold", ""},
+	} {
+		if slices.Contains(rows[0], tt.name) && cell(tt.row, tt.name) != tt.want {
+			t.Errorf("row %d: %s is %q, want %q", tt.row, tt.name, cell(tt.row, tt.name), tt.want)
+		}
+	}
+
+	b.Reset()
+	if err := WriteCSV(&b, p.Dir, []string{"index", "recording"}); err != nil || b.String() != "index,recording\n0,\"a,\"\"b\"\"\"\n1,\"a,\"\"b\"\"\"\n" {
+		t.Errorf("%q, %v", b.String(), err)
+	}
+	if err := WriteCSV(&b, p.Dir, []string{"window"}); err == nil || !strings.Contains(err.Error(), "window") {
+		t.Errorf("a vector: %v", err)
+	}
+	if err := WriteCSV(&b, filepath.Dir(p.Dir), nil); err == nil || !strings.Contains(err.Error(), "results/recordings") {
+		t.Errorf("a folder of tables: %v", err)
+	}
+}
