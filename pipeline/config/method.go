@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"iter"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/yamlcheck"
 )
 
 // Method is a segmentation method with its options, and with its model or the
@@ -92,8 +92,8 @@ func (m *Method) Estimate(ctx context.Context, examples iter.Seq2[segment.Exampl
 // options, and returns them all as JSON. An unknown option is an error.
 func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, error) {
 	if node != nil {
-		if err := yaml.NodeToValue(node, options, yaml.Strict()); err != nil {
-			return nil, fmt.Errorf("%s: %s", what, yaml.FormatError(err, false, true))
+		if err := yamlcheck.DecodeNode(what, node, options); err != nil {
+			return nil, err
 		}
 	}
 	content, err := json.Marshal(options)

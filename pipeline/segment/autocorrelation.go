@@ -32,7 +32,7 @@ type rhythmFinder struct {
 
 // find returns the rhythms of the n highest peaks in the range of the cycle, the
 // highest first: fewer if there are not so many, but at least one. The envelope
-// has frameRate values a second. The slice is valid until the next call.
+// has frameRate values per second. The slice is valid until the next call.
 func (f *rhythmFinder) find(envelope []float64, r Rates, n int) []rhythm {
 	if f.auto == nil {
 		f.auto = signal.NewAutocorrelator()

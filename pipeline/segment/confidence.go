@@ -37,7 +37,7 @@ func normaliseLogs(rows, work []float64) []float64 {
 	return work
 }
 
-// assess holds a path against the log posteriors of the states, four a frame.
+// assess holds a path against the log posteriors of the states, four per frame.
 //
 // Loudness is the mean over frames of the probability that there is a sound
 // where the path has one, S1 or S2, and a silence where it has one. Order is the

@@ -79,8 +79,8 @@ type convSegmenter struct {
 	decoder   hsmm.Decoder
 	sojourns  hsmm.Sojourns
 	runs      []hsmm.Run
-	posterior []float64 // log posteriors, four a frame
-	emission  []float64 // ℓ, four a frame
+	posterior []float64 // log posteriors, four per frame
+	emission  []float64 // ℓ, four per frame
 }
 
 // newConvSegmenter makes a segmenter with the parameters that a convFit has estimated.

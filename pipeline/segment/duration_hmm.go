@@ -12,7 +12,7 @@ import (
 
 // durationHMM is the method of Schmidt et al. 2010.
 //
-// The homomorphic envelope, one value a frame of 20 ms, is the observation;
+// The homomorphic envelope, one value per frame of 20 ms, is the observation;
 // in each state it is normally distributed. The autocorrelation of the envelope
 // gives the cycle length and the systolic interval, these give the sojourn
 // distributions (publishedSojourns), and package hsmm finds the likeliest path.

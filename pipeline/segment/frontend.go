@@ -10,12 +10,12 @@ import (
 	"phonocycle/pipeline/simd"
 )
 
-// frameRate is the number of frames a second that hidden-Markov methods work
+// frameRate is the number of frames per second that hidden-Markov methods work
 // with, that of Schmidt et al. 2010 and of Springer et al. 2016. A frame lasts
 // 20 ms.
 const frameRate = 50
 
-const hop = signal.AnalysisRate / frameRate // samples a frame
+const hop = signal.AnalysisRate / frameRate // samples per frame
 
 // Constants of the signal conditioning of Schmidt et al. 2010 (Physiol Meas
 // 31:513, doi 10.1088/0967-3334/31/4/004), which Springer et al. 2016 (IEEE
@@ -127,7 +127,7 @@ func scale(dst, x []float64, exponent int) {
 	}
 }
 
-// The envelopes below write one value a frame to dst, for the recording
+// The envelopes below write one value per frame to dst, for the recording
 // loaded.
 
 func (f *frontEnd) homomorphicFrames(dst []float64) []float64 {

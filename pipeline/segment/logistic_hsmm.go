@@ -13,7 +13,7 @@ import (
 // logisticHSMM is the method of Springer, Tarassenko and Clifford 2016, taken
 // further where measurements on children asked for it.
 //
-// Four envelopes, one value a frame of 20 ms and standardised in each
+// Four envelopes, one value per frame of 20 ms and standardised in each
 // recording, are the observation: homomorphic, Hilbert, power in 40 to 60 Hz and
 // the details of an undecimated wavelet transform in 62.5 to 125 Hz. A logistic
 // regression of each state against all others says how probable the state is,
@@ -117,8 +117,8 @@ type logisticSegmenter struct {
 	decoder   hsmm.Decoder
 	sojourns  hsmm.Sojourns
 	runs      []hsmm.Run
-	posterior []float64 // log posteriors, four a frame, in joint emission
-	emission  []float64 // log-likelihoods, four a frame
+	posterior []float64 // log posteriors, four per frame, in joint emission
+	emission  []float64 // log-likelihoods, four per frame
 	predictor []float64 // linear predictor of one state
 	work      []float64
 }

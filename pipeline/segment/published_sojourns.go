@@ -14,8 +14,9 @@ import (
 //	systole   mean = systolic interval − S1,           SD = SystoleSD
 //	diastole  mean = cycle − systolic interval − S2,   SD = DiastoleShare·mean + DiastoleSD
 //
-// The sounds and diastole are cut at three standard deviations, systole at
-// three times the sum of its own and that of S1.
+// Each is cut at three standard deviations. Print says so of the sounds and of
+// diastole (from memory, medium confidence); how wide the cut of systole is in the
+// paper we do not know.
 type publishedSojourns struct {
 	S1            float64 `yaml:"s1-s" json:"s1_s"`
 	S1SD          float64 `yaml:"s1-sd-s" json:"s1_sd_s"`
@@ -55,11 +56,11 @@ func (p publishedSojourns) set(dst *hsmm.Sojourns, r rhythm) {
 	systole := math.Max(r.systole-p.S1, 1.0/frameRate)
 	diastole := math.Max(r.cycle-r.systole-p.S2, 1.0/frameRate)
 	diastoleSD := p.DiastoleShare*diastole + p.DiastoleSD
-	set := func(s *hsmm.SojournDistribution, mean, sd, reach float64) {
-		s.SetGaussian(mean*frameRate, sd*frameRate, (mean-reach)*frameRate, (mean+reach)*frameRate)
+	set := func(s *hsmm.SojournDistribution, mean, sd float64) {
+		s.SetGaussian(mean*frameRate, sd*frameRate, (mean-publishedCut*sd)*frameRate, (mean+publishedCut*sd)*frameRate)
 	}
-	set(&dst[0], p.S1, p.S1SD, publishedCut*p.S1SD)
-	set(&dst[1], systole, p.SystoleSD, publishedCut*(p.SystoleSD+p.S1SD))
-	set(&dst[2], p.S2, p.S2SD, publishedCut*p.S2SD)
-	set(&dst[3], diastole, diastoleSD, publishedCut*diastoleSD)
+	set(&dst[0], p.S1, p.S1SD)
+	set(&dst[1], systole, p.SystoleSD)
+	set(&dst[2], p.S2, p.S2SD)
+	set(&dst[3], diastole, diastoleSD)
 }

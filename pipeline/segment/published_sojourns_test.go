@@ -35,6 +35,6 @@ func TestPublishedSojournsDoNotAllocate(t *testing.T) {
 	var s hsmm.Sojourns
 	p.set(&s, rhythm{2, 0.5})
 	if n := testing.AllocsPerRun(10, func() { p.set(&s, rhythm{0.8, 0.3}) }); n != 0 {
-		t.Errorf("%g allocations a call, want none", n)
+		t.Errorf("%g allocations per call, want none", n)
 	}
 }

@@ -8,12 +8,12 @@
 // fitted with where it needs any, a method makes a [Segmenter].
 //
 // All methods but the oldest share one idea. A recording is described by
-// frames of 20 ms; for each frame something, an envelope and a gaussian law, a
-// logistic regression, a network, says how well it fits each of the four
+// frames of 20 ms. For each frame an envelope with a normal distribution, a
+// logistic regression or a network says how well it fits each of the four
 // states. The states follow each other in a fixed order, and each lasts a
-// time, its sojourn, whose law is known once the cycle length is known. The
+// time, its sojourn, whose distribution follows from the cycle length. The
 // segmentation is the most probable path through both: a hidden semi-Markov
-// model, decoded by dynamic programming ([Decoder]).
+// model, decoded by dynamic programming (package hsmm).
 //
 // # What a segmentation claims
 //

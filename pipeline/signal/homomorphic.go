@@ -13,10 +13,11 @@ const floorBelowPeak = 1e-6
 //
 // A sound is thought of as a slow amplitude times a fast carrier. The
 // logarithm turns the product into a sum, of which a low-pass keeps the slow
-// part. The analytic signal ([Analytic]), whose magnitude does not vanish at
-// every zero crossing, stands in for |x| (Rezek and Roberts 1998, as cited by
-// Schmidt et al. 2010, doi 10.1088/0967-3334/31/4/004; from memory). The result
-// has the unit of a and follows its gain; that of a tone of amplitude A is A.
+// part. Homomorphic filtering of heart sounds: Gupta et al. 2007 (Appl Soft
+// Comput 7:286, doi 10.1016/j.asoc.2005.06.006). The analytic signal
+// ([Analytic]) instead of |x| is our choice: its magnitude does not vanish at
+// every zero crossing, where the logarithm has no value. The result has the unit
+// of a and follows its gain; that of a tone of amplitude A is A.
 type Homomorphic struct{ lowPass *ZeroPhase }
 
 // NewHomomorphic returns a plan for the sampling rate fs in hertz whose low-pass

@@ -1,6 +1,7 @@
 package yamlcheck
 
 import (
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -31,6 +32,21 @@ func Decode(name string, text []byte, maxBytes int, out any) (*Document, error) 
 		return nil, located(name, err, knownKeys(reflect.TypeOf(out)))
 	}
 	return &Document{name, file}, nil
+}
+
+// DecodeNode decodes a part of a document into out, a pointer to a struct whose
+// values stay where the part has none. Errors are those of Decode, with what
+// instead of the place.
+func DecodeNode(what string, node ast.Node, out any) error {
+	err := yaml.NodeToValue(node, out, yaml.Strict())
+	var y yaml.Error
+	if errors.As(err, &y) && y.GetToken() != nil {
+		return fmt.Errorf("%s: %s", what, plain(y, knownKeys(reflect.TypeOf(out))))
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	return nil
 }
 
 // Place returns name, line and column of the value of a key, such as

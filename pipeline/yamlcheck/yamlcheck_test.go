@@ -38,3 +38,37 @@ func TestNearest(t *testing.T) {
 		}
 	}
 }
+
+// Options are refused in words of their file, not of Go.
+func TestDecodeNode(t *testing.T) {
+	type options struct {
+		Level float64 `yaml:"threshold-sd"`
+		Count int     `yaml:"hypotheses"`
+		Inner struct {
+			Mean float64 `yaml:"mean"`
+		} `yaml:"timing"`
+	}
+	for text, want := range map[string]string{
+		"threshold-sd: 2":     "",
+		"threshold-sd: abc":   `options: "abc": want a number`,
+		"hypotheses: many":    `options: "many": want a whole number`,
+		"threshhold-sd: 2":    `options: unknown key "threshhold-sd": did you mean "threshold-sd"?`,
+		"timing: {mean: [1]}": "options: ",
+	} {
+		file, err := Parse("f.yaml", []byte(text), 4096)
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := options{Count: 5}
+		err = DecodeNode("options", file.Docs[0].Body, &o)
+		if want == "" {
+			if err != nil || o.Level != 2 || o.Count != 5 {
+				t.Errorf("%s: %+v, error %v", text, o, err)
+			}
+			continue
+		}
+		if err == nil || !strings.HasPrefix(err.Error(), want) || strings.Contains(err.Error(), "unmarshal") {
+			t.Errorf("%s: error %v, want %s", text, err, want)
+		}
+	}
+}

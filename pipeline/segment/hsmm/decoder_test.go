@@ -189,7 +189,7 @@ func TestDecodeDoesNotAllocate(t *testing.T) {
 		likelihood(d, sojourns)
 		runs = d.Runs(runs[:0])
 	}); n != 0 {
-		t.Errorf("%g allocations a call, want none", n)
+		t.Errorf("%g allocations per call, want none", n)
 	}
 }
 

@@ -4,7 +4,7 @@ import "math"
 
 // forwardState is one of the four states in a forwardStep: its sojourn
 // distributions and what has entered it, under four hypotheses side by side.
-// Gain and share have one value a frame, for all hypotheses.
+// Gain and share have one value per frame, for all hypotheses.
 type forwardState struct {
 	sojourn []float64 // probabilities of sojourns, from the longest to the shortest
 	entered []float64 // what entered in each frame: as many before frame 0 as the longest sojourn has, then from it on

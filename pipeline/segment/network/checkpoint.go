@@ -61,8 +61,8 @@ func (t *Trainer) Restore(r io.Reader) error {
 	if c.Fingerprint != t.fingerprint() {
 		return fmt.Errorf("checkpoint: %w: options, recordings or annotations differ; use those it was made with, or train from the start", ErrOtherTraining)
 	}
-	if c.Step < 0 || c.Step > t.cycle.Steps || c.Frames < 0 || c.BestEpoch < 0 || c.BestEpoch > t.options.Epochs {
-		return fmt.Errorf("checkpoint: step %d of %d, epoch %d of %d: the file is damaged", c.Step, t.cycle.Steps, c.BestEpoch, t.options.Epochs)
+	if c.Step < 0 || c.Step > t.schedule.steps || c.Frames < 0 || c.BestEpoch < 0 || c.BestEpoch > t.options.Epochs {
+		return fmt.Errorf("checkpoint: step %d of %d, epoch %d of %d: the file is damaged", c.Step, t.schedule.steps, c.BestEpoch, t.options.Epochs)
 	}
 	return t.restore(c)
 }

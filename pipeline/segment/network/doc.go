@@ -5,7 +5,7 @@
 // # What it computes
 //
 // The input is a spectrogram: log energies x[b,t] of 24 mel-spaced bands at 50
-// frames a second ([FrontEnd]). A first layer mixes the bands of a frame into 32
+// frames per second ([FrontEnd]). A first layer mixes the bands of a frame into 32
 // channels, h₀ = E x + e. Residual blocks follow, one for each dilation
 // d = 1, 2, 4, …, 64:
 //
@@ -25,9 +25,9 @@
 // # How it learns
 //
 // [Trainer] minimises the mean cross-entropy −ln p[label] over annotated frames by
-// AdamW under a [OneCycle] learning rate, on windows cut around what was
-// annotated, each changed at random in tempo, place, level and noise
-// (augmentation). Frames without annotation give context and no loss.
+// AdamW with a learning rate that rises and then falls (schedule), on windows cut
+// around what was annotated, each changed at random in tempo, place, level and
+// noise (augmentation). Frames without annotation give context and no loss.
 //
 // # Reproducibility
 //

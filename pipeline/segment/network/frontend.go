@@ -10,12 +10,12 @@ import (
 	"phonocycle/pipeline/signal"
 )
 
-// FrameRate is the number of frames a second that a network reads and writes.
+// FrameRate is the number of frames per second that a network reads and writes.
 // Frame j covers the samples of [j, j+1)/FrameRate seconds and is measured
 // through a window centred on its middle.
 const FrameRate = 50
 
-// fine is the number of positions a frame at which training examples are
+// fine is the number of positions per frame at which training examples are
 // measured, so that augmentation can shift and stretch time between frames.
 const fine = 2
 
@@ -104,7 +104,7 @@ func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
 	}
 }
 
-// Fine measures x at two positions a frame, position i centred on sample
+// Fine measures x at two positions per frame, position i centred on sample
 // i·hop/2, normalised by the medians that Measure would use.
 func (f *FrontEnd) Fine(x []float64) blas32.General {
 	f.frames(x)

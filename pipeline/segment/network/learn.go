@@ -9,33 +9,50 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// learn computes the loss of window w and its gradient into s.
-func (t *Trainer) learn(s *slot, w window, rng *rand.Rand) {
-	s.labels = t.options.Augmentation.prepare(s.pass, s.labels, &t.examples[w.example], w, t.options.FrontEnd.Scale, rng)
+// lossSums is a loss and the number of frames that it sums over.
+type lossSums struct {
+	loss   float64
+	frames int
+}
+
+func (t lossSums) mean() float64 { return t.loss / float64(t.frames) }
+
+// slot is the work on one window of a batch: its own pass and its own gradient,
+// so that gradients are added in the order of the batch, whoever computed them.
+type slot struct {
+	pass   *Pass
+	grad   []float32
+	labels []int8
+	sums   lossSums
+}
+
+// learn computes the loss of window w of example e and its gradient into s.
+func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
+	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, w, o.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
 	s.sums.loss, s.sums.frames = crossEntropy(logits, s.labels, 1, s.pass.LogitGradient())
 	s.pass.Backward(s.grad)
 }
 
-// validate returns the mean loss and the share of right frames over the people
-// kept aside, as their recordings are; NaN if there are none.
-func (t *Trainer) validate() (loss, accuracy float64) {
+// validate returns the mean loss and the share of right frames of the network over
+// the examples of the given indices, unchanged; NaN if there are none.
+func validate(n *Network, examples []Example, indices []int) (loss, accuracy float64) {
 	var sum lossSums
 	right := 0
-	p := NewPass(t.net, false)
+	p := NewPass(n, false)
 	var labels []int8
-	for _, i := range t.aside {
-		e := &t.examples[i]
+	for _, i := range indices {
+		e := &examples[i]
 		in := p.Input(e.Frames)
 		for k := range e.Frames {
 			e.interpolate(in, k, float64(k)+0.5)
 		}
 		labels = e.labels(labels[:0])
 		logits := p.Forward()
-		l, n := crossEntropy(logits, labels, 1, blas32.General{})
+		l, frames := crossEntropy(logits, labels, 1, blas32.General{})
 		sum.loss += l
-		sum.frames += n
+		sum.frames += frames
 		right += matches(logits, labels)
 	}
 	if sum.frames == 0 {

@@ -57,23 +57,23 @@ func TestAdamWForgets(t *testing.T) {
 	}
 }
 
-func TestOneCycle(t *testing.T) {
-	c := OneCycle{Peak: 2, Steps: 101}
+func TestSchedule(t *testing.T) {
 	for _, tt := range []struct {
-		step int
-		want float64
+		steps, step int
+		want        float64
 	}{
-		{0, 2.0 / 25},
-		{15, 2 * (1 + 1.0/25) / 2}, // half way up
-		{30, 2},
-		{65, 2 * (1 + 1e-4) / 2}, // half way down
-		{100, 2e-4},
+		{404, 0, 2.0 / 102}, // a quarter of the steps rises
+		{404, 50, 1},
+		{404, 101, 2},
+		{404, 101 + 303/2, 2 * (1 + math.Cos(math.Pi*151/303)) / 2},
+		{404, 403, 1 + math.Cos(math.Pi*302/303)}, // all but zero
+		{9000, 499, 2 * 500.0 / 1001},             // no more than 1000 steps rise
+		{9000, 1000, 2},
+		{9000, 5000, 1},
+		{1, 0, 2},
 	} {
-		if got := c.Rate(tt.step); math.Abs(got-tt.want) > 1e-12 {
-			t.Errorf("rate of step %d is %v, want %v", tt.step, got, tt.want)
+		if got := (schedule{peak: 2, steps: tt.steps}).rate(tt.step); math.Abs(got-tt.want) > 1e-12 {
+			t.Errorf("step %d of %d: rate %v, want %v", tt.step, tt.steps, got, tt.want)
 		}
-	}
-	if got := (OneCycle{Peak: 3, Steps: 1}).Rate(0); got != 3 {
-		t.Errorf("the only step has rate %v", got)
 	}
 }

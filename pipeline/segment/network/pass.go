@@ -44,7 +44,7 @@ func resize(m *blas32.General, rows, cols int) {
 }
 
 // Input makes room for a sequence of the given number of frames and returns
-// it: one row a band, one column a frame, to be filled before Forward.
+// it: one row per band, one column per frame, to be filled before Forward.
 func (p *Pass) Input(frames int) blas32.General {
 	a := p.net.Architecture
 	resize(&p.input, a.Bands, frames)
@@ -64,8 +64,8 @@ func (p *Pass) Input(frames int) blas32.General {
 	return p.input
 }
 
-// Forward returns the logits of the sequence in Input: one row a state, one
-// column a frame, valid until the next call.
+// Forward returns the logits of the sequence in Input: one row per state, one
+// column per frame, valid until the next call.
 func (p *Pass) Forward() blas32.General {
 	w := p.net.Weights
 	l := &p.net.layers

@@ -11,72 +11,6 @@ import (
 	"gonum.org/v1/gonum/blas/blas32"
 )
 
-// Options are the choices of training. Together with the examples they determine
-// the weights.
-type Options struct {
-	Architecture Architecture    `yaml:"architecture" json:"architecture"`
-	FrontEnd     FrontEndOptions `yaml:"front-end" json:"front_end"`
-	Augmentation augmentation    `yaml:"augmentation" json:"augmentation"`
-
-	Epochs     int     `yaml:"epochs" json:"epochs"`               // passes over all windows
-	Batch      int     `yaml:"batch" json:"batch"`                 // windows a step
-	Window     int     `yaml:"window-frames" json:"window_frames"` // longest annotated stretch of a window
-	Peak       float64 `yaml:"peak-rate" json:"peak_rate"`         // highest learning rate
-	Decay      float64 `yaml:"weight-decay" json:"weight_decay"`   // of kernels, decoupled
-	Clip       float64 `yaml:"clip" json:"clip"`                   // longest gradient
-	Validation float64 `yaml:"validation" json:"validation"`       // share of people kept aside to choose the best epoch; 0 keeps the last
-	Seed       uint64  `yaml:"seed" json:"seed"`
-}
-
-// DefaultOptions returns the choices that cross-validation by person on the CirCor
-// recordings supported. Most hardly matter: on five of ten folds, windows of the
-// filter bank of 45, 64 and 90 ms, dilations up to 32 and to 64, three ways of
-// scaling the input, and training with and without added noise, all gave frame
-// accuracies from 91.3 to 91.5 % and pooled F1 at 60 ms from 97.8 to 98.3 %. On all
-// ten, half to two thirds of the augmentation and 16 epochs gave 97.2 instead of
-// 97.3 %.
-func DefaultOptions() Options {
-	return Options{
-		Architecture: defaultArchitecture(),
-		FrontEnd:     defaultFrontEnd(),
-		Augmentation: augmentation{Margin: 64, Stretch: 0.15, Tilt: 0.6, Gain: 0.3, Noise: 0.5, Jitter: 0.1},
-		Epochs:       20, Batch: 8, Window: 512,
-		Peak: 4e-3, Decay: 0.01, Clip: 1,
-		Seed: 1,
-	}
-}
-
-// Check reports the first choice that makes no sense.
-func (o Options) Check() error {
-	if err := o.Architecture.Check(); err != nil {
-		return err
-	}
-	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
-		return fmt.Errorf("training: a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
-	}
-	for _, c := range []struct {
-		name  string
-		value float64
-		good  bool
-		want  string
-	}{
-		{"epochs", float64(o.Epochs), o.Epochs >= 1, "at least 1"},
-		{"batch", float64(o.Batch), o.Batch >= 1, "at least 1"},
-		{"window-frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
-		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
-		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
-		{"clip", o.Clip, o.Clip > 0, "a positive number"},
-		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
-		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
-		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
-	} {
-		if !c.good {
-			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
-		}
-	}
-	return nil
-}
-
 // Progress is what training tells of itself after each epoch.
 type Progress struct {
 	Epoch, Epochs      int           // epochs done and to do in all
@@ -95,7 +29,7 @@ type Trainer struct {
 	examples []Example
 	windows  []window // of the people learnt from
 	aside    []int    // examples of the people kept aside
-	cycle    OneCycle
+	schedule schedule
 
 	net       *Network
 	adam      *adamW
@@ -107,23 +41,6 @@ type Trainer struct {
 	slots []slot
 	sum   []float32 // gradient of the batch
 	order []int     // of the windows in the epoch in progress
-}
-
-// lossSums is a loss and the number of frames that it sums over.
-type lossSums struct {
-	loss   float64
-	frames int
-}
-
-func (t lossSums) mean() float64 { return t.loss / float64(t.frames) }
-
-// slot is the work on one window of a batch: its own pass and its own gradient,
-// so that gradients are added in the order of the batch, whoever computed them.
-type slot struct {
-	pass   *Pass
-	grad   []float32
-	labels []int8
-	sums   lossSums
 }
 
 // NewTrainer prepares training on the examples. It refuses examples that the
@@ -152,7 +69,7 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 	}
 	t.net = New(o.Architecture, o.Seed)
 	t.adam = newAdamW(t.net, o.Decay)
-	t.cycle = OneCycle{Peak: o.Peak, Steps: o.Epochs * t.stepsPerEpoch()}
+	t.schedule = schedule{peak: o.Peak, steps: o.Epochs * t.stepsPerEpoch()}
 	t.sum = make([]float32, len(t.net.Weights))
 	for range min(o.Batch, len(t.windows)) {
 		t.slots = append(t.slots, slot{pass: NewPass(t.net, true), grad: make([]float32, len(t.net.Weights))})
@@ -217,7 +134,7 @@ func (t *Trainer) Size() (learnt, aside, windows int) {
 func (t *Trainer) Best() (best *Network, epoch int) { return t.best, t.bestEpoch }
 
 // Done reports whether all epochs are done.
-func (t *Trainer) Done() bool { return t.adam.Step == t.cycle.Steps }
+func (t *Trainer) Done() bool { return t.adam.Step == t.schedule.steps }
 
 // Run trains to the end, on the given number of goroutines, and calls progress,
 // which may be nil, after each epoch. Where ctx ends first, it returns the
@@ -242,7 +159,7 @@ func (t *Trainer) Run(ctx context.Context, workers int, progress func(Progress))
 		if progress != nil {
 			p.Elapsed = time.Since(start)
 			p.FramesPerSecond = float64(frames) / p.Elapsed.Seconds()
-			share := float64(t.cycle.Steps-t.adam.Step) / float64(t.adam.Step-firstStep)
+			share := float64(t.schedule.steps-t.adam.Step) / float64(t.adam.Step-firstStep)
 			p.Remaining = time.Duration(share * float64(p.Elapsed))
 			progress(p)
 		}
@@ -253,7 +170,7 @@ func (t *Trainer) Run(ctx context.Context, workers int, progress func(Progress))
 // finishEpoch measures the network on the people kept aside and keeps it if it is
 // the best so far.
 func (t *Trainer) finishEpoch() Progress {
-	loss, accuracy := t.validate()
+	loss, accuracy := validate(t.net, t.examples, t.aside)
 	epoch := t.adam.Step / t.stepsPerEpoch()
 	if len(t.aside) == 0 || loss < t.bestLoss {
 		t.best = &Network{Architecture: t.net.Architecture, Weights: slices.Clone(t.net.Weights), layers: t.net.layers}
@@ -261,7 +178,7 @@ func (t *Trainer) finishEpoch() Progress {
 	}
 	p := Progress{
 		Epoch: epoch, Epochs: t.options.Epochs, TrainingLoss: t.epoch.mean(),
-		ValidationLoss: loss, ValidationAccuracy: accuracy, LearningRate: t.cycle.Rate(t.adam.Step - 1),
+		ValidationLoss: loss, ValidationAccuracy: accuracy, LearningRate: t.schedule.rate(t.adam.Step - 1),
 	}
 	t.epoch = lossSums{}
 	return p
@@ -279,7 +196,7 @@ func (t *Trainer) step(workers int) error {
 	group.SetLimit(max(1, workers))
 	for i, w := range batch {
 		group.Go(func() error {
-			t.learn(&t.slots[i], t.windows[w], stream(t.options.Seed, streamWindow, epoch, w))
+			t.slots[i].learn(&t.examples[t.windows[w].example], t.windows[w], &t.options, stream(t.options.Seed, streamWindow, epoch, w))
 			return nil
 		})
 	}
@@ -311,7 +228,7 @@ func (t *Trainer) update(slots []slot) error {
 	for i := range t.sum {
 		t.sum[i] *= float32(scale)
 	}
-	t.adam.Update(t.net.Weights, t.sum, t.cycle.Rate(t.adam.Step))
+	t.adam.Update(t.net.Weights, t.sum, t.schedule.rate(t.adam.Step))
 	return nil
 }
 

@@ -130,7 +130,7 @@ func TestResume(t *testing.T) {
 	o.Epochs, o.Batch, o.Validation = 2, 2, 0.3
 	whole := trained(t, es, o, 1)
 	want := weights(whole)
-	for stop := 1; stop < whole.cycle.Steps; stop++ {
+	for stop := 1; stop < whole.schedule.steps; stop++ {
 		first, err := NewTrainer(es, o)
 		if err != nil {
 			t.Fatal(err)

@@ -1,0 +1,69 @@
+package network
+
+import "fmt"
+
+// Options are the choices of training. Together with the examples they determine
+// the weights.
+type Options struct {
+	Architecture Architecture    `yaml:"architecture" json:"architecture"`
+	FrontEnd     FrontEndOptions `yaml:"front-end" json:"front_end"`
+	Augmentation augmentation    `yaml:"augmentation" json:"augmentation"`
+
+	Epochs     int     `yaml:"epochs" json:"epochs"`               // passes over all windows
+	Batch      int     `yaml:"batch" json:"batch"`                 // windows per step
+	Window     int     `yaml:"window-frames" json:"window_frames"` // longest annotated stretch of a window
+	Peak       float64 `yaml:"peak-rate" json:"peak_rate"`         // highest learning rate
+	Decay      float64 `yaml:"weight-decay" json:"weight_decay"`   // of kernels, decoupled
+	Clip       float64 `yaml:"clip" json:"clip"`                   // longest gradient
+	Validation float64 `yaml:"validation" json:"validation"`       // share of people kept aside to choose the best epoch; 0 keeps the last
+	Seed       uint64  `yaml:"seed" json:"seed"`
+}
+
+// DefaultOptions returns the choices that cross-validation by person on the CirCor
+// recordings supported. Most hardly matter: on five of ten folds, windows of the
+// filter bank of 45, 64 and 90 ms, dilations up to 32 and to 64, three ways of
+// scaling the input, and training with and without added noise, all gave frame
+// accuracies from 91.3 to 91.5 % and pooled F1 at 60 ms from 97.8 to 98.3 %. On all
+// ten, half to two thirds of the augmentation and 16 epochs gave 97.2 instead of
+// 97.3 %.
+func DefaultOptions() Options {
+	return Options{
+		Architecture: defaultArchitecture(),
+		FrontEnd:     defaultFrontEnd(),
+		Augmentation: augmentation{Margin: 64, Stretch: 0.15, Tilt: 0.6, Gain: 0.3, Noise: 0.5, Jitter: 0.1},
+		Epochs:       20, Batch: 8, Window: 512,
+		Peak: 4e-3, Decay: 0.01, Clip: 1,
+		Seed: 1,
+	}
+}
+
+// Check reports the first choice that makes no sense.
+func (o Options) Check() error {
+	if err := o.Architecture.Check(); err != nil {
+		return err
+	}
+	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
+		return fmt.Errorf("training: a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
+	}
+	for _, c := range []struct {
+		name  string
+		value float64
+		good  bool
+		want  string
+	}{
+		{"epochs", float64(o.Epochs), o.Epochs >= 1, "at least 1"},
+		{"batch", float64(o.Batch), o.Batch >= 1, "at least 1"},
+		{"window-frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
+		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
+		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
+		{"clip", o.Clip, o.Clip > 0, "a positive number"},
+		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
+		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
+		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
+	} {
+		if !c.good {
+			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
+		}
+	}
+	return nil
+}
