@@ -6,7 +6,6 @@
 package config
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -17,7 +16,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/configs"
@@ -114,12 +112,9 @@ func Load(nameOrFile string) (Config, error) {
 }
 
 func parse(name string, content []byte) (Config, error) {
-	if _, err := yamlcheck.Parse(name, content, maxConfigBytes); err != nil {
-		return Config{}, fmt.Errorf("run configuration %w", err)
-	}
 	c := Default()
-	if err := yaml.NewDecoder(bytes.NewReader(content), yaml.Strict()).Decode(&c); err != nil {
-		return Config{}, fmt.Errorf("run configuration %s: %s", name, yaml.FormatError(err, false, true))
+	if _, err := yamlcheck.Decode(name, content, maxConfigBytes, &c); err != nil {
+		return Config{}, fmt.Errorf("run configuration %w", err)
 	}
 	return c, nil
 }

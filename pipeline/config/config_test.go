@@ -37,7 +37,7 @@ func TestLoadConfigNamesTheMisspeltKey(t *testing.T) {
 	if err == nil {
 		t.Fatal("a misspelt key was accepted")
 	}
-	for _, want := range []string{path, "[2:1]", "wokers"} {
+	for _, want := range []string{path, ":2:1: ", "wokers"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("the message does not name %q:\n%v", want, err)
 		}
