@@ -60,12 +60,12 @@ func TestAuditFindsExchangesPlantedInADataSet(t *testing.T) {
 		}
 	}
 	others := len(annotations) - len(planted)
-	t.Logf("%d of %d planted found, %d of %d others doubted; by doubt %v", len(found), len(planted), len(wrong), others, audit.ByReason)
+	t.Logf("%d of %d planted found, %d of %d others flagged; by reason %v", len(found), len(planted), len(wrong), others, audit.ByReason)
 	if len(found)*100 < 95*len(planted) || len(planted) < 12 {
 		t.Errorf("%d of %d planted exchanges found, want 95 %%", len(found), len(planted))
 	}
 	if len(wrong)*100 > 2*others {
-		t.Errorf("%d of %d others doubted, want at most 2 %%: %v", len(wrong), others, wrong)
+		t.Errorf("%d of %d others flagged, want at most 2 %%: %v", len(wrong), others, wrong)
 	}
 }
 

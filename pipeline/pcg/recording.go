@@ -107,7 +107,7 @@ type Reference struct {
 	Kind      ReferenceKind
 	Intervals []Interval // sorted, disjoint, of positive length, no Unannotated; empty for points
 	Points    []Point    // sorted by time; only for points
-	Repairs   []string   // what was mended on reading, by file and line
+	Repairs   []string   // what was repaired on reading, by file and line
 }
 
 // Empty reports whether the reference says nothing.

@@ -175,7 +175,7 @@ func TestLockIsExclusiveWhileFilesAreRemoved(t *testing.T) {
 	}
 }
 
-// Of two plans that reach an empty folder at once, one is settled and the other
+// Of two plans that reach an empty folder at once, one is written and the other
 // refused.
 func TestOnePlanIsSettled(t *testing.T) {
 	for range 20 {
@@ -192,16 +192,16 @@ func TestOnePlanIsSettled(t *testing.T) {
 			})
 		}
 		group.Wait()
-		settled := 0
+		written := 0
 		for _, err := range errs {
 			if err == nil {
-				settled++
+				written++
 			} else if !strings.Contains(err.Error(), "holds a run that differs") {
 				t.Fatal(err)
 			}
 		}
-		if settled != 1 {
-			t.Fatalf("%d of %d plans were settled", settled, len(errs))
+		if written != 1 {
+			t.Fatalf("%d of %d plans were written", written, len(errs))
 		}
 	}
 }
