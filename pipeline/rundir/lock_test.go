@@ -177,7 +177,7 @@ func TestLockIsExclusiveWhileFilesAreRemoved(t *testing.T) {
 
 // Of two plans that reach an empty folder at once, one is written and the other
 // refused.
-func TestOnePlanIsSettled(t *testing.T) {
+func TestOnePlanIsWritten(t *testing.T) {
 	for range 20 {
 		dir := t.TempDir()
 		errs := make([]error, 4)
