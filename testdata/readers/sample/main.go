@@ -36,7 +36,7 @@ func write(root string) error {
 			})...)
 		}
 	}
-	if err := part(root, nil, len(states), func(i int) (table.State, table.Cells) { return states[i], table.Cells{} }); err != nil {
+	if err := part(root, nil, len(states), func(i int) (table.State, table.DynamicValues) { return states[i], table.DynamicValues{} }); err != nil {
 		return err
 	}
 
@@ -45,7 +45,7 @@ func write(root string) error {
 		{Recording: "1002_MV", Person: "1002", Class: "S1", Anchor: "centre", ToleranceMS: 60, TP: 1, FP: 1, FN: 2, Precision: 0.5, Recall: 1. / 3, F1: 0.4},
 		{Recording: "1002_MV", Person: "1002", Class: "S2", Anchor: "centre", ToleranceMS: 60, FN: 3, Precision: math.NaN(), Recall: 0, F1: 0},
 	}
-	if err := part(root, nil, len(scores), func(i int) (table.Score, table.Cells) { return scores[i], table.Cells{} }); err != nil {
+	if err := part(root, nil, len(scores), func(i int) (table.Score, table.DynamicValues) { return scores[i], table.DynamicValues{} }); err != nil {
 		return err
 	}
 
@@ -53,14 +53,14 @@ func write(root string) error {
 		{Name: "systole_duration_s", Unit: "s", Doc: "end of S1 to start of S2", Kind: table.Float},
 		{Name: "window", Unit: "1", Doc: "first samples of the cycle", Kind: table.FloatVector, Length: 3},
 	}
-	return part(root, columns, 2, func(i int) (table.Cycle, table.Cells) {
-		return table.Cycle{Recording: recordings[i], Person: recordings[i][:4], Source: table.Predicted, S1End: 120 * ms, S2Start: 300 * ms, S2End: 400 * ms, End: 800 * ms},
-			table.Cells{Floats: []float64{[]float64{0.18, math.NaN()}[i]}, Vectors: [][]float32{{0.25, -0.5, float32(i)}}}
+	return part(root, columns, 2, func(i int) (table.Cycle, table.DynamicValues) {
+		return table.Cycle{Recording: recordings[i], Person: recordings[i][:4], Origin: table.Predicted, S1End: 120 * ms, S2Start: 300 * ms, S2End: 400 * ms, End: 800 * ms},
+			table.DynamicValues{Floats: []float64{[]float64{0.18, math.NaN()}[i]}, Vectors: [][]float32{{0.25, -0.5, float32(i)}}}
 	})
 }
 
 // part writes n rows as the only part of their table.
-func part[T table.Row](root string, columns []table.Column, n int, row func(i int) (T, table.Cells)) error {
+func part[T table.Row](root string, columns []table.Column, n int, row func(i int) (T, table.DynamicValues)) error {
 	p := table.PartsOf[T](root)
 	if err := p.Make(); err != nil {
 		return err
