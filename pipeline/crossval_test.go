@@ -186,7 +186,7 @@ func TestFitGivesTheSameFile(t *testing.T) {
 // A second recording of one id is left out of a fit, which is then that without
 // it.
 func TestFitLeavesACopyOut(t *testing.T) {
-	src := village(t)
+	src := villageCopy(t)
 	c := configFor(t, src)
 	path := filepath.Join(t.TempDir(), "model.json")
 	want := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})

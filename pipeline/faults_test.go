@@ -123,6 +123,7 @@ func (m misbehaving) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segme
 // Whatever a method does to a recording, its row says so, its reference counts
 // as missed, and the others are none the worse.
 func TestMethodMisbehaves(t *testing.T) {
+	t.Parallel() // it waits; the other tests in parallel run in processes of their own
 	release := make(chan struct{})
 	defer close(release)
 	nonsense := func(f func(s *pcg.Segmentation)) func(context.Context, *pcg.Segmentation) error {
