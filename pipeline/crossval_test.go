@@ -110,20 +110,20 @@ func TestCrossvalGivesTheSameBytes(t *testing.T) {
 		}
 	}
 	c := configFor(t, src)
-	c.Folds, c.Workers = 3, 1
+	c.Folds, c.PartSize, c.Workers = 3, 12, 1
 	whole(c)
 	want := tablesOf(t, c.Out)
 
-	many := configFor(t, src)
-	many.Folds, many.Workers = 3, 5
+	many := elsewhere(t, c)
+	many.Workers = 5
 	whole(many)
 	sameTables(t, "workers", want, tablesOf(t, many.Out))
 
-	again := configFor(t, src)
-	again.Folds = 3
+	again := elsewhere(t, c)
+	again.Workers = 2
 	for _, watch := range []func(stop func()) workers.Progress{
 		func(stop func()) workers.Progress { return &stopAtNote{left: 6, stop: stop} },
-		func(stop func()) workers.Progress { return &stopAfter{left: 9, stop: stop} },
+		func(stop func()) workers.Progress { return &stopAfter{left: 14, stop: stop} },
 	} {
 		ctx, cancel := context.WithCancel(context.Background())
 		if _, err := Crossval(ctx, again, watch(cancel)); !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "--resume") {
@@ -252,7 +252,7 @@ func TestMergeOfACrossValidation(t *testing.T) {
 // segmentation is for everybody.
 func TestScoringWhomTheModelKnows(t *testing.T) {
 	c := configFor(t, village(t))
-	c.Method = "logistic-hsmm"
+	c.Method, c.PartSize = "logistic-hsmm", 24
 	path := filepath.Join(t.TempDir(), "model.json")
 	model := fit(t, c, train.Target{Model: path, Date: "2026-02-03"}).Model
 	c.Model = path

@@ -114,8 +114,8 @@ func TestKill(t *testing.T) {
 		}
 		wanted = n
 	}
-	c := crowd(t, 48)
-	c.PartSize, c.Resume = 5, true
+	c := crowd(t, 24)
+	c.PartSize, c.Resume = 4, true
 	started := time.Now()
 	if command, output := processOf(t, c); command.Run() != nil {
 		t.Fatalf("undisturbed: %s", output)

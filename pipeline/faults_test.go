@@ -209,6 +209,7 @@ func TestMethodHangsForEver(t *testing.T) {
 func TestCorruptedRecordings(t *testing.T) {
 	const n = 100
 	c := crowd(t, n)
+	c.PartSize = 40
 	run(t, c)
 	want := rowsOf(t, c.Out)
 
@@ -348,14 +349,14 @@ func TestNamesOfRecordings(t *testing.T) {
 // No decision depends on a clock: neither times of files nor of locks in the
 // past or the future change a byte.
 func TestClocksThatJump(t *testing.T) {
-	c := crowd(t, 20)
+	c := crowd(t, 12)
 	c.PartSize = 4
 	run(t, c)
 	want := tablesOf(t, c.Out)
 
 	c = elsewhere(t, c)
 	ctx, cancel := context.WithCancel(context.Background())
-	if _, err := Run(ctx, c, &stopAfter{left: 9, stop: cancel}); !errors.Is(err, context.Canceled) {
+	if _, err := Run(ctx, c, &stopAfter{left: 6, stop: cancel}); !errors.Is(err, context.Canceled) {
 		t.Fatal(err)
 	}
 	years := []int{1971, 2199, 2026}
@@ -388,9 +389,10 @@ func TestClocksThatJump(t *testing.T) {
 // A run that is cancelled, at any moment, leaves no goroutine and no file half
 // written.
 func TestCancelledRunLeavesNothing(t *testing.T) {
-	c := crowd(t, 24)
+	c := crowd(t, 12)
+	c.PartSize = 4
 	before := runtime.NumGoroutine()
-	for _, after := range []int{1, 5, 12, 23} {
+	for _, after := range []int{1, 3, 6, 11} {
 		c := elsewhere(t, c)
 		ctx, cancel := context.WithCancel(context.Background())
 		if _, err := Run(ctx, c, &stopAfter{left: after, stop: cancel}); !errors.Is(err, context.Canceled) {

@@ -319,7 +319,7 @@ func TestBadCalls(t *testing.T) {
 // What a run killed while it wrote the summary or the manifest has left is
 // removed, though no part is missing.
 func TestResumeRemovesUnfinishedFiles(t *testing.T) {
-	c := configFor(t, village(t))
+	c := crowd(t, 2)
 	run(t, c)
 	left := filepath.Join(c.Out, rundir.ManifestFile+".ABCDEFGH.partial")
 	if err := os.WriteFile(left, []byte("{"), 0o600); err != nil {
