@@ -102,14 +102,13 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 // A cross-validation gives the same bytes, models included, for any number of
 // workers and whether or not it was interrupted, in a fit or between parts.
 func TestCrossvalGivesTheSameBytes(t *testing.T) {
-	src := village(t)
 	whole := func(c config.Config) {
 		t.Helper()
 		if _, err := Crossval(context.Background(), c, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
-	c := configFor(t, src)
+	c := configFor(t, village(t))
 	c.Folds, c.PartSize, c.Workers = 3, 12, 1
 	whole(c)
 	want := tablesOf(t, c.Out)

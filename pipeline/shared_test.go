@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"testing"
@@ -25,6 +26,7 @@ var sharedDir string
 const runConfig = "PHONOCYCLE_TEST_RUN"
 
 func TestMain(m *testing.M) {
+	debug.SetGCPercent(400) // many runs of a moment each: collecting garbage takes a quarter of them
 	if encoded, ok := os.LookupEnv(runConfig); ok {
 		os.Exit(runAlone(encoded))
 	}
