@@ -102,28 +102,27 @@ func TestNobodyIsFittedAndScored(t *testing.T) {
 // A cross-validation gives the same bytes, models included, for any number of
 // workers and whether or not it was interrupted, in a fit or between parts.
 func TestCrossvalGivesTheSameBytes(t *testing.T) {
-	src := village(t)
 	whole := func(c config.Config) {
 		t.Helper()
 		if _, err := Crossval(context.Background(), c, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
-	c := configFor(t, src)
-	c.Folds, c.Workers = 3, 1
+	c := configFor(t, village(t))
+	c.Folds, c.PartSize, c.Workers = 3, 12, 1
 	whole(c)
 	want := tablesOf(t, c.Out)
 
-	many := configFor(t, src)
-	many.Folds, many.Workers = 3, 5
+	many := elsewhere(t, c)
+	many.Workers = 5
 	whole(many)
 	sameTables(t, "workers", want, tablesOf(t, many.Out))
 
-	again := configFor(t, src)
-	again.Folds = 3
+	again := elsewhere(t, c)
+	again.Workers = 2
 	for _, watch := range []func(stop func()) workers.Progress{
 		func(stop func()) workers.Progress { return &stopAtNote{left: 6, stop: stop} },
-		func(stop func()) workers.Progress { return &stopAfter{left: 9, stop: stop} },
+		func(stop func()) workers.Progress { return &stopAfter{left: 14, stop: stop} },
 	} {
 		ctx, cancel := context.WithCancel(context.Background())
 		if _, err := Crossval(ctx, again, watch(cancel)); !errors.Is(err, context.Canceled) || !strings.Contains(err.Error(), "--resume") {
@@ -186,7 +185,7 @@ func TestFitGivesTheSameFile(t *testing.T) {
 // A second recording of one id is left out of a fit, which is then that without
 // it.
 func TestFitLeavesACopyOut(t *testing.T) {
-	src := village(t)
+	src := villageCopy(t)
 	c := configFor(t, src)
 	path := filepath.Join(t.TempDir(), "model.json")
 	want := fit(t, c, train.Target{Model: path, Date: "2026-02-03"})
@@ -252,7 +251,7 @@ func TestMergeOfACrossValidation(t *testing.T) {
 // segmentation is for everybody.
 func TestScoringWhomTheModelKnows(t *testing.T) {
 	c := configFor(t, village(t))
-	c.Method = "logistic-hsmm"
+	c.Method, c.PartSize = "logistic-hsmm", 24
 	path := filepath.Join(t.TempDir(), "model.json")
 	model := fit(t, c, train.Target{Model: path, Date: "2026-02-03"}).Model
 	c.Model = path

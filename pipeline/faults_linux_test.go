@@ -1,13 +1,11 @@
 package pipeline
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -15,7 +13,6 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
-	"phonocycle/pipeline/config"
 )
 
 // mount mounts a small file system in memory, which is gone after the test.
@@ -36,14 +33,14 @@ func mount(t *testing.T, size string) string {
 // On a disk that becomes full, wherever in the run, the message names the file
 // and the remedy, and with room the run continues to the same tables.
 func TestDiskFull(t *testing.T) {
-	c := crowd(t, 24)
-	c.PartSize = 6
+	c := crowd(t, 12)
+	c.PartSize = 4
 	run(t, c)
 	want := tablesOf(t, c.Out)
 	disk := mount(t, "64k")
 	c.Out, c.Resume = filepath.Join(disk, "out"), true
 	full := 0
-	for room := 64; ; room += 256 {
+	for room := 64; ; room += 512 {
 		if err := unix.Mount("", disk, "", unix.MS_REMOUNT, fmt.Sprintf("size=%dk", room)); err != nil {
 			t.Fatal(err)
 		}
@@ -61,7 +58,7 @@ func TestDiskFull(t *testing.T) {
 			}
 		}
 	}
-	if full < 3 {
+	if full < 8 {
 		t.Errorf("the disk was full in only %d places", full)
 	}
 	sameTables(t, "after a full disk", want, tablesOf(t, c.Out))
@@ -85,44 +82,30 @@ func TestReadOnlyOutput(t *testing.T) {
 	}
 }
 
-// program builds the command.
-func program(t *testing.T) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "phonocycle")
-	if out, err := exec.Command("go", "build", "-o", path, "phonocycle/cmd/phonocycle").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	return path
-}
-
-func arguments(c config.Config) []string {
-	return []string{"run", "--data", c.Inputs[0].Data, "--layout", c.Inputs[0].Layout, "--method", c.Method,
-		"--out", c.Out, "--part-size", strconv.Itoa(c.PartSize), "--resamples", strconv.Itoa(c.Scoring.Resamples), "--workers", strconv.Itoa(c.Workers), "--resume"}
-}
-
 // Where a process may write no large files, as under a quota, it is told as on
 // a full disk. This needs no rights.
 func TestFileSizeLimit(t *testing.T) {
+	t.Parallel()
 	c := crowd(t, 8)
-	binary := program(t)
-	limited := exec.Command("sh", append([]string{"-c", `ulimit -f 16; exec "$0" "$@"`, binary}, arguments(c)...)...)
-	var message bytes.Buffer
-	limited.Stderr = &message
+	c.Resume = true
+	limited, message := processOf(t, c)
+	limited.Path, limited.Args = "/bin/sh", []string{"sh", "-c", `ulimit -f 16; exec "$0"`, limited.Path}
 	if err := limited.Run(); err == nil || !strings.Contains(message.String(), "file too large") || !strings.Contains(message.String(), c.Out) {
-		t.Errorf("%v: %s", err, &message)
+		t.Errorf("%v: %s", err, message)
 	}
-	if out, err := exec.Command(binary, arguments(c)...).CombinedOutput(); err != nil {
-		t.Errorf("without the limit: %v\n%s", err, out)
+	if command, output := processOf(t, c); command.Run() != nil {
+		t.Errorf("without the limit: %s", output)
 	}
 }
 
 // killsWanted is how often TestKill kills, unless PHONOCYCLE_KILLS says
 // otherwise.
-const killsWanted = 50
+const killsWanted = 10
 
 // A run that is killed at any moment continues, as often as need be, to the
 // tables of an undisturbed run.
 func TestKill(t *testing.T) {
+	t.Parallel()
 	wanted := killsWanted
 	if s := os.Getenv("PHONOCYCLE_KILLS"); s != "" {
 		n, err := strconv.Atoi(s)
@@ -131,12 +114,11 @@ func TestKill(t *testing.T) {
 		}
 		wanted = n
 	}
-	binary := program(t)
-	c := crowd(t, 48)
-	c.PartSize = 5
+	c := crowd(t, 24)
+	c.PartSize, c.Resume = 4, true
 	started := time.Now()
-	if out, err := exec.Command(binary, arguments(c)...).CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
+	if command, output := processOf(t, c); command.Run() != nil {
+		t.Fatalf("undisturbed: %s", output)
 	}
 	whole := time.Since(started)
 	want := tablesOf(t, c.Out)
@@ -146,9 +128,7 @@ func TestKill(t *testing.T) {
 	kills, finished, rounds := 0, 0, 0
 	c = elsewhere(t, c)
 	for kills < wanted || finished == 0 {
-		command := exec.Command(binary, arguments(c)...)
-		var output bytes.Buffer
-		command.Stdout, command.Stderr = &output, &output
+		command, output := processOf(t, c)
 		if err := command.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -166,7 +146,7 @@ func TestKill(t *testing.T) {
 		case state.Sys().(interface{ Signaled() bool }).Signaled():
 			kills++
 		default:
-			t.Fatalf("round %d, after %d kills: %v\n%s", rounds, kills, err, &output)
+			t.Fatalf("round %d, after %d kills: %v\n%s", rounds, kills, err, output)
 		}
 		if t.Failed() {
 			return

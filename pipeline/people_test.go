@@ -192,7 +192,7 @@ func TestPeopleInParts(t *testing.T) {
 // each row.
 func TestTablesForLearning(t *testing.T) {
 	c := configFor(t, village(t))
-	run(t, c)
+	c.Out = villageRun(t)
 	cycles, err := table.OpenParts[table.Cycle](table.PartsOf[table.Cycle](c.Out))
 	if err != nil {
 		t.Fatal(err)

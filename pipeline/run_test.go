@@ -21,21 +21,16 @@ import (
 	"phonocycle/pipeline/workers"
 )
 
-// village writes the recordings of the demo's scenario.
-func village(t *testing.T) config.Input {
-	t.Helper()
-	dir := filepath.Join(t.TempDir(), "village")
-	if err := synth.WriteDemo(context.Background(), dir, 1); err != nil {
-		t.Fatal(err)
-	}
-	return config.Input{Data: dir, Layout: filepath.Join(dir, synth.Demo().Name+".yaml")}
-}
-
 func configFor(t *testing.T, src config.Input) config.Config {
 	t.Helper()
+	c := defaultConfig(src)
+	c.Out = filepath.Join(t.TempDir(), "out")
+	return c
+}
+
+func defaultConfig(src config.Input) config.Config {
 	c := config.Default()
 	c.Inputs = []config.Input{src}
-	c.Out = filepath.Join(t.TempDir(), "out")
 	c.PartSize = 7
 	c.Scoring.Resamples = 50
 	return c
@@ -89,21 +84,18 @@ func sameTables(t *testing.T, what string, want, got map[string][]byte) {
 }
 
 func TestSameBytesForAnyNumberOfWorkers(t *testing.T) {
-	src := village(t)
-	var first map[string][]byte
+	want := tablesOf(t, villageRun(t)) // by as many workers as there are processors
 	for _, workers := range []int{1, 2, 7} {
-		c := configFor(t, src)
-		c.Workers = workers
-		run(t, c)
-		got := tablesOf(t, c.Out)
-		if first == nil {
-			first = got
+		if workers == config.Default().Workers {
 			continue
 		}
-		sameTables(t, "workers", first, got)
+		c := configFor(t, village(t))
+		c.Workers = workers
+		run(t, c)
+		sameTables(t, "workers", want, tablesOf(t, c.Out))
 	}
-	if len(first) < 5 {
-		t.Fatalf("only %d files were compared", len(first))
+	if len(want) < 5 {
+		t.Fatalf("only %d files were compared", len(want))
 	}
 }
 
@@ -165,12 +157,8 @@ func (s *stopAfter) Step(n int) {
 }
 
 func TestResumeGivesTheSameTables(t *testing.T) {
-	src := village(t)
-	whole := configFor(t, src)
-	run(t, whole)
-	want := tablesOf(t, whole.Out)
-
-	c := configFor(t, src)
+	want := tablesOf(t, villageRun(t))
+	c := configFor(t, village(t))
 	for _, after := range []int{3, 9} {
 		ctx, cancel := context.WithCancel(context.Background())
 		_, err := Run(ctx, c, &stopAfter{left: after, stop: cancel})
@@ -196,7 +184,7 @@ func TestResumeGivesTheSameTables(t *testing.T) {
 }
 
 func TestResumeNoticesAChangedRecording(t *testing.T) {
-	src := village(t)
+	src := villageCopy(t)
 	c := configFor(t, src)
 	run(t, c)
 	wavs, err := filepath.Glob(filepath.Join(src.Data, "recordings", "*.wav"))
@@ -217,12 +205,9 @@ func TestResumeNoticesAChangedRecording(t *testing.T) {
 }
 
 func TestStagesGiveTheTablesOfRun(t *testing.T) {
-	src := village(t)
-	whole := configFor(t, src)
-	run(t, whole)
-	want := tablesOf(t, whole.Out)
-
-	c := configFor(t, src)
+	whole := villageRun(t)
+	want := tablesOf(t, whole)
+	c := configFor(t, village(t))
 	c.Out = filepath.Join(t.TempDir(), "states")
 	if _, err := Segment(context.Background(), c, nil); err != nil {
 		t.Fatal(err)
@@ -241,7 +226,7 @@ func TestStagesGiveTheTablesOfRun(t *testing.T) {
 		}
 		return n
 	}
-	if a, b := rows(whole.Out), rows(c.Out); a != b || a == 0 {
+	if a, b := rows(whole), rows(c.Out); a != b || a == 0 {
 		t.Errorf("run wrote %d cycles, extract %d", a, b)
 	}
 	c.Out = filepath.Join(t.TempDir(), "scores")
@@ -272,12 +257,8 @@ func TestCleanRecordingsOfTheDemo(t *testing.T) {
 }
 
 func TestShardsMakeTheTablesOfOneRun(t *testing.T) {
-	src := village(t)
-	whole := configFor(t, src)
-	run(t, whole)
-	want := tablesOf(t, whole.Out)
-
-	c := configFor(t, src)
+	want := tablesOf(t, villageRun(t))
+	c := configFor(t, village(t))
 	c.Shard = config.Shard{Index: 1, Of: 2}
 	run(t, c)
 	if _, err := Merge(context.Background(), c.Out, 2, nil); err == nil || !strings.Contains(err.Error(), "missing") {
@@ -338,7 +319,7 @@ func TestBadCalls(t *testing.T) {
 // What a run killed while it wrote the summary or the manifest has left is
 // removed, though no part is missing.
 func TestResumeRemovesUnfinishedFiles(t *testing.T) {
-	c := configFor(t, village(t))
+	c := crowd(t, 2)
 	run(t, c)
 	left := filepath.Join(c.Out, rundir.ManifestFile+".ABCDEFGH.partial")
 	if err := os.WriteFile(left, []byte("{"), 0o600); err != nil {

@@ -53,19 +53,17 @@ func windowsOf(t *testing.T, dir string) map[string][]table.Record[table.Window]
 // with it; its states are those of the states table, and what comes after the
 // cycle is zero.
 func TestWindowsOfCycles(t *testing.T) {
-	src := village(t)
-	of := configFor(t, src)
-	run(t, of)
+	src, states := village(t), villageRun(t)
 	rules := config.DefaultWindowRules()
 	rules.Length = config.Duration(700 * time.Millisecond) // shorter than some cycles
-	c, report := cut(t, src, of.Out, table.Predicted, rules, nil)
+	c, report := cut(t, src, states, table.Predicted, rules, nil)
 	if report.Counts.Done == 0 {
 		t.Fatal("no recording was cut")
 	}
 	windows := windowsOf(t, c.Out)
 	cycles := 0
 	cuts := map[bool]int{}
-	for cycle, err := range table.ReadParts[table.Cycle](table.PartsOf[table.Cycle](of.Out)) {
+	for cycle, err := range table.ReadParts[table.Cycle](table.PartsOf[table.Cycle](states)) {
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,11 +113,9 @@ func count(windows map[string][]table.Record[table.Window]) int {
 // Fixed windows hold the recording without a gap: overlapping ones agree where
 // they overlap.
 func TestFixedWindows(t *testing.T) {
-	src := village(t)
-	of := configFor(t, src)
-	run(t, of)
+	src, states := village(t), villageRun(t)
 	rules := config.WindowRules{Align: config.AlignFixed, Length: config.Duration(3 * time.Second), Hop: config.Duration(time.Second)}
-	c, _ := cut(t, src, of.Out, table.Reference, rules, nil)
+	c, _ := cut(t, src, states, table.Reference, rules, nil)
 	windows := windowsOf(t, c.Out)
 	if len(windows) == 0 {
 		t.Fatal("no windows")
@@ -162,12 +158,10 @@ func TestFixedPlaces(t *testing.T) {
 }
 
 func TestWindowsSameBytesForAnyNumberOfWorkers(t *testing.T) {
-	src := village(t)
-	of := configFor(t, src)
-	run(t, of)
+	src, states := village(t), villageRun(t)
 	var first map[string][]byte
 	for _, workers := range []int{1, 2, 7} {
-		c, _ := cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) { c.Workers = workers })
+		c, _ := cut(t, src, states, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) { c.Workers = workers })
 		got := tablesOf(t, c.Out)
 		if first == nil {
 			first = got
@@ -181,13 +175,11 @@ func TestWindowsSameBytesForAnyNumberOfWorkers(t *testing.T) {
 
 // Shards make the parts of windows apart, and merge completes them to the same.
 func TestWindowsInShards(t *testing.T) {
-	src := village(t)
-	of := configFor(t, src)
-	run(t, of)
-	whole, _ := cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), nil)
+	src, states := village(t), villageRun(t)
+	whole, _ := cut(t, src, states, table.Predicted, config.DefaultWindowRules(), nil)
 	out := t.TempDir()
 	for i := 1; i <= 2; i++ {
-		cut(t, src, of.Out, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) {
+		cut(t, src, states, table.Predicted, config.DefaultWindowRules(), func(c *config.Config) {
 			c.Out, c.Resume, c.Shard = out, true, config.Shard{Index: i, Of: 2}
 		})
 	}

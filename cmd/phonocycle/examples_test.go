@@ -202,7 +202,7 @@ var theirStates = map[pcg.State]string{pcg.S1: "s1", pcg.Systole: "sys", pcg.S2:
 // writeHeart writes a synthetic recording as WAV and returns its true states.
 func writeHeart(t *testing.T, seed int, paths ...string) []pcg.Interval {
 	t.Helper()
-	r, err := synth.Render(synth.NewHeart(float64(60+3*seed), synth.Exercise, uint64(seed)), 4*time.Second, samplingRate, synth.WithNoise(synth.Pink, 20))
+	r, err := synth.Render(synth.NewHeart(float64(80+3*seed), synth.Exercise, uint64(seed)), 3*time.Second, samplingRate, synth.WithNoise(synth.Pink, 20))
 	if err != nil {
 		t.Fatal(err)
 	}
