@@ -23,8 +23,9 @@ const faintS2 = 0.6
 // sound and murmur that continues into it.
 const prior = 2
 
-// schedule lays the beats over [0, length). Planted beats have the given kind.
-func (h *Heart) schedule(length time.Duration, planted map[int]BeatKind) ([]Beat, error) {
+// schedule lays the beats over [0, length). A beat that follows an early or a
+// missed one is regular, and so is beat 0.
+func (h *Heart) schedule(length time.Duration) ([]Beat, error) {
 	var (
 		rhythm = stream(h.Seed, "rhythm")
 		ectopy = stream(h.Seed, "ectopy")
@@ -49,15 +50,16 @@ func (h *Heart) schedule(length time.Duration, planted map[int]BeatKind) ([]Beat
 			cycle = mean // so that beat 0 begins where first says
 		}
 		last := len(beats) - 1
+		afterRegular := k > 0 && beats[last].Kind == RegularBeat
 		switch {
-		case k > 0 && (planted[k] == MissedBeat || missed && beats[last].Kind == RegularBeat):
+		case missed && afterRegular:
 			b.Kind = MissedBeat
 			b.S1 = pcg.Interval{Start: at, End: at, State: pcg.S1}
 			b.S2 = pcg.Interval{Start: at, End: at, State: pcg.S2}
 			at += cycle
 			beats = append(beats, b)
 			continue
-		case k > 0 && beats[last].Kind == RegularBeat && (planted[k] == PrematureBeat || premature):
+		case premature && afterRegular:
 			b.Kind = PrematureBeat
 			b.loudness2 *= faintS2
 			before := beats[last].S1.Start
