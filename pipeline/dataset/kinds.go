@@ -1,10 +1,8 @@
 package dataset
 
 import (
-	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -41,11 +39,10 @@ var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 }
 
 // kindNames lists the kinds for messages.
-func kindNames() string {
+func kindNames() []string {
 	var names []string
 	for _, kind := range slices.Sorted(maps.Keys(referenceKinds)) {
 		names = append(names, string(kind))
 	}
-	last := len(names) - 1
-	return fmt.Sprintf("%s or %s", strings.Join(names[:last], ", "), names[last])
+	return names
 }

@@ -45,18 +45,13 @@ func LoadFormat(file string) (*Format, error) {
 	return f, nil
 }
 
-// compile checks f for a data set whose templates may use the given fields.
-func (f *Format) compile(fields []string) (compiledReference, error) {
-	if f.Kind == pcg.NoReference {
-		return compiledReference{}, bad("$.kind", "missing: want intervals or starts")
-	}
-	if referenceKinds[f.Kind].soundsOnly {
-		return compiledReference{}, bad("$.kind", "%s do not say where a sound starts and ends: want intervals or starts", f.Kind)
-	}
+// format checks f for a data set whose templates may use the given fields.
+func (c *checker) format(f *Format, fields []string) compiledReference {
+	c.oneOf("$.kind", string(f.Kind), string(pcg.IntervalReference), string(pcg.StateStartsReference))
 	if f.Rate < 0 || (f.Rate > 0 && f.Unit != unitSamples) {
-		return compiledReference{}, bad("$.rate", "%d: it is the rate in hertz of times in samples", f.Rate)
+		c.fail("$.rate", "%d: it is the rate in hertz of times in samples", f.Rate)
 	}
-	return compileReference("$", &f.ReferenceRule, fields)
+	return c.reference("$", &f.ReferenceRule, fields)
 }
 
 // ErrNoPrediction says that another program has no segmentation of a recording.
@@ -86,19 +81,17 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 	if err != nil {
 		return nil, fmt.Errorf("predictions %s: %w", folderOrFile, cause(err))
 	}
+	var c checker
 	if !info.IsDir() {
 		if f.Key == "" {
-			return nil, placed(f.document, bad("$.key", "missing: %s is one file for all recordings: which column names the recording?", folderOrFile))
+			c.fail("$.key", "missing: %s is one file for all recordings: which column names the recording?", folderOrFile)
 		}
 		root, format.Paths = filepath.Dir(folderOrFile), []string{filepath.Base(folderOrFile)}
 	}
-	paths, fields, err := compilePaths(s.Layout)
-	if err != nil {
-		return nil, fmt.Errorf("layout %s: %w", s.Layout.Name, err)
-	}
-	rule, err := format.compile(fields)
-	if err != nil {
-		return nil, placed(f.document, err)
+	paths, fields := c.paths(s.Layout)
+	rule := c.format(&format, fields)
+	if c.err != nil {
+		return nil, placed(f.document, c.err)
 	}
 	rule.Optional = true // the caller lists recordings without segmentation
 	dir, err := openFolder(root)
@@ -199,7 +192,7 @@ type Row struct {
 	State      string // as pcg.ParseState reads it
 }
 
-// MendRows checks and repairs the rows of one recording of that length, as those
+// RepairRows checks and repairs the rows of one recording of that length, as those
 // of a text file, and returns the intervals with the repairs.
 func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
 	p := repairer{file: file, length: length}

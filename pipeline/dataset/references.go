@@ -148,7 +148,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		}
 		files[i] = file
 		id := recordings[i].ID
-		t.lines[id] = append(t.lines[id], textLine{number, slices.Clone(fields)})
+		t.lines[id] = append(t.lines[id], textLine{number, fields})
 		return nil
 	})
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
