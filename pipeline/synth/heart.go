@@ -32,20 +32,20 @@ type Heart struct {
 	Law  SystoleLaw // from the beginning of S1 to the beginning of S2
 
 	CycleVariation    float64 // standard deviation of the cycle beyond breathing, as a fraction of the mean
-	SystoleVariation  float64 // standard deviation of systole, as a fraction
-	LoudnessVariation float64 // standard deviation of the gain of each sound, as a fraction
+	systoleVariation  float64 // standard deviation of systole, as a fraction
+	loudnessVariation float64 // standard deviation of the gain of each sound, as a fraction
 	Breathing         Breathing
 
-	M1, T1  Component     // S1: mitral, then tricuspid
-	T1Delay time.Duration // from M1 to T1
-	A2, P2  Component     // S2: aortic, then pulmonary; Breathing gives the delay
-	S3      Component     // third sound; silent unless given a gain
-	S3Delay time.Duration // from A2 to S3
+	m1, t1  Component     // S1: mitral, then tricuspid
+	t1Delay time.Duration // from M1 to T1
+	a2, p2  Component     // S2: aortic, then pulmonary; Breathing gives the delay
+	s3      Component     // third sound; silent unless given a gain
+	s3Delay time.Duration // from A2 to S3
 
 	Murmurs []Murmur
 
 	Premature float64 // probability that a beat comes early
-	Coupling  float64 // from the beat before to a premature one, as a fraction of the mean cycle
+	coupling  float64 // from the beat before to a premature one, as a fraction of the mean cycle
 	Missed    float64 // probability that a beat does not come
 
 	Seed uint64
@@ -66,45 +66,45 @@ func NewHeart(rate float64, law SystoleLaw, seed uint64) Heart {
 		Rate:              rate,
 		Law:               law,
 		CycleVariation:    0.015,
-		SystoleVariation:  0.008,
-		LoudnessVariation: 0.08,
+		systoleVariation:  0.008,
+		loudnessVariation: 0.08,
 		Breathing: Breathing{
 			Rate:             15,
 			Swing:            0.03,
 			SplitExpiration:  8 * time.Millisecond,
 			SplitInspiration: 32 * time.Millisecond,
 		},
-		M1: Component{
+		m1: Component{
 			Gain: 0.30, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{40, 1}, {80, 0.47}, {160, 0.22}},
 		},
-		T1: Component{
+		t1: Component{
 			Gain: 0.20, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{45, 1}, {90, 0.47}},
 		},
-		T1Delay: 28 * time.Millisecond,
-		A2: Component{
+		t1Delay: 28 * time.Millisecond,
+		a2: Component{
 			Gain: 0.22, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{60, 1}, {120, 0.7}, {200, 0.3}},
 		},
-		P2: Component{
+		p2: Component{
 			Gain: 0.12, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{55, 1}, {110, 0.7}},
 		},
-		S3: Component{
+		s3: Component{
 			Duration: 80 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{30, 1}},
 		},
-		S3Delay:  140 * time.Millisecond,
-		Coupling: 0.65,
+		s3Delay:  140 * time.Millisecond,
+		coupling: 0.65,
 		Seed:     seed,
 	}
 	shortest := math.Sqrt(float64(law.Systole(rate)) / float64(Exercise.Systole(120)))
 	if shortest < 1 {
-		for _, c := range []*Component{&h.M1, &h.T1, &h.A2, &h.P2} {
+		for _, c := range []*Component{&h.m1, &h.t1, &h.a2, &h.p2} {
 			c.Duration = stretch(c.Duration, shortest)
 		}
-		h.T1Delay = stretch(h.T1Delay, shortest)
+		h.t1Delay = stretch(h.t1Delay, shortest)
 	}
 	return h
 }
@@ -144,5 +144,5 @@ func (h *Heart) check(rate int) error {
 
 // components lists M1, T1, A2, P2 and S3.
 func (h *Heart) components() []*Component {
-	return []*Component{&h.M1, &h.T1, &h.A2, &h.P2, &h.S3}
+	return []*Component{&h.m1, &h.t1, &h.a2, &h.p2, &h.s3}
 }

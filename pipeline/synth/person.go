@@ -207,9 +207,9 @@ func (p *Person) heart(t *Take, seed uint64) (Heart, error) {
 		h.Breathing.Rate = p.Breaths
 	}
 	h.Premature, h.Missed = p.Premature, p.Missed
-	h.S3.Gain = p.ThirdSound * h.M1.Gain
+	h.s3.Gain = p.ThirdSound * h.m1.Gain
 	for _, m := range p.Murmurs {
-		h.Murmurs = append(h.Murmurs, m.at(t.Site, h.M1.Gain))
+		h.Murmurs = append(h.Murmurs, m.at(t.Site, h.m1.Gain))
 	}
 	if p.Pitch != 0 {
 		for _, c := range h.components() {

@@ -93,8 +93,8 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 		}
 		play(x, rate, h.s1(), b.S1.Start, b.loudness1)
 		play(x, rate, h.s2(b.Split), b.S2.Start, b.loudness2)
-		if third := b.S2.Start + h.S3Delay; third+h.S3.Duration+minGap <= b.Next {
-			play(x, rate, []placed{{h.S3, 0}}, third, b.loudness2)
+		if third := b.S2.Start + h.s3Delay; third+h.s3.Duration+minGap <= b.Next {
+			play(x, rate, []placed{{h.s3, 0}}, third, b.loudness2)
 		}
 	}
 	for i, m := range h.Murmurs {

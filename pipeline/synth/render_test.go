@@ -157,7 +157,7 @@ func TestClicks(t *testing.T) {
 // A third sound adds energy in early diastole, and the truth does not know it.
 func TestThirdSound(t *testing.T) {
 	h := steady(60)
-	h.S3.Gain = 0.1
+	h.s3.Gain = 0.1
 	with, without := render(t, h, 6*time.Second), render(t, steady(60), 6*time.Second)
 	if !slices.Equal(with.Truth, without.Truth) {
 		t.Error("a third sound moved the truth")
@@ -189,7 +189,7 @@ func TestRenderErrors(t *testing.T) {
 		{"not a number", func(h *Heart) { h.Rate = math.NaN() }, 4000, time.Second, nil, "heart rate (bpm) NaN"},
 		{"variation", func(h *Heart) { h.CycleVariation = -1 }, 4000, time.Second, nil, "cycle variation -1"},
 		{"breathing", func(h *Heart) { h.Breathing.Rate = 500 }, 4000, time.Second, nil, "breaths per minute 500"},
-		{"aliasing", func(h *Heart) { h.M1.Partials = []Partial{{2000, 1}} }, 4000, time.Second, nil, "half the sampling rate"},
+		{"aliasing", func(h *Heart) { h.m1.Partials = []Partial{{2000, 1}} }, 4000, time.Second, nil, "half the sampling rate"},
 		{"murmur state", func(h *Heart) { h.Murmurs = []Murmur{{}} }, 4000, time.Second, nil, "murmur 1: state"},
 		{"murmur extent", func(h *Heart) { h.Murmurs = []Murmur{{State: pcg.Systole, From: 1, To: 0.5}} }, 4000, time.Second, nil, "extent 1 to 0.5"},
 		{"murmur shape", func(h *Heart) { h.Murmurs = []Murmur{{State: pcg.Systole, To: 1, Shape: "wavy"}} }, 4000, time.Second, nil, "unknown shape"},

@@ -41,9 +41,9 @@ func (h *Heart) schedule(length time.Duration) ([]Beat, error) {
 	for k := -prior; at < length+mean; k++ {
 		b := Beat{Index: k}
 		cycle := stretch(mean, 1-h.Breathing.Swing*breath(at)+h.CycleVariation*gauss(rhythm))
-		systole := stretch(h.Law.Systole(h.Rate), 1+h.SystoleVariation*gauss(rhythm))
-		b.loudness1 = 1 + h.LoudnessVariation*gauss(rhythm)
-		b.loudness2 = 1 + h.LoudnessVariation*gauss(rhythm)
+		systole := stretch(h.Law.Systole(h.Rate), 1+h.systoleVariation*gauss(rhythm))
+		b.loudness1 = 1 + h.loudnessVariation*gauss(rhythm)
+		b.loudness2 = 1 + h.loudnessVariation*gauss(rhythm)
 		premature := ectopy.Float64() < h.Premature
 		missed := ectopy.Float64() < h.Missed
 		if k < 0 {
@@ -63,7 +63,7 @@ func (h *Heart) schedule(length time.Duration) ([]Beat, error) {
 			b.Kind = PrematureBeat
 			b.loudness2 *= faintS2
 			before := beats[last].S1.Start
-			early := max(before+stretch(mean, h.Coupling), beats[last].S2.End+minPrematureGap)
+			early := max(before+stretch(mean, h.coupling), beats[last].S2.End+minPrematureGap)
 			if early < at {
 				cycle = at + cycle - early
 				at = early
@@ -103,11 +103,11 @@ func (h *Heart) place(b *Beat, at, systole time.Duration) {
 }
 
 func (h *Heart) s1() []placed {
-	return []placed{{h.M1, 0}, {h.T1, h.T1Delay.Seconds()}}
+	return []placed{{h.m1, 0}, {h.t1, h.t1Delay.Seconds()}}
 }
 
 func (h *Heart) s2(split time.Duration) []placed {
-	return []placed{{h.A2, 0}, {h.P2, split.Seconds()}}
+	return []placed{{h.a2, 0}, {h.p2, split.Seconds()}}
 }
 
 // split returns the delay of P2 for a breath in [−1, 1].

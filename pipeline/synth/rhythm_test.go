@@ -35,7 +35,7 @@ func spread(x []float64) (mean, sd float64) {
 func TestRateAndVariation(t *testing.T) {
 	h := NewHeart(75, RestingMen, 9)
 	h.Breathing.Swing = 0
-	h.CycleVariation, h.SystoleVariation = 0.04, 0.02
+	h.CycleVariation, h.systoleVariation = 0.04, 0.02
 	r := render(t, h, 4*time.Minute)
 	var cycles, systoles []float64
 	for _, b := range sounding(r) {
@@ -63,7 +63,7 @@ func TestRateAndVariation(t *testing.T) {
 // inspiration (common textbook values), where the cycle is shortest.
 func TestBreathing(t *testing.T) {
 	h := NewHeart(70, RestingWomen, 6)
-	h.CycleVariation, h.SystoleVariation = 0, 0
+	h.CycleVariation, h.systoleVariation = 0, 0
 	h.Breathing.Swing = 0.05
 	r := render(t, h, 2*time.Minute)
 	beats := sounding(r)
@@ -102,7 +102,7 @@ func TestPrematureBeat(t *testing.T) {
 		want := plain[k].S1.Start
 		if b.Kind == PrematureBeat {
 			early++
-			want -= stretch(time.Second, 1-h.Coupling)
+			want -= stretch(time.Second, 1-h.coupling)
 		}
 		if b.Index != k || b.S1.Start != want {
 			t.Errorf("beat %d: index %d, kind %d, begins at %v, want %v", k, b.Index, b.Kind, b.S1.Start, want)
@@ -170,7 +170,7 @@ func TestEctopyRate(t *testing.T) {
 // A rate that leaves no room for the sounds is an error that says so.
 func TestNoRoom(t *testing.T) {
 	h := NewHeart(200, Exercise, 1)
-	h.M1.Duration = 120 * time.Millisecond
+	h.m1.Duration = 120 * time.Millisecond
 	if _, err := Render(h, 5*time.Second, 4000); err == nil {
 		t.Error("S1 of 120 ms fits into 200 bpm")
 	}
@@ -179,6 +179,6 @@ func TestNoRoom(t *testing.T) {
 // steady returns a heart without any variation.
 func steady(rate float64) Heart {
 	h := NewHeart(rate, RestingMen, 21)
-	h.CycleVariation, h.SystoleVariation, h.LoudnessVariation, h.Breathing.Swing = 0, 0, 0, 0
+	h.CycleVariation, h.systoleVariation, h.loudnessVariation, h.Breathing.Swing = 0, 0, 0, 0
 	return h
 }
