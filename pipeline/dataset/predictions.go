@@ -1,9 +1,7 @@
 package dataset
 
 import (
-	"bytes"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -34,11 +32,11 @@ type Format struct {
 
 // LoadFormat reads a format from a YAML file. Errors say file, line and column.
 func LoadFormat(file string) (*Format, error) {
-	text, err := readLayoutFile(file)
+	text, err := yamlcheck.ReadFile(file, maxLayoutSize)
 	if err != nil {
 		return nil, fmt.Errorf("format %s: %w", file, err)
 	}
-	f := &Format{Text: bytes.Clone(text)}
+	f := &Format{Text: text}
 	if f.document, err = yamlcheck.Decode(file, text, maxLayoutSize, f); err != nil {
 		return nil, err
 	}
@@ -157,7 +155,7 @@ func (p *Predictions) digest(format []byte, files []string) error {
 			return fmt.Errorf("%s: %w", name, cause(err))
 		}
 	}
-	p.Digest = hex.EncodeToString(h.Sum(nil))
+	p.Digest = fmt.Sprintf("%x", h.Sum(nil))
 	return nil
 }
 

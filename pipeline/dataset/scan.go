@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"time"
 
@@ -180,19 +179,23 @@ func (c *counter) inventory(s *Set) *Inventory {
 	for _, rate := range slices.Sorted(maps.Keys(c.rates)) {
 		inv.Rates = append(inv.Rates, RateCount{rate, c.rates[rate]})
 	}
-	numeric := map[string]bool{}
-	for _, source := range l.labels() {
-		if source.column != nil && source.column.Type == labelNumber {
-			numeric[source.name] = true
-		}
-	}
 	for i := range c.labels {
-		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric[c.labels[i].name]))
+		numeric := slices.ContainsFunc(l.labels(), func(source labelSource) bool {
+			return source.name == c.labels[i].name && source.column != nil && source.column.Type == labelNumber
+		})
+		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric))
 	}
 	inv.HeartRate = summariseRates(c.bpm)
 	inv.Defects = append(append([]Defect{}, s.Defects...), inv.Defects...)
 	sortDefects(inv.Defects)
-	inv.DefectCounts = countKinds(inv.Defects)
+	counts := map[Kind]int{}
+	for i := range inv.Defects {
+		counts[inv.Defects[i].Kind]++
+	}
+	inv.DefectCounts = []KindCount{}
+	for _, kind := range slices.Sorted(maps.Keys(counts)) {
+		inv.DefectCounts = append(inv.DefectCounts, KindCount{kind, counts[kind]})
+	}
 	inv.Notes = append(inv.Notes, l.Notes...)
 	inv.Warnings = append(inv.Warnings, s.Warnings...)
 	return inv
@@ -216,18 +219,6 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 	return sum
 }
 
-func countKinds(defects []Defect) []KindCount {
-	n := map[Kind]int{}
-	for i := range defects {
-		n[defects[i].Kind]++
-	}
-	counts := make([]KindCount, 0, len(n))
-	for _, k := range slices.Sorted(maps.Keys(n)) {
-		counts = append(counts, KindCount{k, n[k]})
-	}
-	return counts
-}
-
 // summariseRates returns nil without any rate.
 func summariseRates(bpm []float64) *RateSummary {
 	if len(bpm) == 0 {
@@ -242,19 +233,26 @@ func summariseRates(bpm []float64) *RateSummary {
 }
 
 // heartRate returns the heart rate of a reference in beats per minute: 60 s over
-// the median time from one S1 to the next, over the cycles that are annotated
-// whole. ok is false if there is none.
+// the median time from one S1 to the next. ok is false if no cycle is annotated
+// whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
+// as the points S1, S2 and S1. An S1 at the very start of a recording may have
+// begun before it, so the cycle that it opens is not whole.
 func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
-	kind, ok := referenceKinds[ref.Kind]
-	if !ok {
-		return math.NaN(), false
+	var cycles []float64 // in nanoseconds
+	for c := range pcg.WholeCycles(ref.Intervals, maxRepair) {
+		if c[0] > 0 {
+			cycles = append(cycles, float64(c.Length()))
+		}
 	}
-	cycles := kind.cycles(ref)
+	p := ref.Points
+	for i := 2; i < len(p); i++ {
+		if p[i-2].Sound == pcg.S1 && p[i-1].Sound == pcg.S2 && p[i].Sound == pcg.S1 {
+			cycles = append(cycles, float64(p[i].At-p[i-2].At))
+		}
+	}
 	if len(cycles) == 0 {
-		return math.NaN(), false
+		return 0, false
 	}
 	slices.Sort(cycles)
-	n := len(cycles)
-	median := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
-	return 60 * float64(time.Second) / median, true
+	return float64(time.Minute) / signal.Quantile(cycles, 0.5), true
 }
