@@ -113,7 +113,7 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 	if err != nil {
 		return err
 	}
-	found, defects := p.references.find(recordings, paths, l, func(string) bool { return false })
+	found, defects := p.references.find(recordings, paths, l, nil)
 	defects = append(l.defects, defects...)
 	sortDefects(defects)
 	p.Warnings = l.warnings

@@ -26,9 +26,8 @@ type annotationTable struct {
 }
 
 // find returns the file of the annotation of each recording, empty where there
-// is none, and the defects of the collection. A file for which skip is true is
-// no annotation.
-func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(file string) bool) ([]string, []Defect) {
+// is none, and the defects of the collection. A file in skip is no annotation.
+func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *listing, skip map[string]bool) ([]string, []Defect) {
 	files := make([]string, len(recordings))
 	var defects []Defect
 	switch {
@@ -52,7 +51,7 @@ func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *list
 
 // findFiles finds the file of each recording, and files that stand where
 // annotations stand but belong to no recording.
-func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(string) bool, files []string) []Defect {
+func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l *listing, skip map[string]bool, files []string) []Defect {
 	var defects []Defect
 	used := make([]bool, len(l.files))
 	dirs := map[string]bool{}
@@ -62,7 +61,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip(file) {
+			if !ok || !exists || file == rec.Audio || skip[file] {
 				continue
 			}
 			used[at] = true
@@ -77,7 +76,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 	}
 	for at, file := range l.files {
 		looksLike := func(template string) bool { return couldName(template, file, dirs) }
-		if !used[at] && !skip(file) && slices.ContainsFunc(r.rule.Paths, looksLike) {
+		if !used[at] && !skip[file] && slices.ContainsFunc(r.rule.Paths, looksLike) {
 			r.orphans = append(r.orphans, file)
 			defects = append(defects, annotationUnused.at(file, 0))
 		}
