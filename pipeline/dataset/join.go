@@ -12,11 +12,9 @@ import (
 
 // joiner gives recordings what the tables of a layout say of them.
 type joiner struct {
-	folder     *folder
-	listing    *listing
-	layout     *Layout
-	compiled   *compiledLayout
-	recordings []pcg.Recording
+	set      *Set
+	listing  *listing
+	compiled *compiledLayout
 
 	isTable  map[string]bool // by the path of each file that was read as one
 	provided map[string]bool // labels that the data set has
@@ -24,24 +22,19 @@ type joiner struct {
 	defects  []Defect
 }
 
-func newJoiner(f *folder, list *listing, l *Layout, c *compiledLayout, recordings []pcg.Recording) *joiner {
-	j := &joiner{folder: f, listing: list, layout: l, compiled: c, recordings: recordings,
-		isTable: map[string]bool{}, provided: map[string]bool{}, united: people{}}
-	for _, group := range l.Recording.Labels {
-		j.provided[group] = true
-	}
-	return j
-}
-
 // join reads the tables and sets person, site, take and labels.
 func (j *joiner) join() {
+	j.isTable, j.provided, j.united = map[string]bool{}, map[string]bool{}, people{}
+	for _, group := range j.set.Layout.Recording.Labels {
+		j.provided[group] = true
+	}
 	rows := make([][]*tableRow, len(j.compiled.tables)) // of each rule, by recording
 	for n := range j.compiled.tables {
 		rule := &j.compiled.tables[n]
-		rows[n] = make([]*tableRow, len(j.recordings))
+		rows[n] = make([]*tableRow, len(j.set.Recordings))
 		tables := map[string]*table{} // by path; nil for a table that does not exist
-		for i := range j.recordings {
-			rec := &j.recordings[i]
+		for i := range j.set.Recordings {
+			rec := &j.set.Recordings[i]
 			if rule.Only != "" && !matchPattern(rule.Only, rec.Audio) {
 				continue
 			}
@@ -69,9 +62,9 @@ func (j *joiner) join() {
 		}
 	}
 	j.setLabels(rows)
-	for i := range j.recordings {
-		if p := j.recordings[i].Person; p != "" {
-			j.recordings[i].Person = j.united.name(p)
+	for i := range j.set.Recordings {
+		if p := j.set.Recordings[i].Person; p != "" {
+			j.set.Recordings[i].Person = j.united.name(p)
 		}
 	}
 }
@@ -85,7 +78,7 @@ func (j *joiner) open(rule *compiledTable, file string) *table {
 		return nil
 	}
 	j.isTable[file] = true
-	t, defects := readTable(j.folder, rule, file)
+	t, defects := readTable(j.set.folder, rule, file)
 	j.defects = append(j.defects, defects...)
 	return t
 }
@@ -165,7 +158,7 @@ func (j *joiner) unitePeople(t *table) {
 func (j *joiner) setLabels(rows [][]*tableRow) {
 	var names []string
 	at := map[string]int{}
-	for _, s := range j.layout.labels() {
+	for _, s := range j.set.Layout.labels() {
 		if _, ok := at[s.name]; !ok && j.provided[s.name] {
 			at[s.name] = len(names)
 			names = append(names, s.name)
@@ -177,19 +170,19 @@ func (j *joiner) setLabels(rows [][]*tableRow) {
 			values[k] = value
 		}
 	}
-	for i := range j.recordings {
+	for i := range j.set.Recordings {
 		clear(values)
-		fields := j.compiled.paths.of(&j.recordings[i])
-		for _, group := range j.layout.Recording.Labels {
+		fields := j.compiled.paths.of(&j.set.Recordings[i])
+		for _, group := range j.set.Layout.Recording.Labels {
 			set(group, Printable(fields[group]))
 		}
 		for n := range rows {
 			if row := rows[n][i]; row != nil {
-				for k, l := range j.layout.Tables[n].Labels {
+				for k, l := range j.set.Layout.Tables[n].Labels {
 					set(l.Name, row.labels[k].Value())
 				}
 			}
 		}
-		j.recordings[i].Labels = pcg.MakeLabels(names, values)
+		j.set.Recordings[i].Labels = pcg.MakeLabels(names, values)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -136,24 +135,14 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 		return errors.New("no file belongs to a recording: see paths, key and match in the format")
 	}
 	slices.Sort(files)
-	return p.digest(format, slices.Compact(files))
-}
-
-// digest sets the digest over the format and the names and contents of files.
-func (p *Predictions) digest(format []byte, files []string) error {
 	h := sha256.New()
 	h.Write(format)
-	for _, name := range files {
-		f, err := p.references.folder.open(name)
+	for _, name := range slices.Compact(files) {
+		content, err := p.references.folder.read(nil, name)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(h, "\n%q\n", name)
-		_, err = io.Copy(h, f)
-		f.Close()
-		if err != nil {
-			return fmt.Errorf("%s: %w", name, cause(err))
-		}
+		fmt.Fprintf(h, "\n%q\n%s", name, content)
 	}
 	p.Digest = fmt.Sprintf("%x", h.Sum(nil))
 	return nil

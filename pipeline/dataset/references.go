@@ -117,25 +117,17 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	}
 	var defects []Defect
 	unknown := map[string]bool{} // keys of no recording
+	a := annotationReader{rule: r.rule, file: file}
 	t := &annotationTable{lines: map[string][]textLine{}}
-	r.table = t
 	ends, err := readLines(f, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
-		if t.columns == nil {
-			columns, header, d := r.rule.findColumns(file, number, fields)
-			if d != nil {
-				d.Action, d.Excludes = annotationsUnreadable.action, false
-				defects = append(defects, *d)
-				return errStop
-			}
-			if t.columns = columns; header {
-				return nil
-			}
+		if header, err := a.isHeader(number, fields); header || err != nil {
+			return err
 		}
-		if t.columns.key >= len(fields) {
-			defects = append(defects, keyColumnMissing.at(file, number, len(fields), t.columns.width))
+		if a.columns.key >= len(fields) {
+			defects = append(defects, keyColumnMissing.at(file, number, len(fields), a.columns.width))
 			return nil
 		}
-		cell := fields[t.columns.key]
+		cell := fields[a.columns.key]
 		key, _ := r.rule.key.of(cell)
 		i, ok := byKey[key]
 		if !ok {
@@ -150,7 +142,12 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		t.lines[id] = append(t.lines[id], textLine{number, fields})
 		return nil
 	})
+	for _, d := range a.defects {
+		d.Action, d.Excludes = annotationsUnreadable.action, false
+		defects = append(defects, d)
+	}
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
+	r.table, t.columns = t, a.columns
 	// The unread rest may hold more rows of any recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects

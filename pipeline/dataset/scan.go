@@ -41,6 +41,7 @@ type counter struct {
 	inv    *Inventory
 	people map[string]bool
 	rates  map[int]int
+	states map[pcg.State]int
 	bpm    []float64
 	labels []labelCounter
 
@@ -48,17 +49,17 @@ type counter struct {
 }
 
 type labelCounter struct {
-	name       string
-	recordings map[string]int
-	people     map[string]map[string]bool
-	numbers    []float64
+	name    string
+	values  map[string]ValueCount
+	seen    map[[2]string]bool // pairs of value and person
+	numbers []float64
 }
 
 // siteLabel is the name under which sites are counted among the labels.
 const siteLabel = "site"
 
 func newCounter(s *Set) *counter {
-	c := &counter{inv: &Inventory{}, people: map[string]bool{}, rates: map[int]int{}}
+	c := &counter{inv: &Inventory{}, people: map[string]bool{}, rates: map[int]int{}, states: map[pcg.State]int{}}
 	names := []string{}
 	if slices.ContainsFunc(s.Recordings, func(r pcg.Recording) bool { return r.Site != "" }) {
 		names = append(names, siteLabel)
@@ -67,7 +68,7 @@ func newCounter(s *Set) *counter {
 		names = append(names, l.Name)
 	}
 	for _, n := range names {
-		c.labels = append(c.labels, labelCounter{name: n, recordings: map[string]int{}, people: map[string]map[string]bool{}})
+		c.labels = append(c.labels, labelCounter{name: n, values: map[string]ValueCount{}, seen: map[[2]string]bool{}})
 	}
 	return c
 }
@@ -95,7 +96,12 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		inv.Defects = append(inv.Defects, audioBroken.at(rec.Audio, 0, err).of(rec.ID))
 		rate, length = 0, 0
 	} else {
-		c.addLength(rate, length)
+		if len(c.rates) == 0 || length < c.shortest {
+			c.shortest = length
+		}
+		c.longest = max(c.longest, length)
+		c.length += length
+		c.rates[rate]++
 	}
 	if rec.Reference == "" {
 		return
@@ -122,15 +128,6 @@ func (c *counter) addOrphan(s *Set, file string) {
 	}
 }
 
-func (c *counter) addLength(rate int, length time.Duration) {
-	if len(c.rates) == 0 || length < c.shortest {
-		c.shortest = length
-	}
-	c.longest = max(c.longest, length)
-	c.length += length
-	c.rates[rate]++
-}
-
 func (c *counter) addReference(ref *pcg.Reference) {
 	if bpm, ok := heartRate(ref); ok {
 		c.bpm = append(c.bpm, bpm)
@@ -139,29 +136,23 @@ func (c *counter) addReference(ref *pcg.Reference) {
 		c.annotated += ref.Points[n-1].At - ref.Points[0].At
 	}
 	for _, p := range ref.Points {
-		c.count(p.Sound)
+		c.states[p.Sound]++
 	}
 	for _, iv := range ref.Intervals {
 		c.annotated += iv.Duration()
-		c.count(iv.State)
-	}
-}
-
-func (c *counter) count(s pcg.State) {
-	switch s {
-	case pcg.S1:
-		c.inv.S1++
-	case pcg.S2:
-		c.inv.S2++
+		c.states[iv.State]++
 	}
 }
 
 func (l *labelCounter) add(value, person string) {
-	l.recordings[value]++
-	if l.people[value] == nil {
-		l.people[value] = map[string]bool{}
+	v := l.values[value]
+	v.Value = value
+	v.Recordings++
+	if pair := [2]string{value, person}; !l.seen[pair] {
+		l.seen[pair] = true
+		v.People++
 	}
-	l.people[value][person] = true
+	l.values[value] = v
 	if x, err := parseDecimal(value); err == nil {
 		l.numbers = append(l.numbers, x)
 	}
@@ -175,6 +166,7 @@ func (c *counter) inventory(s *Set) *Inventory {
 	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
 	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()
 	inv.ShortestSeconds, inv.LongestSeconds = c.shortest.Seconds(), c.longest.Seconds()
+	inv.S1, inv.S2 = c.states[pcg.S1], c.states[pcg.S2]
 	inv.Rates = []RateCount{}
 	for _, rate := range slices.Sorted(maps.Keys(c.rates)) {
 		inv.Rates = append(inv.Rates, RateCount{rate, c.rates[rate]})
@@ -185,7 +177,13 @@ func (c *counter) inventory(s *Set) *Inventory {
 		})
 		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric))
 	}
-	inv.HeartRate = summariseRates(c.bpm)
+	if n := len(c.bpm); n > 0 {
+		slices.Sort(c.bpm)
+		inv.HeartRate = &RateSummary{Recordings: n, Min: c.bpm[0], Max: c.bpm[n-1]}
+		for d := range inv.HeartRate.Deciles {
+			inv.HeartRate.Deciles[d] = signal.Quantile(c.bpm, float64(d+1)/10)
+		}
+	}
 	inv.Defects = append(append([]Defect{}, s.Defects...), inv.Defects...)
 	sortDefects(inv.Defects)
 	counts := map[Kind]int{}
@@ -202,7 +200,7 @@ func (c *counter) inventory(s *Set) *Inventory {
 }
 
 func (l *labelCounter) summary(numeric bool) LabelSummary {
-	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.recordings[""]}
+	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.values[""].Recordings}
 	if numeric {
 		if n := len(l.numbers); n > 0 {
 			slices.Sort(l.numbers)
@@ -210,26 +208,9 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 		}
 		return sum
 	}
-	for value, n := range l.recordings {
-		if value != "" {
-			sum.Values = append(sum.Values, ValueCount{value, n, len(l.people[value])})
-		}
-	}
-	slices.SortFunc(sum.Values, func(a, b ValueCount) int { return compareIDs(a.Value, b.Value) })
+	delete(l.values, "")
+	sum.Values = slices.SortedFunc(maps.Values(l.values), func(a, b ValueCount) int { return compareIDs(a.Value, b.Value) })
 	return sum
-}
-
-// summariseRates returns nil without any rate.
-func summariseRates(bpm []float64) *RateSummary {
-	if len(bpm) == 0 {
-		return nil
-	}
-	slices.Sort(bpm)
-	s := &RateSummary{Recordings: len(bpm), Min: bpm[0], Max: bpm[len(bpm)-1]}
-	for d := range s.Deciles {
-		s.Deciles[d] = signal.Quantile(bpm, float64(d+1)/10)
-	}
-	return s
 }
 
 // heartRate returns the heart rate of a reference in beats per minute: 60 s over

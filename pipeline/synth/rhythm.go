@@ -69,8 +69,10 @@ func (h *Heart) schedule(length time.Duration) ([]Beat, error) {
 				at = early
 			}
 		}
-		b.Split = h.split(breath(at + systole))
-		h.place(&b, at, systole)
+		out, in := h.Breathing.SplitExpiration, h.Breathing.SplitInspiration
+		b.Split = out + stretch(in-out, (1+breath(at+systole))/2)
+		b.S1 = pcg.Interval{Start: at, End: at + lengthOf(h.s1()), State: pcg.S1}
+		b.S2 = pcg.Interval{Start: at + systole, End: at + systole + lengthOf(h.s2(b.Split)), State: pcg.S2}
 		if gap := b.S2.Start - b.S1.End; gap < minGap {
 			return nil, fmt.Errorf("beat %d at %.3f s: only %v between S1 and S2 at %g bpm, less than %v: shorten the sounds or lower the rate", k, at.Seconds(), gap, h.Rate, minGap)
 		}
@@ -94,12 +96,9 @@ func link(beats []Beat, end time.Duration) {
 	}
 }
 
-// place sets the intervals of S1 and S2 of a beat that begins at the given time.
-func (h *Heart) place(b *Beat, at, systole time.Duration) {
-	from, to := extent(h.s1())
-	b.S1 = pcg.Interval{Start: at, End: at + pcg.FromSeconds(to-from), State: pcg.S1}
-	from, to = extent(h.s2(b.Split))
-	b.S2 = pcg.Interval{Start: at + systole, End: at + systole + pcg.FromSeconds(to-from), State: pcg.S2}
+func lengthOf(sound []placed) time.Duration {
+	from, to := extent(sound)
+	return pcg.FromSeconds(to - from)
 }
 
 func (h *Heart) s1() []placed {
@@ -108,12 +107,6 @@ func (h *Heart) s1() []placed {
 
 func (h *Heart) s2(split time.Duration) []placed {
 	return []placed{{h.a2, 0}, {h.p2, split.Seconds()}}
-}
-
-// split returns the delay of P2 for a breath in [−1, 1].
-func (h *Heart) split(breath float64) time.Duration {
-	out, in := h.Breathing.SplitExpiration, h.Breathing.SplitInspiration
-	return out + stretch(in-out, (1+breath)/2)
 }
 
 // gauss returns a standard normal deviate held within ±3, so that no beat is

@@ -142,7 +142,7 @@ func (s *Scenario) render(i, j int, seed uint64) (*Recording, error) {
 	p := &s.People[i]
 	t := &p.Recordings[j]
 	id := p.recordingID(t)
-	h, err := p.heart(t, subseed(seed, id))
+	h, err := p.heart(t, stream(seed, id).Uint64())
 	if err != nil {
 		return nil, s.errorf(personKey(i), "person %s: %w", p.ID, err)
 	}
