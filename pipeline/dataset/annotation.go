@@ -40,18 +40,11 @@ var errStop = errors.New("stop reading")
 // read reads an annotation that has a file of its own.
 func (a *annotationReader) read(text io.Reader) {
 	ends, err := readLines(text, delimiterOf(a.rule.Delimiter, a.file), func(number int, fields []string) error {
-		if a.columns == nil {
-			columns, header, d := a.rule.findColumns(a.file, number, fields)
-			if d != nil {
-				a.defects = append(a.defects, *d)
-				return errStop
-			}
-			if a.columns = columns; header {
-				return nil
-			}
+		header, err := a.isHeader(number, fields)
+		if !header && err == nil {
+			a.add(number, fields)
 		}
-		a.add(number, fields)
-		return nil
+		return err
 	})
 	a.defects = append(a.defects, textDefects(a.file, ends, err, annotationUnreadable)...)
 }
@@ -70,13 +63,17 @@ func textDefects(file string, ends lineEnds, err error, cut defectType) []Defect
 	return defects
 }
 
-// findColumns looks for the columns in the first line and reports whether that
-// line is a header. Where a header is optional and absent, the columns stand in
-// the order of the roles.
-func (p *compiledReference) findColumns(file string, line int, fields []string) (c *annotationColumns, header bool, d *Defect) {
-	header = p.Header == headerPresent
-	if p.Header == headerOptional {
-		_, err := p.time(fields[0], 1)
+// isHeader reports whether a line is a header. In the first line it looks for
+// the columns; if one is missing, that becomes a defect and the error errStop.
+// Where a header is optional and absent, the columns stand in the order of the
+// roles.
+func (a *annotationReader) isHeader(line int, fields []string) (header bool, err error) {
+	if a.columns != nil {
+		return false, nil
+	}
+	header = a.rule.Header == headerPresent
+	if a.rule.Header == headerOptional {
+		_, err := a.rule.time(fields[0], 1)
 		header = err != nil
 	}
 	find := func(column string, usual int) int {
@@ -85,27 +82,27 @@ func (p *compiledReference) findColumns(file string, line int, fields []string) 
 			return -1
 		case header:
 			at := slices.IndexFunc(fields, func(f string) bool { return strings.EqualFold(f, column) })
-			if at < 0 && d == nil {
-				missing := annotationColumn.at(file, line, column, shorten(strings.Join(fields, ", ")))
-				d = &missing
+			if at < 0 && err == nil {
+				err = errStop
+				a.defects = append(a.defects, annotationColumn.at(a.file, line, column, shorten(strings.Join(fields, ", "))))
 			}
 			return at
-		case p.Header == headerAbsent:
+		case a.rule.Header == headerAbsent:
 			n, _ := strconv.Atoi(column) // checked with the layout
 			return n - 1
 		}
 		return usual
 	}
-	c = &annotationColumns{}
-	for i, role := range p.kind.roles {
-		c.at = append(c.at, find(p.Columns.of(role), i))
+	a.columns = &annotationColumns{}
+	for i, role := range a.rule.kind.roles {
+		a.columns.at = append(a.columns.at, find(a.rule.Columns.of(role), i))
 	}
-	c.key = find(p.Key, -1)
-	c.width = max(c.key, slices.Max(c.at)) + 1
+	a.columns.key = find(a.rule.Key, -1)
+	a.columns.width = max(a.columns.key, slices.Max(a.columns.at)) + 1
 	if header {
-		c.width = len(fields)
+		a.columns.width = len(fields)
 	}
-	return c, header, d
+	return header, err
 }
 
 // time reads a time: in seconds, or in samples at a rate in hertz.

@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -57,10 +58,6 @@ type keyError struct {
 func (e *keyError) Error() string { return strings.TrimPrefix(e.key, "$.") + ": " + e.err.Error() }
 func (e *keyError) Unwrap() error { return e.err }
 
-func bad(key, format string, args ...any) error {
-	return &keyError{key, fmt.Errorf(format, args...)}
-}
-
 // placed adds file, line and column to a keyError.
 func placed(doc *yamlcheck.Document, err error) error {
 	key := "$"
@@ -71,60 +68,80 @@ func placed(doc *yamlcheck.Document, err error) error {
 	return fmt.Errorf("%s: %w", doc.Place(key), err)
 }
 
-// compile checks l. Errors are keyErrors.
-func (l *Layout) compile() (*compiledLayout, error) {
-	p := &compiledLayout{}
-	paths, fields, err := compilePaths(l)
-	if err != nil {
-		return nil, err
-	}
-	p.paths = paths
-	if err := l.Audio.check(); err != nil {
-		return nil, err
-	}
-	for i := range l.Tables {
-		t, err := compileTable(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], fields)
-		if err != nil {
-			return nil, err
-		}
-		p.tables = append(p.tables, t)
-	}
-	if err := l.checkStratify(); err != nil {
-		return nil, err
-	}
-	p.reference, err = compileReference("$.reference", &l.Reference, fields)
-	return p, err
+// checker compiles the values of a YAML file and keeps the first error, a
+// keyError. What it returns after an error must not be used.
+type checker struct{ err error }
+
+func (c *checker) fail(key, format string, args ...any) {
+	c.check(key, fmt.Errorf(format, args...))
 }
 
-// compilePaths checks the description of the data set and the patterns of paths,
-// and returns the fields that templates may use.
-func compilePaths(l *Layout) (paths *pathReader, fields []string, err error) {
-	paths = &pathReader{fields: map[string]string{}}
+func (c *checker) check(key string, err error) {
+	if c.err == nil && err != nil {
+		c.err = &keyError{key, err}
+	}
+}
+
+func (c *checker) oneOf(key, value string, allowed ...string) {
+	if !slices.Contains(allowed, value) {
+		last := len(allowed) - 1
+		c.fail(key, "%q: want %s or %s", value, strings.Join(allowed[:last], ", "), allowed[last])
+	}
+}
+
+// wholeMatch compiles a regular expression that must match the whole of a text.
+func (c *checker) wholeMatch(key, text string) *regexp.Regexp {
+	re, err := regexp.Compile("^(?:" + text + ")$")
+	if err != nil {
+		c.check(key, err)
+		return regexp.MustCompile("")
+	}
+	return re
+}
+
+// compile checks l. Errors are keyErrors.
+func (l *Layout) compile() (*compiledLayout, error) {
+	var c checker
+	paths, fields := c.paths(l)
+	p := &compiledLayout{paths: paths}
+	c.audio(&l.Audio)
+	for i := range l.Tables {
+		p.tables = append(p.tables, c.table(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], fields))
+	}
+	c.stratify(l)
+	p.reference = c.reference("$.reference", &l.Reference, fields)
+	return p, c.err
+}
+
+var layoutName = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
+
+// paths checks the description of the data set and the patterns of paths, and
+// returns the fields that templates may use.
+func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 	for _, want := range []struct{ key, value string }{
 		{"$.name", l.Name}, {"$.title", l.Title}, {"$.version", l.Version},
 		{"$.citation", l.Citation}, {"$.licence", l.Licence}, {"$.source", l.Source},
 	} {
 		if strings.TrimSpace(want.value) == "" {
-			return nil, nil, bad(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
+			c.fail(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
 		}
 	}
-	if !regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`).MatchString(l.Name) {
-		return nil, nil, bad("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
+	if !layoutName.MatchString(l.Name) {
+		c.fail("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
 	}
 	if len(l.Recording.Patterns) == 0 {
-		return nil, nil, bad("$.recording.patterns", "missing: at least one regular expression over the path, such as '(?P<id>.+)\\.wav'")
+		c.fail("$.recording.patterns", "missing: at least one regular expression over the path, such as '(?P<id>.+)\\.wav'")
 	}
-	fields = []string{"path", "dir", "stem", "id", "person", "site"}
+	paths = &pathReader{fields: map[string]string{}}
+	reserved := []string{"path", "dir", "stem"}
 	var captured []string
 	for i, text := range l.Recording.Patterns {
-		re, err := regexp.Compile("^(?:" + text + ")$")
-		if err != nil {
-			return nil, nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "%w", err)
-		}
+		key := fmt.Sprintf("$.recording.patterns[%d]", i)
+		re := c.wholeMatch(key, text)
 		paths.patterns = append(paths.patterns, re)
 		for _, g := range re.SubexpNames() {
-			if slices.Contains(fields[:3], g) {
-				return nil, nil, bad(fmt.Sprintf("$.recording.patterns[%d]", i), "the group name %q is reserved for the file's path", g)
+			if slices.Contains(reserved, g) {
+				c.fail(key, "the group name %q is reserved for the file's path", g)
 			}
 			if g != "" {
 				captured = append(captured, g)
@@ -133,221 +150,165 @@ func compilePaths(l *Layout) (paths *pathReader, fields []string, err error) {
 	}
 	for i, g := range l.Recording.Labels {
 		if !slices.Contains(captured, g) {
-			return nil, nil, bad(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
+			c.fail(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
 		}
 	}
-	return paths, append(fields, captured...), nil
+	return paths, slices.Concat(reserved, []string{"id", "person", "site"}, captured)
 }
 
-// checkStratify checks that people are spread over folds by labels of the layout.
-func (l *Layout) checkStratify() error {
+// stratify checks that people are spread over folds by labels of the layout.
+func (c *checker) stratify(l *Layout) {
 	var labels []string
 	for _, s := range l.labels() {
 		labels = append(labels, s.name)
 	}
 	for i, name := range l.Stratify {
 		if !slices.Contains(labels, name) {
-			return bad(fmt.Sprintf("$.stratify[%d]", i), "%q is no label of this layout: it has %s", name, strings.Join(labels, ", "))
+			c.fail(fmt.Sprintf("$.stratify[%d]", i), "%q is no label of this layout: it has %s", name, strings.Join(labels, ", "))
 		}
 	}
-	return nil
 }
 
-func (a *AudioRule) check() error {
+func (c *checker) audio(a *AudioRule) {
 	if len(a.Include) == 0 {
-		return bad("$.audio.include", "missing: at least one pattern, such as \"**/*.wav\"")
+		c.fail("$.audio.include", "missing: at least one pattern, such as \"**/*.wav\"")
 	}
 	for i, p := range a.Include {
-		if err := checkPattern(p); err != nil {
-			return bad(fmt.Sprintf("$.audio.include[%d]", i), "%w", err)
-		}
+		c.check(fmt.Sprintf("$.audio.include[%d]", i), checkPattern(p))
 	}
 	for i, e := range a.Exclude {
-		if err := checkPattern(e.Path); err != nil {
-			return bad(fmt.Sprintf("$.audio.exclude[%d].path", i), "%w", err)
-		}
+		c.check(fmt.Sprintf("$.audio.exclude[%d].path", i), checkPattern(e.Path))
 		if e.Reason == "" {
-			return bad(fmt.Sprintf("$.audio.exclude[%d].reason", i), "missing: say why these files are left out")
+			c.fail(fmt.Sprintf("$.audio.exclude[%d].reason", i), "missing: say why these files are left out")
 		}
 	}
-	return nil
 }
 
-func compileTable(at string, t *TableRule, fields []string) (compiledTable, error) {
-	p := compiledTable{TableRule: *t}
-	if err := checkTemplate(t.Path, fields); err != nil {
-		return p, bad(at+".path", "%w", err)
-	}
+// table checks the rule of a table at a key.
+func (c *checker) table(at string, t *TableRule, fields []string) compiledTable {
+	c.check(at+".path", checkTemplate(t.Path, fields))
 	if t.Only != "" {
-		if err := checkPattern(t.Only); err != nil {
-			return p, bad(at+".only", "%w", err)
-		}
+		c.check(at+".only", checkPattern(t.Only))
 	}
-	if err := checkDelimiter(t.Delimiter); err != nil {
-		return p, bad(at+".delimiter", "%w", err)
+	c.delimiter(at+".delimiter", t.Delimiter)
+	c.oneOf(at+".header", t.Header, headerPresent, headerAbsent)
+	if t.Key == "" {
+		c.fail(at+".key", "missing: which column names the recording or the person?")
 	}
-	if err := checkHeader(t.Header, headerPresent, headerAbsent); err != nil {
-		return p, bad(at+".header", "%w", err)
-	}
-	columns := []struct{ key, column string }{
-		{at + ".key", t.Key}, {at + ".person", t.Person}, {at + ".site", t.Site}, {at + ".take", t.Take},
-		{at + ".same_person", t.SamePerson},
-	}
+	c.column(at+".key", t.Key, t.Header)
+	c.column(at+".person", t.Person, t.Header)
+	c.column(at+".site", t.Site, t.Header)
+	c.column(at+".take", t.Take, t.Header)
+	c.column(at+".same_person", t.SamePerson, t.Header)
 	for i, l := range t.Labels {
 		label := fmt.Sprintf("%s.labels[%d]", at, i)
 		if l.Name == "" {
-			return p, bad(label+".name", "missing: the label needs a name")
+			c.fail(label+".name", "missing: the label needs a name")
 		}
 		if l.Column == "" {
-			return p, bad(label+".column", "missing: which column is label %q?", l.Name)
+			c.fail(label+".column", "missing: which column is label %q?", l.Name)
 		}
-		if !slices.Contains([]string{"", labelText, labelNumber, labelAny}, l.Type) {
-			return p, bad(label+".type", "%q: want text, number or any", l.Type)
-		}
-		columns = append(columns, struct{ key, column string }{label + ".column", l.Column})
+		c.oneOf(label+".type", cmp.Or(l.Type, labelText), labelText, labelNumber, labelAny)
+		c.column(label+".column", l.Column, t.Header)
 	}
-	if t.Key == "" {
-		return p, bad(at+".key", "missing: which column names the recording or the person?")
-	}
-	for _, c := range columns {
-		if err := checkColumn(c.column, t.Header); err != nil {
-			return p, bad(c.key, "%w", err)
-		}
-	}
-	var err error
-	p.key, err = compileJoin(at, t.Match, t.KeyPattern, fields)
-	return p, err
+	return compiledTable{*t, c.joinKey(at, t.Match, t.KeyPattern, fields)}
 }
 
-// compileJoin checks the template and the pattern that join rows to recordings.
-func compileJoin(at, match, pattern string, fields []string) (key joinKey, err error) {
+// joinKey checks the template and the pattern that join rows to recordings.
+func (c *checker) joinKey(at, match, pattern string, fields []string) joinKey {
 	if match == "" {
-		return key, bad(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
+		c.fail(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
 	}
-	if err := checkFields(match, fields); err != nil {
-		return key, bad(at+".match", "%w", err)
-	}
+	c.check(at+".match", checkFields(match, fields))
 	if pattern == "" {
-		return key, nil
+		return joinKey{}
 	}
-	re, err := regexp.Compile("^(?:" + pattern + ")$")
-	if err != nil {
-		return key, bad(at+".key_pattern", "%w", err)
-	}
+	re := c.wholeMatch(at+".key_pattern", pattern)
 	if re.SubexpIndex("key") < 0 {
-		return key, bad(at+".key_pattern", "has no group (?P<key>...)")
+		c.fail(at+".key_pattern", "has no group (?P<key>...)")
 	}
-	return joinKey{re}, nil
+	return joinKey{re}
 }
 
-// compileReference checks the rule of a reference at a key.
-func compileReference(at string, r *ReferenceRule, fields []string) (compiledReference, error) {
-	p := compiledReference{ReferenceRule: *r}
-	if r.Kind == pcg.NoReference {
-		if len(r.Paths) > 0 {
-			return p, bad(at+".kind", "missing: want %s", kindNames())
-		}
-		return p, nil
+// reference checks the rule of a reference at a key.
+func (c *checker) reference(at string, r *ReferenceRule, fields []string) compiledReference {
+	p := compiledReference{ReferenceRule: *r, kind: referenceKinds[r.Kind]}
+	if r.Kind == pcg.NoReference && len(r.Paths) == 0 {
+		return p
 	}
-	var ok bool
-	if p.kind, ok = referenceKinds[r.Kind]; !ok {
-		return p, bad(at+".kind", "unknown kind %q: want %s", r.Kind, kindNames())
-	}
+	c.oneOf(at+".kind", string(r.Kind), kindNames()...)
 	if len(r.Paths) == 0 {
-		return p, bad(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
+		c.fail(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
 	}
 	for i, t := range r.Paths {
-		if err := checkTemplate(t, fields); err != nil {
-			return p, bad(fmt.Sprintf("%s.paths[%d]", at, i), "%w", err)
-		}
+		c.check(fmt.Sprintf("%s.paths[%d]", at, i), checkTemplate(t, fields))
 	}
-	if err := checkDelimiter(r.Delimiter); err != nil {
-		return p, bad(at+".delimiter", "%w", err)
-	}
-	if err := checkHeader(r.Header, headerPresent, headerAbsent, headerOptional); err != nil {
-		return p, bad(at+".header", "%w", err)
-	}
+	c.delimiter(at+".delimiter", r.Delimiter)
+	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
 	for _, role := range p.kind.roles {
 		key, column := at+".columns."+string(role), r.Columns.of(role)
 		if column == "" {
-			return p, bad(key, "missing: a reference of kind %s needs it", r.Kind)
+			c.fail(key, "missing: a reference of kind %s needs it", r.Kind)
 		}
-		if err := checkColumn(column, r.Header); err != nil {
-			return p, bad(key, "%w", err)
-		}
+		c.column(key, column, r.Header)
 	}
-	if r.Unit != unitSeconds && r.Unit != unitSamples {
-		return p, bad(at+".unit", "%q: want seconds or samples", r.Unit)
-	}
+	c.oneOf(at+".unit", r.Unit, unitSeconds, unitSamples)
 	if r.Base != 0 && (r.Base != 1 || r.Unit != unitSamples) {
-		return p, bad(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
+		c.fail(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
 	}
-	if err := p.compileStates(at); err != nil {
-		return p, err
-	}
+	p.states = c.states(at+".states", r.States, p.kind.soundsOnly)
 	if r.Key == "" {
 		if r.Match != "" || r.KeyPattern != "" {
-			return p, bad(at+".key", "missing: which column names the recording?")
+			c.fail(at+".key", "missing: which column names the recording?")
 		}
-		return p, nil
+		return p
 	}
 	if len(r.Paths) != 1 || strings.Contains(r.Paths[0], "{") {
-		return p, bad(at+".paths", "a reference with a key column is one table: want one path without {}")
+		c.fail(at+".paths", "a reference with a key column is one table: want one path without {}")
 	}
 	if r.Header == headerOptional {
-		return p, bad(at+".header", "a reference with a key column: want present or absent")
+		c.fail(at+".header", "a reference with a key column: want present or absent")
 	}
-	if err := checkColumn(r.Key, r.Header); err != nil {
-		return p, bad(at+".key", "%w", err)
-	}
-	var err error
-	p.key, err = compileJoin(at, r.Match, r.KeyPattern, fields)
-	return p, err
+	c.column(at+".key", r.Key, r.Header)
+	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
+	return p
 }
 
-func (p *compiledReference) compileStates(at string) error {
-	if len(p.States) == 0 {
-		return bad(at+".states", "missing: which code stands for which state?")
+// states returns the states by their codes in lower case.
+func (c *checker) states(key string, codes map[string]string, soundsOnly bool) map[string]pcg.State {
+	if len(codes) == 0 {
+		c.fail(key, "missing: which code stands for which state?")
 	}
-	p.states = make(map[string]pcg.State, len(p.States))
-	for _, code := range slices.Sorted(maps.Keys(p.States)) {
-		state, err := pcg.ParseState(p.States[code])
+	states := make(map[string]pcg.State, len(codes))
+	for _, code := range slices.Sorted(maps.Keys(codes)) {
+		state, err := pcg.ParseState(codes[code])
 		if err != nil {
-			return bad(at+".states", "code %q: %w", code, err)
+			c.fail(key, "code %q: %w", code, err)
 		}
-		if p.kind.soundsOnly && !state.IsSound() {
-			return bad(at+".states", "code %q: a point marks S1 or S2, not %v", code, state)
+		if soundsOnly && !state.IsSound() {
+			c.fail(key, "code %q: a point marks S1 or S2, not %v", code, state)
 		}
 		lower := strings.ToLower(code)
-		if before, ok := p.states[lower]; ok && before != state {
-			return bad(at+".states", "code %q: stands for %v in another spelling", code, before)
+		if before, ok := states[lower]; ok && before != state {
+			c.fail(key, "code %q: stands for %v in another spelling", code, before)
 		}
-		p.states[lower] = state
+		states[lower] = state
 	}
-	return nil
+	return states
 }
 
-func checkDelimiter(name string) error {
-	if _, ok := delimiters[name]; !ok && name != "" {
-		return fmt.Errorf("%q: want comma, tab, semicolon or space", name)
+func (c *checker) delimiter(key, name string) {
+	if name != "" {
+		c.oneOf(key, name, slices.Sorted(maps.Keys(delimiters))...)
 	}
-	return nil
 }
 
-func checkHeader(value string, allowed ...string) error {
-	if !slices.Contains(allowed, value) {
-		return fmt.Errorf("%q: want %s", value, strings.Join(allowed, " or "))
-	}
-	return nil
-}
-
-// checkColumn refuses names where there is no header to find them in.
-func checkColumn(column, header string) error {
+// column refuses names where there is no header to find them in.
+func (c *checker) column(key, column, header string) {
 	if column == "" || header != headerAbsent {
-		return nil
+		return
 	}
 	if n, err := strconv.Atoi(column); err != nil || n < 1 || n > maxFields {
-		return fmt.Errorf("%q: a table without header has columns 1, 2, and so on", column)
+		c.fail(key, "%q: a table without header has columns 1, 2, and so on", column)
 	}
-	return nil
 }

@@ -51,8 +51,8 @@
 //     the last state is unknown: its row only ends the state before.
 //
 // Times in samples are read at the sampling rate of the recording; with base 1
-// the first sample has the number 1. Times in seconds are read digit by digit
-// into nanoseconds, without rounding to binary fractions.
+// the first sample has the number 1. Times in seconds are read to the nearest
+// nanosecond.
 //
 // # Defects
 //

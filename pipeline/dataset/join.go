@@ -2,6 +2,7 @@ package dataset
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -9,98 +10,77 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// tableID names one table: a path may expand differently for each recording.
-type tableID struct {
-	rule int
-	path string
-}
-
 // joiner gives recordings what the tables of a layout say of them.
 type joiner struct {
-	folder     *folder
-	listing    *listing
-	layout     *Layout
-	compiled   *compiledLayout
-	recordings []pcg.Recording
+	set      *Set
+	listing  *listing
+	compiled *compiledLayout
 
-	tables   map[tableID]*table
+	isTable  map[string]bool // by the path of each file that was read as one
 	provided map[string]bool // labels that the data set has
 	united   people
 	defects  []Defect
 }
 
-func newJoiner(f *folder, list *listing, l *Layout, c *compiledLayout, recordings []pcg.Recording) *joiner {
-	j := &joiner{folder: f, listing: list, layout: l, compiled: c, recordings: recordings,
-		tables: map[tableID]*table{}, provided: map[string]bool{}, united: people{}}
-	for _, group := range l.Recording.Labels {
-		j.provided[group] = true
-	}
-	return j
-}
-
 // join reads the tables and sets person, site, take and labels.
 func (j *joiner) join() {
+	j.isTable, j.provided, j.united = map[string]bool{}, map[string]bool{}, people{}
+	for _, group := range j.set.Layout.Recording.Labels {
+		j.provided[group] = true
+	}
 	rows := make([][]*tableRow, len(j.compiled.tables)) // of each rule, by recording
 	for n := range j.compiled.tables {
 		rule := &j.compiled.tables[n]
-		rows[n] = make([]*tableRow, len(j.recordings))
-		found := false
-		for i := range j.recordings {
-			rec := &j.recordings[i]
+		rows[n] = make([]*tableRow, len(j.set.Recordings))
+		tables := map[string]*table{} // by path; nil for a table that does not exist
+		for i := range j.set.Recordings {
+			rec := &j.set.Recordings[i]
 			if rule.Only != "" && !matchPattern(rule.Only, rec.Audio) {
 				continue
 			}
-			if t := j.tableOf(n, rec); t != nil {
-				found = true
+			file, ok := expandPath(rule.Path, j.compiled.paths.of(rec))
+			if !ok {
+				continue
+			}
+			t, known := tables[file]
+			if !known {
+				t = j.open(rule, file)
+				tables[file] = t
+			}
+			if t != nil {
 				rows[n][i] = j.joinRow(rule, t, rec)
 			}
 		}
+		maps.DeleteFunc(tables, func(_ string, t *table) bool { return t == nil })
 		for _, l := range rule.Labels {
-			if found || !rule.Optional {
+			if len(tables) > 0 || !rule.Optional {
 				j.provided[l.Name] = j.provided[l.Name] || !l.Optional
 			}
 		}
-		j.checkTables(n)
+		for _, file := range slices.Sorted(maps.Keys(tables)) {
+			j.checkTable(rule, tables[file])
+		}
 	}
 	j.setLabels(rows)
-	for i := range j.recordings {
-		if p := j.recordings[i].Person; p != "" {
-			j.recordings[i].Person = j.united.name(p)
+	for i := range j.set.Recordings {
+		if p := j.set.Recordings[i].Person; p != "" {
+			j.set.Recordings[i].Person = j.united.name(p)
 		}
 	}
 }
 
-// tableOf returns the table of rule n for a recording, or nil.
-func (j *joiner) tableOf(n int, rec *pcg.Recording) *table {
-	rule := &j.compiled.tables[n]
-	file, ok := expandPath(rule.Path, j.compiled.paths.of(rec))
-	if !ok {
+// open reads a table, or returns nil if it does not exist.
+func (j *joiner) open(rule *compiledTable, file string) *table {
+	if _, exists := j.listing.find(file); !exists {
+		if !rule.Optional {
+			j.defects = append(j.defects, tableMissing.at(file, 0))
+		}
 		return nil
 	}
-	id := tableID{n, file}
-	if t, ok := j.tables[id]; ok {
-		return t
-	}
-	var t *table
-	if _, exists := j.listing.find(file); exists {
-		var defects []Defect
-		t, defects = readTable(j.folder, rule, file)
-		j.defects = append(j.defects, defects...)
-	} else if !rule.Optional {
-		j.defects = append(j.defects, tableMissing.at(file, 0))
-	}
-	j.tables[id] = t
+	j.isTable[file] = true
+	t, defects := readTable(j.set.folder, rule, file)
+	j.defects = append(j.defects, defects...)
 	return t
-}
-
-// isTable reports whether a file was read as a table.
-func (j *joiner) isTable(file string) bool {
-	for n := range j.compiled.tables {
-		if j.tables[tableID{n, file}] != nil {
-			return true
-		}
-	}
-	return false
 }
 
 // joinRow returns the row of a recording, or nil, and takes over its names.
@@ -113,9 +93,6 @@ func (j *joiner) joinRow(rule *compiledTable, t *table, rec *pcg.Recording) *tab
 	}
 	row := &t.rows[at]
 	row.used = true
-	if row.names == nil {
-		return row
-	}
 	if row.names.person != "" {
 		rec.Person = row.names.person
 	}
@@ -128,27 +105,18 @@ func (j *joiner) joinRow(rule *compiledTable, t *table, rec *pcg.Recording) *tab
 	return row
 }
 
-// checkTables looks at the tables of rule n as a whole.
-func (j *joiner) checkTables(n int) {
-	var tables []*table
-	for id, t := range j.tables {
-		if id.rule == n && t != nil {
-			tables = append(tables, t)
+// checkTable looks at a table as a whole.
+func (j *joiner) checkTable(rule *compiledTable, t *table) {
+	for name := range t.provided {
+		j.provided[name] = true
+	}
+	for i := range t.rows {
+		if r := &t.rows[i]; !r.used {
+			j.defects = append(j.defects, rowUnused.at(t.path, int(r.line), r.key))
 		}
 	}
-	slices.SortFunc(tables, func(a, b *table) int { return strings.Compare(a.path, b.path) })
-	for _, t := range tables {
-		for name := range t.provided {
-			j.provided[name] = true
-		}
-		for i := range t.rows {
-			if r := &t.rows[i]; !r.used {
-				j.defects = append(j.defects, rowUnused.at(t.path, int(r.line), r.key))
-			}
-		}
-		if j.compiled.tables[n].SamePerson != "" {
-			j.unitePeople(t)
-		}
+	if rule.SamePerson != "" {
+		j.unitePeople(t)
 	}
 }
 
@@ -157,12 +125,12 @@ func (j *joiner) checkTables(n int) {
 func (j *joiner) unitePeople(t *table) {
 	for i := range t.rows {
 		r := &t.rows[i]
-		other := r.other()
+		other := r.names.other
 		if other == "" || other == r.key {
 			continue
 		}
 		j.united.unite(r.key, other)
-		if back, ok := t.byKey[other]; !ok || t.rows[back].other() != r.key {
+		if back, ok := t.byKey[other]; !ok || t.rows[back].names.other != r.key {
 			j.defects = append(j.defects, personOneSided.at(t.path, int(r.line), r.key, other))
 		}
 	}
@@ -190,7 +158,7 @@ func (j *joiner) unitePeople(t *table) {
 func (j *joiner) setLabels(rows [][]*tableRow) {
 	var names []string
 	at := map[string]int{}
-	for _, s := range j.layout.labels() {
+	for _, s := range j.set.Layout.labels() {
 		if _, ok := at[s.name]; !ok && j.provided[s.name] {
 			at[s.name] = len(names)
 			names = append(names, s.name)
@@ -202,19 +170,19 @@ func (j *joiner) setLabels(rows [][]*tableRow) {
 			values[k] = value
 		}
 	}
-	for i := range j.recordings {
+	for i := range j.set.Recordings {
 		clear(values)
-		fields := j.compiled.paths.of(&j.recordings[i])
-		for _, group := range j.layout.Recording.Labels {
+		fields := j.compiled.paths.of(&j.set.Recordings[i])
+		for _, group := range j.set.Layout.Recording.Labels {
 			set(group, Printable(fields[group]))
 		}
 		for n := range rows {
 			if row := rows[n][i]; row != nil {
-				for k, l := range j.layout.Tables[n].Labels {
-					set(l.Name, row.label(k))
+				for k, l := range j.set.Layout.Tables[n].Labels {
+					set(l.Name, row.labels[k].Value())
 				}
 			}
 		}
-		j.recordings[i].Labels = pcg.MakeLabels(names, values)
+		j.set.Recordings[i].Labels = pcg.MakeLabels(names, values)
 	}
 }

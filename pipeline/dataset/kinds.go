@@ -1,11 +1,8 @@
 package dataset
 
 import (
-	"fmt"
 	"maps"
 	"slices"
-	"strings"
-	"time"
 
 	"phonocycle/pipeline/pcg"
 )
@@ -16,36 +13,31 @@ type referenceKind struct {
 	roles      []role // columns in their usual order
 	soundsOnly bool   // states are S1 and S2 only, and nothing gives their length
 	repair     func(r *repairer, rows []row) pcg.Reference
-	cycles     func(ref *pcg.Reference) []time.Duration // whole cycles, for the heart rate
 }
 
 var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 	pcg.IntervalReference: {
 		roles:  []role{startRole, endRole, stateRole},
 		repair: func(r *repairer, rows []row) pcg.Reference { return pcg.Reference{Intervals: r.intervals(rows)} },
-		cycles: intervalCycles,
 	},
 	pcg.StateStartsReference: {
 		roles: []role{startRole, stateRole},
 		repair: func(r *repairer, rows []row) pcg.Reference {
 			return pcg.Reference{Intervals: r.intervals(r.addEnds(rows))}
 		},
-		cycles: intervalCycles,
 	},
 	pcg.PointReference: {
 		roles:      []role{timeRole, stateRole},
 		soundsOnly: true,
 		repair:     func(r *repairer, rows []row) pcg.Reference { return pcg.Reference{Points: r.points(rows)} },
-		cycles:     pointCycles,
 	},
 }
 
 // kindNames lists the kinds for messages.
-func kindNames() string {
+func kindNames() []string {
 	var names []string
 	for _, kind := range slices.Sorted(maps.Keys(referenceKinds)) {
 		names = append(names, string(kind))
 	}
-	last := len(names) - 1
-	return fmt.Sprintf("%s or %s", strings.Join(names[:last], ", "), names[last])
+	return names
 }

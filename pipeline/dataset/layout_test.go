@@ -68,7 +68,7 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: `},
 		{"title: Trial\n", "", `trial.yaml:1:1: title: missing`},
 		{"name: trial", "name: Tri al", `trial.yaml:1:7: name: "Tri al": use lower-case`},
-		{"kind: intervals", "kind: interval", `trial.yaml:19:9: reference.kind: unknown kind "interval": want intervals, points or starts`},
+		{"kind: intervals", "kind: interval", `trial.yaml:19:9: reference.kind: "interval": want intervals, points or starts`},
 		{"unit: seconds", "unit: ms", `trial.yaml:23:9: reference.unit: "ms": want seconds or samples`},
 		{"unit: seconds", "unit: seconds\n  base: 1", `trial.yaml:24:9: reference.base: 1: `},
 		{"unit: seconds", "unit: samples\n  base: 2", `trial.yaml:24:9: reference.base: 2: `},

@@ -1,12 +1,9 @@
 package dataset
 
 import (
-	"bytes"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -34,29 +31,24 @@ type Format struct {
 
 // LoadFormat reads a format from a YAML file. Errors say file, line and column.
 func LoadFormat(file string) (*Format, error) {
-	text, err := readLayoutFile(file)
+	text, err := yamlcheck.ReadFile(file, maxLayoutSize)
 	if err != nil {
 		return nil, fmt.Errorf("format %s: %w", file, err)
 	}
-	f := &Format{Text: bytes.Clone(text)}
+	f := &Format{Text: text}
 	if f.document, err = yamlcheck.Decode(file, text, maxLayoutSize, f); err != nil {
 		return nil, err
 	}
 	return f, nil
 }
 
-// compile checks f for a data set whose templates may use the given fields.
-func (f *Format) compile(fields []string) (compiledReference, error) {
-	if f.Kind == pcg.NoReference {
-		return compiledReference{}, bad("$.kind", "missing: want intervals or starts")
-	}
-	if referenceKinds[f.Kind].soundsOnly {
-		return compiledReference{}, bad("$.kind", "%s do not say where a sound starts and ends: want intervals or starts", f.Kind)
-	}
+// format checks f for a data set whose templates may use the given fields.
+func (c *checker) format(f *Format, fields []string) compiledReference {
+	c.oneOf("$.kind", string(f.Kind), string(pcg.IntervalReference), string(pcg.StateStartsReference))
 	if f.Rate < 0 || (f.Rate > 0 && f.Unit != unitSamples) {
-		return compiledReference{}, bad("$.rate", "%d: it is the rate in hertz of times in samples", f.Rate)
+		c.fail("$.rate", "%d: it is the rate in hertz of times in samples", f.Rate)
 	}
-	return compileReference("$", &f.ReferenceRule, fields)
+	return c.reference("$", &f.ReferenceRule, fields)
 }
 
 // ErrNoPrediction says that another program has no segmentation of a recording.
@@ -86,19 +78,17 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 	if err != nil {
 		return nil, fmt.Errorf("predictions %s: %w", folderOrFile, cause(err))
 	}
+	var c checker
 	if !info.IsDir() {
 		if f.Key == "" {
-			return nil, placed(f.document, bad("$.key", "missing: %s is one file for all recordings: which column names the recording?", folderOrFile))
+			c.fail("$.key", "missing: %s is one file for all recordings: which column names the recording?", folderOrFile)
 		}
 		root, format.Paths = filepath.Dir(folderOrFile), []string{filepath.Base(folderOrFile)}
 	}
-	paths, fields, err := compilePaths(s.Layout)
-	if err != nil {
-		return nil, fmt.Errorf("layout %s: %w", s.Layout.Name, err)
-	}
-	rule, err := format.compile(fields)
-	if err != nil {
-		return nil, placed(f.document, err)
+	paths, fields := c.paths(s.Layout)
+	rule := c.format(&format, fields)
+	if c.err != nil {
+		return nil, placed(f.document, c.err)
 	}
 	rule.Optional = true // the caller lists recordings without segmentation
 	dir, err := openFolder(root)
@@ -122,7 +112,7 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 	if err != nil {
 		return err
 	}
-	found, defects := p.references.find(recordings, paths, l, func(string) bool { return false })
+	found, defects := p.references.find(recordings, paths, l, nil)
 	defects = append(l.defects, defects...)
 	sortDefects(defects)
 	p.Warnings = l.warnings
@@ -145,26 +135,16 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 		return errors.New("no file belongs to a recording: see paths, key and match in the format")
 	}
 	slices.Sort(files)
-	return p.digest(format, slices.Compact(files))
-}
-
-// digest sets the digest over the format and the names and contents of files.
-func (p *Predictions) digest(format []byte, files []string) error {
 	h := sha256.New()
 	h.Write(format)
-	for _, name := range files {
-		f, err := p.references.folder.open(name)
+	for _, name := range slices.Compact(files) {
+		content, err := p.references.folder.read(nil, name)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(h, "\n%q\n", name)
-		_, err = io.Copy(h, f)
-		f.Close()
-		if err != nil {
-			return fmt.Errorf("%s: %w", name, cause(err))
-		}
+		fmt.Fprintf(h, "\n%q\n%s", name, content)
 	}
-	p.Digest = hex.EncodeToString(h.Sum(nil))
+	p.Digest = fmt.Sprintf("%x", h.Sum(nil))
 	return nil
 }
 
@@ -199,7 +179,7 @@ type Row struct {
 	State      string // as pcg.ParseState reads it
 }
 
-// MendRows checks and repairs the rows of one recording of that length, as those
+// RepairRows checks and repairs the rows of one recording of that length, as those
 // of a text file, and returns the intervals with the repairs.
 func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
 	p := repairer{file: file, length: length}

@@ -26,9 +26,8 @@ type annotationTable struct {
 }
 
 // find returns the file of the annotation of each recording, empty where there
-// is none, and the defects of the collection. A file for which skip is true is
-// no annotation.
-func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(file string) bool) ([]string, []Defect) {
+// is none, and the defects of the collection. A file in skip is no annotation.
+func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *listing, skip map[string]bool) ([]string, []Defect) {
 	files := make([]string, len(recordings))
 	var defects []Defect
 	switch {
@@ -52,7 +51,7 @@ func (r *references) find(recordings []pcg.Recording, paths *pathReader, l *list
 
 // findFiles finds the file of each recording, and files that stand where
 // annotations stand but belong to no recording.
-func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l *listing, skip func(string) bool, files []string) []Defect {
+func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l *listing, skip map[string]bool, files []string) []Defect {
 	var defects []Defect
 	used := make([]bool, len(l.files))
 	dirs := map[string]bool{}
@@ -62,7 +61,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip(file) {
+			if !ok || !exists || file == rec.Audio || skip[file] {
 				continue
 			}
 			used[at] = true
@@ -77,7 +76,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 	}
 	for at, file := range l.files {
 		looksLike := func(template string) bool { return couldName(template, file, dirs) }
-		if !used[at] && !skip(file) && slices.ContainsFunc(r.rule.Paths, looksLike) {
+		if !used[at] && !skip[file] && slices.ContainsFunc(r.rule.Paths, looksLike) {
 			r.orphans = append(r.orphans, file)
 			defects = append(defects, annotationUnused.at(file, 0))
 		}
@@ -118,25 +117,17 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	}
 	var defects []Defect
 	unknown := map[string]bool{} // keys of no recording
+	a := annotationReader{rule: r.rule, file: file}
 	t := &annotationTable{lines: map[string][]textLine{}}
-	r.table = t
 	ends, err := readLines(f, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
-		if t.columns == nil {
-			columns, header, d := r.rule.findColumns(file, number, fields)
-			if d != nil {
-				d.Action, d.Excludes = annotationsUnreadable.action, false
-				defects = append(defects, *d)
-				return errStop
-			}
-			if t.columns = columns; header {
-				return nil
-			}
+		if header, err := a.isHeader(number, fields); header || err != nil {
+			return err
 		}
-		if t.columns.key >= len(fields) {
-			defects = append(defects, keyColumnMissing.at(file, number, len(fields), t.columns.width))
+		if a.columns.key >= len(fields) {
+			defects = append(defects, keyColumnMissing.at(file, number, len(fields), a.columns.width))
 			return nil
 		}
-		cell := fields[t.columns.key]
+		cell := fields[a.columns.key]
 		key, _ := r.rule.key.of(cell)
 		i, ok := byKey[key]
 		if !ok {
@@ -148,10 +139,15 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		}
 		files[i] = file
 		id := recordings[i].ID
-		t.lines[id] = append(t.lines[id], textLine{number, slices.Clone(fields)})
+		t.lines[id] = append(t.lines[id], textLine{number, fields})
 		return nil
 	})
+	for _, d := range a.defects {
+		d.Action, d.Excludes = annotationsUnreadable.action, false
+		defects = append(defects, d)
+	}
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
+	r.table, t.columns = t, a.columns
 	// The unread rest may hold more rows of any recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"time"
 
@@ -42,6 +41,7 @@ type counter struct {
 	inv    *Inventory
 	people map[string]bool
 	rates  map[int]int
+	states map[pcg.State]int
 	bpm    []float64
 	labels []labelCounter
 
@@ -49,17 +49,17 @@ type counter struct {
 }
 
 type labelCounter struct {
-	name       string
-	recordings map[string]int
-	people     map[string]map[string]bool
-	numbers    []float64
+	name    string
+	values  map[string]ValueCount
+	seen    map[[2]string]bool // pairs of value and person
+	numbers []float64
 }
 
 // siteLabel is the name under which sites are counted among the labels.
 const siteLabel = "site"
 
 func newCounter(s *Set) *counter {
-	c := &counter{inv: &Inventory{}, people: map[string]bool{}, rates: map[int]int{}}
+	c := &counter{inv: &Inventory{}, people: map[string]bool{}, rates: map[int]int{}, states: map[pcg.State]int{}}
 	names := []string{}
 	if slices.ContainsFunc(s.Recordings, func(r pcg.Recording) bool { return r.Site != "" }) {
 		names = append(names, siteLabel)
@@ -68,7 +68,7 @@ func newCounter(s *Set) *counter {
 		names = append(names, l.Name)
 	}
 	for _, n := range names {
-		c.labels = append(c.labels, labelCounter{name: n, recordings: map[string]int{}, people: map[string]map[string]bool{}})
+		c.labels = append(c.labels, labelCounter{name: n, values: map[string]ValueCount{}, seen: map[[2]string]bool{}})
 	}
 	return c
 }
@@ -96,7 +96,12 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		inv.Defects = append(inv.Defects, audioBroken.at(rec.Audio, 0, err).of(rec.ID))
 		rate, length = 0, 0
 	} else {
-		c.addLength(rate, length)
+		if len(c.rates) == 0 || length < c.shortest {
+			c.shortest = length
+		}
+		c.longest = max(c.longest, length)
+		c.length += length
+		c.rates[rate]++
 	}
 	if rec.Reference == "" {
 		return
@@ -123,15 +128,6 @@ func (c *counter) addOrphan(s *Set, file string) {
 	}
 }
 
-func (c *counter) addLength(rate int, length time.Duration) {
-	if len(c.rates) == 0 || length < c.shortest {
-		c.shortest = length
-	}
-	c.longest = max(c.longest, length)
-	c.length += length
-	c.rates[rate]++
-}
-
 func (c *counter) addReference(ref *pcg.Reference) {
 	if bpm, ok := heartRate(ref); ok {
 		c.bpm = append(c.bpm, bpm)
@@ -140,29 +136,23 @@ func (c *counter) addReference(ref *pcg.Reference) {
 		c.annotated += ref.Points[n-1].At - ref.Points[0].At
 	}
 	for _, p := range ref.Points {
-		c.count(p.Sound)
+		c.states[p.Sound]++
 	}
 	for _, iv := range ref.Intervals {
 		c.annotated += iv.Duration()
-		c.count(iv.State)
-	}
-}
-
-func (c *counter) count(s pcg.State) {
-	switch s {
-	case pcg.S1:
-		c.inv.S1++
-	case pcg.S2:
-		c.inv.S2++
+		c.states[iv.State]++
 	}
 }
 
 func (l *labelCounter) add(value, person string) {
-	l.recordings[value]++
-	if l.people[value] == nil {
-		l.people[value] = map[string]bool{}
+	v := l.values[value]
+	v.Value = value
+	v.Recordings++
+	if pair := [2]string{value, person}; !l.seen[pair] {
+		l.seen[pair] = true
+		v.People++
 	}
-	l.people[value][person] = true
+	l.values[value] = v
 	if x, err := parseDecimal(value); err == nil {
 		l.numbers = append(l.numbers, x)
 	}
@@ -176,30 +166,41 @@ func (c *counter) inventory(s *Set) *Inventory {
 	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
 	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()
 	inv.ShortestSeconds, inv.LongestSeconds = c.shortest.Seconds(), c.longest.Seconds()
+	inv.S1, inv.S2 = c.states[pcg.S1], c.states[pcg.S2]
 	inv.Rates = []RateCount{}
 	for _, rate := range slices.Sorted(maps.Keys(c.rates)) {
 		inv.Rates = append(inv.Rates, RateCount{rate, c.rates[rate]})
 	}
-	numeric := map[string]bool{}
-	for _, source := range l.labels() {
-		if source.column != nil && source.column.Type == labelNumber {
-			numeric[source.name] = true
+	for i := range c.labels {
+		numeric := slices.ContainsFunc(l.labels(), func(source labelSource) bool {
+			return source.name == c.labels[i].name && source.column != nil && source.column.Type == labelNumber
+		})
+		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric))
+	}
+	if n := len(c.bpm); n > 0 {
+		slices.Sort(c.bpm)
+		inv.HeartRate = &RateSummary{Recordings: n, Min: c.bpm[0], Max: c.bpm[n-1]}
+		for d := range inv.HeartRate.Deciles {
+			inv.HeartRate.Deciles[d] = signal.Quantile(c.bpm, float64(d+1)/10)
 		}
 	}
-	for i := range c.labels {
-		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric[c.labels[i].name]))
-	}
-	inv.HeartRate = summariseRates(c.bpm)
 	inv.Defects = append(append([]Defect{}, s.Defects...), inv.Defects...)
 	sortDefects(inv.Defects)
-	inv.DefectCounts = countKinds(inv.Defects)
+	counts := map[Kind]int{}
+	for i := range inv.Defects {
+		counts[inv.Defects[i].Kind]++
+	}
+	inv.DefectCounts = []KindCount{}
+	for _, kind := range slices.Sorted(maps.Keys(counts)) {
+		inv.DefectCounts = append(inv.DefectCounts, KindCount{kind, counts[kind]})
+	}
 	inv.Notes = append(inv.Notes, l.Notes...)
 	inv.Warnings = append(inv.Warnings, s.Warnings...)
 	return inv
 }
 
 func (l *labelCounter) summary(numeric bool) LabelSummary {
-	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.recordings[""]}
+	sum := LabelSummary{Name: l.name, Numeric: numeric, Missing: l.values[""].Recordings}
 	if numeric {
 		if n := len(l.numbers); n > 0 {
 			slices.Sort(l.numbers)
@@ -207,54 +208,32 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 		}
 		return sum
 	}
-	for value, n := range l.recordings {
-		if value != "" {
-			sum.Values = append(sum.Values, ValueCount{value, n, len(l.people[value])})
-		}
-	}
-	slices.SortFunc(sum.Values, func(a, b ValueCount) int { return compareIDs(a.Value, b.Value) })
+	delete(l.values, "")
+	sum.Values = slices.SortedFunc(maps.Values(l.values), func(a, b ValueCount) int { return compareIDs(a.Value, b.Value) })
 	return sum
 }
 
-func countKinds(defects []Defect) []KindCount {
-	n := map[Kind]int{}
-	for i := range defects {
-		n[defects[i].Kind]++
-	}
-	counts := make([]KindCount, 0, len(n))
-	for _, k := range slices.Sorted(maps.Keys(n)) {
-		counts = append(counts, KindCount{k, n[k]})
-	}
-	return counts
-}
-
-// summariseRates returns nil without any rate.
-func summariseRates(bpm []float64) *RateSummary {
-	if len(bpm) == 0 {
-		return nil
-	}
-	slices.Sort(bpm)
-	s := &RateSummary{Recordings: len(bpm), Min: bpm[0], Max: bpm[len(bpm)-1]}
-	for d := range s.Deciles {
-		s.Deciles[d] = signal.Quantile(bpm, float64(d+1)/10)
-	}
-	return s
-}
-
 // heartRate returns the heart rate of a reference in beats per minute: 60 s over
-// the median time from one S1 to the next, over the cycles that are annotated
-// whole. ok is false if there is none.
+// the median time from one S1 to the next. ok is false if no cycle is annotated
+// whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
+// as the points S1, S2 and S1. An S1 at the very start of a recording may have
+// begun before it, so the cycle that it opens is not whole.
 func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
-	kind, ok := referenceKinds[ref.Kind]
-	if !ok {
-		return math.NaN(), false
+	var cycles []float64 // in nanoseconds
+	for c := range pcg.WholeCycles(ref.Intervals, maxRepair) {
+		if c[0] > 0 {
+			cycles = append(cycles, float64(c.Length()))
+		}
 	}
-	cycles := kind.cycles(ref)
+	p := ref.Points
+	for i := 2; i < len(p); i++ {
+		if p[i-2].Sound == pcg.S1 && p[i-1].Sound == pcg.S2 && p[i].Sound == pcg.S1 {
+			cycles = append(cycles, float64(p[i].At-p[i-2].At))
+		}
+	}
 	if len(cycles) == 0 {
-		return math.NaN(), false
+		return 0, false
 	}
 	slices.Sort(cycles)
-	n := len(cycles)
-	median := float64(cycles[(n-1)/2]+cycles[n/2]) / 2
-	return 60 * float64(time.Second) / median, true
+	return float64(time.Minute) / signal.Quantile(cycles, 0.5), true
 }

@@ -83,7 +83,7 @@ func (s *Set) read(c *compiledLayout) error {
 	if err := s.listRecordings(c.paths, l); err != nil {
 		return err
 	}
-	j := newJoiner(s.folder, l, s.Layout, c, s.Recordings)
+	j := joiner{set: s, listing: l, compiled: c}
 	j.join()
 	s.Defects = append(s.Defects, j.defects...)
 	s.namePeople()

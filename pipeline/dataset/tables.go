@@ -22,7 +22,7 @@ type table struct {
 // listing a data set.
 type tableRow struct {
 	key    string
-	names  *rowNames               // nil if the row has none
+	names  *rowNames               // never nil
 	labels []unique.Handle[string] // by rule; many rows share their values
 	line   int32
 	used   bool
@@ -34,21 +34,8 @@ type rowNames struct {
 	person, site, take string
 }
 
-// other returns the second name of the person.
-func (r *tableRow) other() string {
-	if r.names == nil {
-		return ""
-	}
-	return r.names.other
-}
-
-// label returns the value of label k of the rule.
-func (r *tableRow) label(k int) string {
-	if r.labels[k] == (unique.Handle[string]{}) { // the table has no such column
-		return ""
-	}
-	return r.labels[k].Value()
-}
+// noNames is shared by all rows that name nothing.
+var noNames rowNames
 
 // tableReader turns the lines of a table into rows.
 type tableReader struct {
@@ -180,12 +167,12 @@ func (r *tableReader) row(n int, fields []string) {
 	}
 	row.labels = make([]unique.Handle[string], len(r.rule.Labels))
 	for i := range r.rule.Labels {
-		if l := &r.rule.Labels[i]; r.table.provided[l.Name] {
-			row.labels[i] = unique.Make(r.label(n, l, r.cell(l.Column, fields)))
-		}
+		l := &r.rule.Labels[i]
+		row.labels[i] = unique.Make(r.label(n, l, r.cell(l.Column, fields)))
 	}
 	row.key = strings.Clone(row.key) // so that the rest of the line is freed
-	if names != (rowNames{}) {
+	row.names = &noNames
+	if names != noNames {
 		row.names = &rowNames{other: strings.Clone(names.other), person: strings.Clone(names.person), site: strings.Clone(names.site), take: strings.Clone(names.take)}
 	}
 	r.table.byKey[row.key] = len(r.table.rows)

@@ -35,24 +35,16 @@ func matchPattern(pattern, name string) bool {
 }
 
 func matchParts(pattern, name []string) bool {
-	for len(pattern) > 0 {
-		if pattern[0] == "**" {
-			for skip := 0; skip <= len(name); skip++ {
-				if matchParts(pattern[1:], name[skip:]) {
-					return true
-				}
-			}
-			return false
-		}
-		if len(name) == 0 {
-			return false
-		}
-		if ok, _ := path.Match(pattern[0], name[0]); !ok {
-			return false
-		}
-		pattern, name = pattern[1:], name[1:]
+	switch {
+	case len(pattern) == 0:
+		return len(name) == 0
+	case pattern[0] == "**":
+		return matchParts(pattern[1:], name) || len(name) > 0 && matchParts(pattern, name[1:])
+	case len(name) == 0:
+		return false
 	}
-	return len(name) == 0
+	ok, _ := path.Match(pattern[0], name[0])
+	return ok && matchParts(pattern[1:], name[1:])
 }
 
 var placeholder = regexp.MustCompile(`\{[^{}]*\}`)

@@ -3,6 +3,7 @@ package dataset
 import (
 	"bufio"
 	"bytes"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -33,15 +34,13 @@ func (e *lineError) Error() string { return fmt.Sprintf("line %d: %v", e.line, e
 func (e *lineError) Unwrap() error { return e.err }
 
 // readLines calls visit for each line that is not blank, with its number and
-// its fields, which are valid until visit returns. A byte-order mark is
-// skipped. Errors are lineErrors.
+// its fields. A byte-order mark is skipped. Errors are lineErrors.
 func readLines(r io.Reader, delimiter byte, visit func(line int, fields []string) error) (lineEnds, error) {
 	var ends lineEnds
 	limited := &io.LimitedReader{R: r, N: maxTableSize + 1}
 	sc := bufio.NewScanner(limited)
 	sc.Buffer(make([]byte, 0, 4096), maxLine)
 	sc.Split(splitLF)
-	var fields []string
 	n := 0
 	for sc.Scan() {
 		n++
@@ -58,8 +57,7 @@ func readLines(r io.Reader, delimiter byte, visit func(line int, fields []string
 		if len(bytes.TrimSpace(text)) == 0 {
 			continue
 		}
-		var err error
-		fields, err = splitFields(fields[:0], string(text), delimiter)
+		fields, err := splitFields(string(text), delimiter)
 		if err == nil {
 			err = visit(n, fields)
 		}
@@ -89,62 +87,32 @@ func splitLF(data []byte, atEOF bool) (advance int, token []byte, err error) {
 	return 0, nil, nil
 }
 
-// splitFields appends the fields of one line to dst, without the blanks around
-// them. A field may be in double quotes, in which two quotes stand for one
-// (RFC 4180); it ends with its line. The delimiter ' ' stands for any run of
-// blanks.
-func splitFields(dst []string, s string, delimiter byte) ([]string, error) {
-	if strings.IndexByte(s, 0) >= 0 {
-		return dst, errors.New("holds a zero byte: not a text file")
+// splitFields splits one line into its fields, without the blanks around them. A
+// field may be in double quotes (RFC 4180); it ends with its line. The delimiter
+// ' ' stands for any run of blanks.
+func splitFields(line string, delimiter byte) ([]string, error) {
+	if strings.IndexByte(line, 0) >= 0 {
+		return nil, errors.New("holds a zero byte: not a text file")
 	}
 	if delimiter == ' ' {
-		return append(dst, strings.Fields(s)...), nil
+		return strings.Fields(line), nil
 	}
-	for {
-		var field string
-		trimmed := strings.TrimLeft(s, " ")
-		if strings.HasPrefix(trimmed, `"`) {
-			quoted, rest, err := cutQuoted(trimmed[1:])
-			if err != nil {
-				return dst, err
-			}
-			rest = strings.TrimLeft(rest, " ")
-			if rest != "" && rest[0] != delimiter {
-				return dst, fmt.Errorf("text %q after a closing quote", shorten(rest))
-			}
-			field, s = quoted, rest
-		} else {
-			i := strings.IndexByte(s, delimiter)
-			if i < 0 {
-				i = len(s)
-			}
-			field, s = strings.TrimSpace(s[:i]), s[i:]
-		}
-		dst = append(dst, field)
-		if len(dst) > maxFields {
-			return dst, fmt.Errorf("more than %d columns", maxFields)
-		}
-		if s == "" {
-			return dst, nil
-		}
-		s = s[1:]
+	fields := strings.Split(line, string(delimiter))
+	quoted := false
+	for i, f := range fields {
+		fields[i] = strings.TrimSpace(f)
+		quoted = quoted || strings.HasPrefix(fields[i], `"`)
 	}
-}
-
-// cutQuoted returns the text up to the closing quote, and what follows it.
-func cutQuoted(s string) (field, rest string, err error) {
-	var b strings.Builder
-	for {
-		i := strings.IndexByte(s, '"')
-		if i < 0 {
-			return "", "", errors.New("a quote is opened and not closed on its line")
+	if quoted {
+		r := csv.NewReader(strings.NewReader(line))
+		r.Comma, r.TrimLeadingSpace = rune(delimiter), delimiter != '\t'
+		var err error
+		if fields, err = r.Read(); err != nil {
+			return nil, errors.New("a quote that is not closed on its line, or text after a closing quote")
 		}
-		b.WriteString(s[:i])
-		s = s[i+1:]
-		if !strings.HasPrefix(s, `"`) {
-			return b.String(), s, nil
-		}
-		b.WriteByte('"')
-		s = s[1:]
 	}
+	if len(fields) > maxFields {
+		return nil, fmt.Errorf("more than %d columns", maxFields)
+	}
+	return fields, nil
 }

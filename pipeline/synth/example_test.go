@@ -13,11 +13,10 @@ import (
 	"phonocycle/pipeline/synth"
 )
 
-// A minute at 72 beats per minute, with pink noise 20 dB below the heart and one
-// early beat.
+// A minute at 72 beats per minute, with pink noise 20 dB below the heart.
 func ExampleRender() {
 	heart := synth.NewHeart(72, synth.RestingWomen, 1)
-	r, err := synth.Render(heart, time.Minute, 4000, synth.WithNoise(synth.Pink, 20), synth.PrematureAt(12))
+	r, err := synth.Render(heart, time.Minute, 4000, synth.WithNoise(synth.Pink, 20))
 	if err != nil {
 		log.Fatal(err)
 	}

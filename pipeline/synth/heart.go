@@ -1,7 +1,6 @@
 package synth
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -33,20 +32,20 @@ type Heart struct {
 	Law  SystoleLaw // from the beginning of S1 to the beginning of S2
 
 	CycleVariation    float64 // standard deviation of the cycle beyond breathing, as a fraction of the mean
-	SystoleVariation  float64 // standard deviation of systole, as a fraction
-	LoudnessVariation float64 // standard deviation of the gain of each sound, as a fraction
+	systoleVariation  float64 // standard deviation of systole, as a fraction
+	loudnessVariation float64 // standard deviation of the gain of each sound, as a fraction
 	Breathing         Breathing
 
-	M1, T1  Component     // S1: mitral, then tricuspid
-	T1Delay time.Duration // from M1 to T1
-	A2, P2  Component     // S2: aortic, then pulmonary; Breathing gives the delay
-	S3      Component     // third sound; silent unless given a gain
-	S3Delay time.Duration // from A2 to S3
+	m1, t1  Component     // S1: mitral, then tricuspid
+	t1Delay time.Duration // from M1 to T1
+	a2, p2  Component     // S2: aortic, then pulmonary; Breathing gives the delay
+	s3      Component     // third sound; silent unless given a gain
+	s3Delay time.Duration // from A2 to S3
 
 	Murmurs []Murmur
 
 	Premature float64 // probability that a beat comes early
-	Coupling  float64 // from the beat before to a premature one, as a fraction of the mean cycle
+	coupling  float64 // from the beat before to a premature one, as a fraction of the mean cycle
 	Missed    float64 // probability that a beat does not come
 
 	Seed uint64
@@ -67,88 +66,73 @@ func NewHeart(rate float64, law SystoleLaw, seed uint64) Heart {
 		Rate:              rate,
 		Law:               law,
 		CycleVariation:    0.015,
-		SystoleVariation:  0.008,
-		LoudnessVariation: 0.08,
+		systoleVariation:  0.008,
+		loudnessVariation: 0.08,
 		Breathing: Breathing{
 			Rate:             15,
 			Swing:            0.03,
 			SplitExpiration:  8 * time.Millisecond,
 			SplitInspiration: 32 * time.Millisecond,
 		},
-		M1: Component{
+		m1: Component{
 			Gain: 0.30, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{40, 1}, {80, 0.47}, {160, 0.22}},
 		},
-		T1: Component{
+		t1: Component{
 			Gain: 0.20, Duration: 96 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{45, 1}, {90, 0.47}},
 		},
-		T1Delay: 28 * time.Millisecond,
-		A2: Component{
+		t1Delay: 28 * time.Millisecond,
+		a2: Component{
 			Gain: 0.22, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{60, 1}, {120, 0.7}, {200, 0.3}},
 		},
-		P2: Component{
+		p2: Component{
 			Gain: 0.12, Duration: 78 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{55, 1}, {110, 0.7}},
 		},
-		S3: Component{
+		s3: Component{
 			Duration: 80 * time.Millisecond, Rise: 0.35,
 			Partials: []Partial{{30, 1}},
 		},
-		S3Delay:  140 * time.Millisecond,
-		Coupling: 0.65,
+		s3Delay:  140 * time.Millisecond,
+		coupling: 0.65,
 		Seed:     seed,
 	}
 	shortest := math.Sqrt(float64(law.Systole(rate)) / float64(Exercise.Systole(120)))
 	if shortest < 1 {
-		h.M1 = h.M1.scaled(1, shortest)
-		h.T1 = h.T1.scaled(1, shortest)
-		h.A2 = h.A2.scaled(1, shortest)
-		h.P2 = h.P2.scaled(1, shortest)
-		h.T1Delay = stretch(h.T1Delay, shortest)
+		for _, c := range []*Component{&h.m1, &h.t1, &h.a2, &h.p2} {
+			c.Duration = stretch(c.Duration, shortest)
+		}
+		h.t1Delay = stretch(h.t1Delay, shortest)
 	}
 	return h
 }
 
-// check reports the first field that cannot be rendered at the sampling rate.
+// check reports the first field of those that a scenario sets that cannot be
+// rendered at the sampling rate.
 func (h *Heart) check(rate int) error {
-	if !(h.Rate >= MinRate && h.Rate <= MaxRate) {
-		return fmt.Errorf("heart rate %g bpm is not between %d and %d", h.Rate, MinRate, MaxRate)
-	}
-	if err := h.Law.check(h.Rate); err != nil {
-		return err
-	}
-	fractions := []struct {
-		name       string
-		value, top float64
+	for _, f := range []struct {
+		name                string
+		value, bottom, most float64
 	}{
-		{"cycle variation", h.CycleVariation, 0.2},
-		{"systole variation", h.SystoleVariation, 0.1},
-		{"loudness variation", h.LoudnessVariation, 0.3},
-		{"respiratory swing", h.Breathing.Swing, 0.3},
-		{"probability of a premature beat", h.Premature, 1},
-		{"probability of a missed beat", h.Missed, 1},
-		{"coupling", h.Coupling, 1},
-	}
-	for _, f := range fractions {
-		if !(f.value >= 0 && f.value <= f.top) {
-			return fmt.Errorf("%s %g is not between 0 and %g", f.name, f.value, f.top)
+		{"heart rate (bpm)", h.Rate, MinRate, MaxRate},
+		{"cycle variation", h.CycleVariation, 0, 0.2},
+		{"respiratory swing", h.Breathing.Swing, 0, 0.3},
+		{"breaths per minute", h.Breathing.Rate, 0, 120},
+		{"probability of a premature beat", h.Premature, 0, 1},
+		{"probability of a missed beat", h.Missed, 0, 1},
+	} {
+		if !(f.value >= f.bottom && f.value <= f.most) {
+			return fmt.Errorf("%s %g is not between %g and %g", f.name, f.value, f.bottom, f.most)
 		}
-	}
-	if b := h.Breathing; !(b.Rate >= 0 && b.Rate <= 120) {
-		return fmt.Errorf("breathing rate %g per minute is not between 0 and 120", b.Rate)
-	}
-	if h.Breathing.SplitExpiration < 0 || h.Breathing.SplitInspiration < 0 || h.T1Delay < 0 || h.S3Delay < 0 {
-		return errors.New("delays of T1, P2 and S3 must not be negative: the first component is the one that comes first")
 	}
 	for _, c := range h.components() {
-		if err := c.check(rate); err != nil {
-			return fmt.Errorf("%s: %w", c.name, err)
+		for _, p := range c.Partials {
+			if !(p.Frequency > 0 && p.Frequency < float64(rate)/2) {
+				return fmt.Errorf("sound of %g Hz is not between 0 and half the sampling rate of %d Hz", p.Frequency, rate)
+			}
 		}
-	}
-	if h.M1.Silent() || h.A2.Silent() {
-		return errors.New("M1 and A2 must sound: without them S1 and S2 have no beginning")
 	}
 	for i, m := range h.Murmurs {
 		if err := m.check(rate); err != nil {
@@ -158,11 +142,7 @@ func (h *Heart) check(rate int) error {
 	return nil
 }
 
-type namedComponent struct {
-	name string
-	Component
-}
-
-func (h *Heart) components() []namedComponent {
-	return []namedComponent{{"M1", h.M1}, {"T1", h.T1}, {"A2", h.A2}, {"P2", h.P2}, {"S3", h.S3}}
+// components lists M1, T1, A2, P2 and S3.
+func (h *Heart) components() []*Component {
+	return []*Component{&h.m1, &h.t1, &h.a2, &h.p2, &h.s3}
 }

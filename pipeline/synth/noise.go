@@ -1,10 +1,8 @@
 package synth
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -37,13 +35,6 @@ func (c Colour) gain(f float64) float64 {
 	default:
 		return lowestNoise / f
 	}
-}
-
-func (c Colour) check() error {
-	if !slices.Contains(Colours(), c) {
-		return fmt.Errorf("unknown colour of noise %q: want one of %v", c, Colours())
-	}
-	return nil
 }
 
 // addNoise adds noise to x at a signal-to-noise ratio in decibels:

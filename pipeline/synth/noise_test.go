@@ -30,10 +30,10 @@ func TestSignalToNoiseRatio(t *testing.T) {
 func TestColours(t *testing.T) {
 	slopes := map[Colour]float64{White: 10 * math.Log10(2), Pink: 0, Brown: -10 * math.Log10(2)}
 	for _, colour := range Colours() {
-		x := shapedNoise(1<<18, 4000, stream(1, string(colour)), colour.gain)
-		first := bandShare(x, 4000, 40, 80)
+		p := spectrum(shapedNoise(1<<18, 4000, stream(1, string(colour)), colour.gain))
+		first := p.share(40, 80)
 		for octave, low := 1, 80.0; low < 1000; octave, low = octave+1, low*2 {
-			got := 10 * math.Log10(bandShare(x, 4000, low, 2*low)/first)
+			got := 10 * math.Log10(p.share(low, 2*low)/first)
 			if want := slopes[colour] * float64(octave); math.Abs(got-want) > 0.4 {
 				t.Errorf("%s: octave above %g Hz is %.2f dB from the lowest, want %.2f", colour, low, got, want)
 			}

@@ -3,6 +3,7 @@ package synth
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -59,11 +60,11 @@ type Take struct {
 	Duration time.Duration `yaml:"duration"`
 
 	Noise    Colour   `yaml:"noise"`
-	SNR      *float64 `yaml:"snr"`    // dB; no noise if left out
-	Clicks   float64  `yaml:"clicks"` // per minute
-	Gain     float64  `yaml:"gain"`
-	Clip     float64  `yaml:"clip"` // fraction of full scale
-	Inverted bool     `yaml:"inverted"`
+	SNR      *float64 `yaml:"snr"`      // dB; no noise if left out
+	Clicks   float64  `yaml:"clicks"`   // per minute
+	Inverted bool     `yaml:"inverted"` // the sign is changed, as by reversed wires of a sensor
+	Gain     float64  `yaml:"gain"`     // 1 if left out
+	Clip     float64  `yaml:"clip"`     // level beyond which samples are cut off, as a fraction of full scale
 
 	File        FileKind `yaml:"file"`
 	Unannotated bool     `yaml:"unannotated"` // no reference is written
@@ -139,13 +140,29 @@ func (t *Take) check(p *Person) error {
 		return fmt.Errorf("duration %v is not between 0 and %v: write it with its unit, such as 15s", t.Duration, MaxDuration)
 	case t.File != AudioFile && t.File != EmptyFile && t.File != TextFile:
 		return fmt.Errorf("file %q: want %s, %s or nothing", t.File, EmptyFile, TextFile)
-	case t.SNR != nil && t.Noise == "":
-		return fmt.Errorf("snr without noise: name its colour, one of %v", Colours())
+	}
+	return t.checkSound()
+}
+
+// checkSound checks what surrounds the sound of the heart.
+func (t *Take) checkSound() error {
+	switch {
 	case t.SNR == nil && t.Noise != "":
 		return errors.New("noise without snr: give the ratio in decibels")
+	case t.SNR != nil && t.Noise == "":
+		return fmt.Errorf("snr without noise: name its colour, one of %v", Colours())
+	case t.SNR != nil && !slices.Contains(Colours(), t.Noise):
+		return fmt.Errorf("unknown colour of noise %q: want one of %v", t.Noise, Colours())
+	case t.SNR != nil && (math.IsNaN(*t.SNR) || math.IsInf(*t.SNR, 0)):
+		return fmt.Errorf("signal-to-noise ratio %g dB is not a number: leave the noise out for a clean recording", *t.SNR)
+	case !(t.Clicks >= 0 && t.Clicks <= 6000):
+		return fmt.Errorf("%g clicks per minute is not between 0 and 6000", t.Clicks)
+	case !(t.Gain >= 0) || math.IsInf(t.Gain, 0):
+		return fmt.Errorf("gain %g is not a positive number", t.Gain)
+	case !(t.Clip >= 0 && t.Clip <= 1):
+		return fmt.Errorf("clipping level %g is not between 0 and 1", t.Clip)
 	}
-	o := newOptions(t.options())
-	return o.check(t.Duration)
+	return nil
 }
 
 // law returns the systole law named, or the one for the person's age and sex.
@@ -179,9 +196,6 @@ func (p *Person) heart(t *Take, seed uint64) (Heart, error) {
 	if err != nil {
 		return Heart{}, err
 	}
-	if !(p.HeartRate >= MinRate && p.HeartRate <= MaxRate) {
-		return Heart{}, fmt.Errorf("heart-rate %g bpm is not between %d and %d", p.HeartRate, MinRate, MaxRate)
-	}
 	h := NewHeart(p.HeartRate, law, seed)
 	if p.CycleVariation != nil {
 		h.CycleVariation = *p.CycleVariation
@@ -193,12 +207,12 @@ func (p *Person) heart(t *Take, seed uint64) (Heart, error) {
 		h.Breathing.Rate = p.Breaths
 	}
 	h.Premature, h.Missed = p.Premature, p.Missed
-	h.S3.Gain = p.ThirdSound * h.M1.Gain
+	h.s3.Gain = p.ThirdSound * h.m1.Gain
 	for _, m := range p.Murmurs {
-		h.Murmurs = append(h.Murmurs, m.at(t.Site, h.M1.Gain))
+		h.Murmurs = append(h.Murmurs, m.at(t.Site, h.m1.Gain))
 	}
 	if p.Pitch != 0 {
-		for _, c := range []*Component{&h.M1, &h.T1, &h.A2, &h.P2, &h.S3} {
+		for _, c := range h.components() {
 			for i := range c.Partials {
 				c.Partials[i].Frequency *= p.Pitch
 			}
@@ -221,27 +235,6 @@ func (m HeardMurmur) at(site Site, gain float64) Murmur {
 		heard.Level *= awayGain
 	}
 	return heard
-}
-
-// options returns how the take is recorded.
-func (t *Take) options() []Option {
-	var opts []Option
-	if t.SNR != nil {
-		opts = append(opts, WithNoise(t.Noise, *t.SNR))
-	}
-	if t.Clicks != 0 {
-		opts = append(opts, WithClickRate(t.Clicks))
-	}
-	if t.Gain != 0 {
-		opts = append(opts, WithGain(t.Gain))
-	}
-	if t.Clip != 0 {
-		opts = append(opts, ClippedAt(t.Clip))
-	}
-	if t.Inverted {
-		opts = append(opts, Inverted())
-	}
-	return opts
 }
 
 // recordingID returns the name of a take's files without their extension.

@@ -1,7 +1,7 @@
 package synth
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -32,102 +32,50 @@ func (r *Recording) Length() time.Duration {
 	return pcg.FromSamples(int64(len(r.Samples)), r.Rate)
 }
 
-// An Option changes how a heart is recorded, not how it beats; PrematureAt and
-// MissedAt are the exception: they plant single beats for a test.
-type Option func(*options)
-
-type options struct {
-	noise           bool
-	colour          Colour
-	snr             float64
-	clickTimes      []time.Duration
-	clicksPerMinute float64
-	inverted        bool
-	gain            float64
-	clip            float64
-	planted         map[int]BeatKind
-}
-
-func newOptions(opts []Option) options {
-	o := options{gain: 1, planted: map[int]BeatKind{}}
-	for _, opt := range opts {
-		opt(&o)
-	}
-	return o
-}
+// An Option changes how a heart is recorded, not how it beats.
+type Option func(*Take)
 
 // WithNoise adds noise at a signal-to-noise ratio in decibels, taken over the
 // whole recording.
 func WithNoise(colour Colour, snr float64) Option {
-	return func(o *options) { o.noise, o.colour, o.snr = true, colour, snr }
-}
-
-// WithClicks adds a click at each of the times.
-func WithClicks(at ...time.Duration) Option {
-	return func(o *options) { o.clickTimes = append(o.clickTimes, at...) }
-}
-
-// WithClickRate adds clicks at random times, perMinute on average.
-func WithClickRate(perMinute float64) Option {
-	return func(o *options) { o.clicksPerMinute = perMinute }
-}
-
-// Inverted changes the sign of the recording, as reversed wires of a sensor do.
-func Inverted() Option { return func(o *options) { o.inverted = true } }
-
-// WithGain multiplies the recording before it is clipped.
-func WithGain(gain float64) Option { return func(o *options) { o.gain = gain } }
-
-// ClippedAt cuts the recording off at ±level, as a fraction of full scale.
-func ClippedAt(level float64) Option { return func(o *options) { o.clip = level } }
-
-// PrematureAt makes the beats of the given indices come early. Beat 0 is the
-// first whose S1 begins within the recording and cannot be early, nor can a beat
-// after one that was early or missed.
-func PrematureAt(beats ...int) Option {
-	return plant(PrematureBeat, beats)
-}
-
-// MissedAt leaves out the beats of the given indices. Beat 0 cannot be missed.
-func MissedAt(beats ...int) Option {
-	return plant(MissedBeat, beats)
-}
-
-func plant(kind BeatKind, beats []int) Option {
-	return func(o *options) {
-		for _, k := range beats {
-			o.planted[k] = kind
-		}
-	}
+	return func(t *Take) { t.Noise, t.SNR = colour, &snr }
 }
 
 // Render records a heart for the duration, rounded to the nearest sample, at a
-// sampling rate in hertz. The steps are, in this order: sounds,
-// murmurs, noise, clicks, polarity, gain, clipping.
+// sampling rate in hertz.
 //
 // It fails if the heart or an option cannot be rendered, saying which.
 func Render(h Heart, duration time.Duration, rate int, opts ...Option) (*Recording, error) {
-	o := newOptions(opts)
+	t := Take{Duration: duration}
+	for _, opt := range opts {
+		opt(&t)
+	}
+	if err := t.checkSound(); err != nil {
+		return nil, err
+	}
+	return h.record(&t, rate)
+}
+
+// record makes the recording of a take that was checked. The steps are, in this
+// order: sounds, murmurs, noise, clicks, polarity, gain, clipping.
+func (h *Heart) record(t *Take, rate int) (*Recording, error) {
 	if rate < MinSamplingRate {
 		return nil, fmt.Errorf("sampling rate %d Hz is below %d", rate, MinSamplingRate)
 	}
 	if err := h.check(rate); err != nil {
 		return nil, fmt.Errorf("heart: %w", err)
 	}
-	n := pcg.ToSamples(duration, rate)
+	n := pcg.ToSamples(t.Duration, rate)
 	if n <= 0 {
-		return nil, fmt.Errorf("duration %v holds no sample at %d Hz", duration, rate)
+		return nil, fmt.Errorf("duration %v holds no sample at %d Hz", t.Duration, rate)
 	}
 	r := &Recording{Rate: rate, Samples: make([]float64, n)}
-	if err := o.check(r.Length()); err != nil {
-		return nil, err
-	}
-	beats, err := h.schedule(r.Length(), o.planted)
+	beats, err := h.schedule(r.Length())
 	if err != nil {
 		return nil, fmt.Errorf("heart: %w", err)
 	}
 	h.sound(r.Samples, rate, beats)
-	if err := o.record(r, h.Seed); err != nil {
+	if err := t.addSurroundings(r, h.Seed); err != nil {
 		return nil, err
 	}
 	r.Truth = truth(beats, n, rate)
@@ -135,37 +83,6 @@ func Render(h Heart, duration time.Duration, rate int, opts ...Option) (*Recordi
 		return b.Next <= 0 || b.S1.Start >= r.Length()
 	})
 	return r, nil
-}
-
-func (o *options) check(length time.Duration) error {
-	if o.noise {
-		if err := o.colour.check(); err != nil {
-			return err
-		}
-		if math.IsNaN(o.snr) || math.IsInf(o.snr, 0) {
-			return fmt.Errorf("signal-to-noise ratio %g dB is not a number: leave the noise out for a clean recording", o.snr)
-		}
-	}
-	for _, t := range o.clickTimes {
-		if t < 0 || t >= length {
-			return fmt.Errorf("click at %v is outside the recording of %v", t, length)
-		}
-	}
-	if !(o.clicksPerMinute >= 0 && o.clicksPerMinute <= 6000) {
-		return fmt.Errorf("%g clicks per minute is not between 0 and 6000", o.clicksPerMinute)
-	}
-	if !(o.gain > 0) || math.IsInf(o.gain, 0) {
-		return fmt.Errorf("gain %g is not a positive number", o.gain)
-	}
-	if !(o.clip >= 0 && o.clip <= 1) {
-		return fmt.Errorf("clipping level %g is not between 0 and 1", o.clip)
-	}
-	for k := range o.planted {
-		if k <= 0 {
-			return errors.New("a planted beat has an index below 1: beat 0, the first in the recording, is always regular")
-		}
-	}
-	return nil
 }
 
 // sound adds the sounds and the murmurs of the beats.
@@ -176,8 +93,8 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 		}
 		play(x, rate, h.s1(), b.S1.Start, b.loudness1)
 		play(x, rate, h.s2(b.Split), b.S2.Start, b.loudness2)
-		if third := b.S2.Start + h.S3Delay; third+h.S3.Duration+minGap <= b.Next {
-			play(x, rate, []placed{{h.S3, 0}}, third, b.loudness2)
+		if third := b.S2.Start + h.s3Delay; third+h.s3.Duration+minGap <= b.Next {
+			play(x, rate, []placed{{h.s3, 0}}, third, b.loudness2)
 		}
 	}
 	for i, m := range h.Murmurs {
@@ -189,33 +106,31 @@ func (h *Heart) sound(x []float64, rate int, beats []Beat) {
 func play(x []float64, rate int, sound []placed, at time.Duration, loudness float64) {
 	from, _ := extent(sound)
 	for _, p := range sound {
-		if !p.Silent() {
-			p.scaled(loudness, 1).addTo(x, rate, at.Seconds()-from+p.delay)
-		}
+		p.Gain *= loudness
+		p.addTo(x, rate, at.Seconds()-from+p.delay)
 	}
 }
 
-// record adds what the room and the stethoscope do to the sound of the heart.
-func (o *options) record(r *Recording, seed uint64) error {
+// addSurroundings adds what the room and the stethoscope do to the sound of the
+// heart.
+func (t *Take) addSurroundings(r *Recording, seed uint64) error {
 	x := r.Samples
-	if o.noise {
+	if t.SNR != nil {
 		if meanSquare(x) == 0 {
-			return fmt.Errorf("signal-to-noise ratio of %g dB: the recording of %v has no sound to compare with: make it longer", o.snr, r.Length())
+			return fmt.Errorf("signal-to-noise ratio of %g dB: the recording of %v has no sound to compare with: make it longer", *t.SNR, r.Length())
 		}
-		addNoise(x, r.Rate, o.colour, o.snr, stream(seed, "noise"))
+		addNoise(x, r.Rate, t.Noise, *t.SNR, stream(seed, "noise"))
 	}
-	r.Clicks = addClicks(x, r.Rate, o.clickTimes, o.clicksPerMinute, stream(seed, "clicks"))
-	gain := o.gain
-	if o.inverted {
+	if t.Clicks > 0 {
+		r.Clicks = addClicks(x, r.Rate, t.Clicks, stream(seed, "clicks"))
+	}
+	gain := cmp.Or(t.Gain, 1)
+	if t.Inverted {
 		gain = -gain
 	}
-	for i := range x {
-		x[i] *= gain
-	}
-	if o.clip > 0 {
-		for i, v := range x {
-			x[i] = max(-o.clip, min(o.clip, v))
-		}
+	limit := cmp.Or(t.Clip, math.Inf(1))
+	for i, v := range x {
+		x[i] = max(-limit, min(limit, gain*v))
 	}
 	return nil
 }

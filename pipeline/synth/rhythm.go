@@ -23,8 +23,9 @@ const faintS2 = 0.6
 // sound and murmur that continues into it.
 const prior = 2
 
-// schedule lays the beats over [0, length). Planted beats have the given kind.
-func (h *Heart) schedule(length time.Duration, planted map[int]BeatKind) ([]Beat, error) {
+// schedule lays the beats over [0, length). A beat that follows an early or a
+// missed one is regular, and so is beat 0.
+func (h *Heart) schedule(length time.Duration) ([]Beat, error) {
 	var (
 		rhythm = stream(h.Seed, "rhythm")
 		ectopy = stream(h.Seed, "ectopy")
@@ -40,35 +41,38 @@ func (h *Heart) schedule(length time.Duration, planted map[int]BeatKind) ([]Beat
 	for k := -prior; at < length+mean; k++ {
 		b := Beat{Index: k}
 		cycle := stretch(mean, 1-h.Breathing.Swing*breath(at)+h.CycleVariation*gauss(rhythm))
-		systole := stretch(h.Law.Systole(h.Rate), 1+h.SystoleVariation*gauss(rhythm))
-		b.loudness1 = 1 + h.LoudnessVariation*gauss(rhythm)
-		b.loudness2 = 1 + h.LoudnessVariation*gauss(rhythm)
+		systole := stretch(h.Law.Systole(h.Rate), 1+h.systoleVariation*gauss(rhythm))
+		b.loudness1 = 1 + h.loudnessVariation*gauss(rhythm)
+		b.loudness2 = 1 + h.loudnessVariation*gauss(rhythm)
 		premature := ectopy.Float64() < h.Premature
 		missed := ectopy.Float64() < h.Missed
 		if k < 0 {
 			cycle = mean // so that beat 0 begins where first says
 		}
 		last := len(beats) - 1
+		afterRegular := k > 0 && beats[last].Kind == RegularBeat
 		switch {
-		case k > 0 && (planted[k] == MissedBeat || missed && beats[last].Kind == RegularBeat):
+		case missed && afterRegular:
 			b.Kind = MissedBeat
 			b.S1 = pcg.Interval{Start: at, End: at, State: pcg.S1}
 			b.S2 = pcg.Interval{Start: at, End: at, State: pcg.S2}
 			at += cycle
 			beats = append(beats, b)
 			continue
-		case k > 0 && beats[last].Kind == RegularBeat && (planted[k] == PrematureBeat || premature):
+		case premature && afterRegular:
 			b.Kind = PrematureBeat
 			b.loudness2 *= faintS2
 			before := beats[last].S1.Start
-			early := max(before+stretch(mean, h.Coupling), beats[last].S2.End+minPrematureGap)
+			early := max(before+stretch(mean, h.coupling), beats[last].S2.End+minPrematureGap)
 			if early < at {
 				cycle = at + cycle - early
 				at = early
 			}
 		}
-		b.Split = h.split(breath(at + systole))
-		h.place(&b, at, systole)
+		out, in := h.Breathing.SplitExpiration, h.Breathing.SplitInspiration
+		b.Split = out + stretch(in-out, (1+breath(at+systole))/2)
+		b.S1 = pcg.Interval{Start: at, End: at + lengthOf(h.s1()), State: pcg.S1}
+		b.S2 = pcg.Interval{Start: at + systole, End: at + systole + lengthOf(h.s2(b.Split)), State: pcg.S2}
 		if gap := b.S2.Start - b.S1.End; gap < minGap {
 			return nil, fmt.Errorf("beat %d at %.3f s: only %v between S1 and S2 at %g bpm, less than %v: shorten the sounds or lower the rate", k, at.Seconds(), gap, h.Rate, minGap)
 		}
@@ -92,26 +96,17 @@ func link(beats []Beat, end time.Duration) {
 	}
 }
 
-// place sets the intervals of S1 and S2 of a beat that begins at the given time.
-func (h *Heart) place(b *Beat, at, systole time.Duration) {
-	from, to := extent(h.s1())
-	b.S1 = pcg.Interval{Start: at, End: at + pcg.FromSeconds(to-from), State: pcg.S1}
-	from, to = extent(h.s2(b.Split))
-	b.S2 = pcg.Interval{Start: at + systole, End: at + systole + pcg.FromSeconds(to-from), State: pcg.S2}
+func lengthOf(sound []placed) time.Duration {
+	from, to := extent(sound)
+	return pcg.FromSeconds(to - from)
 }
 
 func (h *Heart) s1() []placed {
-	return []placed{{h.M1, 0}, {h.T1, h.T1Delay.Seconds()}}
+	return []placed{{h.m1, 0}, {h.t1, h.t1Delay.Seconds()}}
 }
 
 func (h *Heart) s2(split time.Duration) []placed {
-	return []placed{{h.A2, 0}, {h.P2, split.Seconds()}}
-}
-
-// split returns the delay of P2 for a breath in [−1, 1].
-func (h *Heart) split(breath float64) time.Duration {
-	out, in := h.Breathing.SplitExpiration, h.Breathing.SplitInspiration
-	return out + stretch(in-out, (1+breath)/2)
+	return []placed{{h.a2, 0}, {h.p2, split.Seconds()}}
 }
 
 // gauss returns a standard normal deviate held within ±3, so that no beat is

@@ -3,8 +3,6 @@ package synth
 import (
 	_ "embed"
 	"fmt"
-	"io"
-	"os"
 	"regexp"
 
 	"phonocycle/pipeline/audio"
@@ -29,14 +27,9 @@ const maxScenarioBytes = 10 << 20
 
 // LoadScenario reads a scenario from a file.
 func LoadScenario(path string) (*Scenario, error) {
-	f, err := os.Open(path)
+	content, err := yamlcheck.ReadFile(path, maxScenarioBytes)
 	if err != nil {
-		return nil, fmt.Errorf("scenario: %w", err)
-	}
-	defer f.Close()
-	content, err := io.ReadAll(io.LimitReader(f, maxScenarioBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("scenario: %w", err)
+		return nil, fmt.Errorf("scenario %s: %w", path, err)
 	}
 	return ParseScenario(path, content)
 }

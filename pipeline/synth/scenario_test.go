@@ -49,7 +49,7 @@ func TestScenarioErrors(t *testing.T) {
 		{"sex", "sex: male", "sex: none", `t.yaml:5: person a1: sex "none"`},
 		{"age", "age: 40", "age: 140", "t.yaml:5: person a1: age 140"},
 		{"systole", "age: 40", "systole: guess", `t.yaml:5: person a1: systole "guess": want one of [resting-men`},
-		{"heart rate", "heart-rate: 70", "heart-rate: 300", "t.yaml:5: person a1: heart-rate 300 bpm"},
+		{"heart rate", "heart-rate: 70", "heart-rate: 300", "t.yaml:5: person a1: heart rate (bpm) 300"},
 		{"pitch", "age: 40", "pitch: -1", "t.yaml:5: person a1: pitch -1"},
 		{"third sound", "age: 40", "third-sound: 9", "t.yaml:5: person a1: third-sound 9"},
 		{"premature", "age: 40", "premature: 2", "t.yaml:5: person a1: probability of a premature beat 2"},

@@ -1,8 +1,6 @@
 package synth
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"time"
 )
@@ -40,16 +38,6 @@ type Component struct {
 	Partials []Partial
 }
 
-// Silent reports whether the component does not sound.
-func (c Component) Silent() bool { return c.Gain == 0 }
-
-// scaled returns the component with its gain and its duration multiplied.
-func (c Component) scaled(gain, duration float64) Component {
-	c.Gain *= gain
-	c.Duration = time.Duration(math.Round(float64(c.Duration) * duration))
-	return c
-}
-
 // A damping is the envelope of a component in seconds.
 type damping struct {
 	attack float64 // a, from the first motion to the peak
@@ -84,33 +72,6 @@ func (d damping) above(level float64) (from, to float64) {
 	return d.attack * math.Acos(1-2*level) / math.Pi, d.attack - d.decay*math.Log(level)
 }
 
-func (c Component) check(rate int) error {
-	if c.Silent() {
-		return nil
-	}
-	if !(c.Gain > 0) || math.IsInf(c.Gain, 0) {
-		return fmt.Errorf("gain %g is not a positive number", c.Gain)
-	}
-	if c.Duration < 5*time.Millisecond {
-		return fmt.Errorf("duration %v is shorter than 5 ms", c.Duration)
-	}
-	if !(c.Rise > 0 && c.Rise < 1) {
-		return fmt.Errorf("rise %g is not between 0 and 1", c.Rise)
-	}
-	if len(c.Partials) == 0 {
-		return errors.New("no partials: give at least one frequency")
-	}
-	for _, p := range c.Partials {
-		if !(p.Frequency > 0 && p.Frequency < float64(rate)/2) {
-			return fmt.Errorf("frequency %g Hz is not between 0 and half the sampling rate of %d Hz", p.Frequency, rate)
-		}
-		if !(p.Share > 0) || math.IsInf(p.Share, 0) {
-			return fmt.Errorf("share %g at %g Hz is not a positive number", p.Share, p.Frequency)
-		}
-	}
-	return nil
-}
-
 // silence is the level, 120 dB below the peak, where a component is cut off: a
 // fifteenth of a step of 16 bit.
 const silence = 1e-6
@@ -118,6 +79,9 @@ const silence = 1e-6
 // addTo adds the component to x, sampled at rate hertz, so that it begins at
 // seconds after x[0].
 func (c Component) addTo(x []float64, rate int, at float64) {
+	if c.Gain == 0 {
+		return
+	}
 	total := 0.0
 	for _, p := range c.Partials {
 		total += p.Share

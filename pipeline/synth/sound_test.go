@@ -97,9 +97,9 @@ func TestSoundDurations(t *testing.T) {
 // of the centroid of the energy.
 func TestIntervalHoldsSound(t *testing.T) {
 	h := NewHeart(70, RestingMen, 5)
-	h.LoudnessVariation = 0
+	h.loudnessVariation = 0
 	r := render(t, h, 20*time.Second)
-	peak := map[pcg.State]float64{pcg.S1: h.M1.Gain, pcg.S2: h.A2.Gain}
+	peak := map[pcg.State]float64{pcg.S1: h.m1.Gain, pcg.S2: h.a2.Gain}
 	worst := time.Duration(0)
 	for i, iv := range r.Truth[1 : len(r.Truth)-1] {
 		from, to := pcg.ToSamples(iv.Start, r.Rate), pcg.ToSamples(iv.End, r.Rate)
@@ -135,15 +135,15 @@ func TestIntervalHoldsSound(t *testing.T) {
 // pitched.
 func TestSoundSpectra(t *testing.T) {
 	h := NewHeart(65, RestingMen, 2)
-	h.T1.Gain, h.P2.Gain = 0, 0
+	h.t1.Gain, h.p2.Gain = 0, 0
 	r := render(t, h, 20*time.Second)
 	s1, c1 := spectrumOf(r, pcg.S1)
 	s2, c2 := spectrumOf(r, pcg.S2)
-	if math.Abs(s1-h.M1.Partials[0].Frequency) > 2 {
-		t.Errorf("S1 peaks at %.1f Hz, want %g", s1, h.M1.Partials[0].Frequency)
+	if math.Abs(s1-h.m1.Partials[0].Frequency) > 2 {
+		t.Errorf("S1 peaks at %.1f Hz, want %g", s1, h.m1.Partials[0].Frequency)
 	}
-	if math.Abs(s2-h.A2.Partials[0].Frequency) > 2 {
-		t.Errorf("S2 peaks at %.1f Hz, want %g", s2, h.A2.Partials[0].Frequency)
+	if math.Abs(s2-h.a2.Partials[0].Frequency) > 2 {
+		t.Errorf("S2 peaks at %.1f Hz, want %g", s2, h.a2.Partials[0].Frequency)
 	}
 	if c1 >= c2 {
 		t.Errorf("centroid of S1 %.1f Hz is not below that of S2 %.1f Hz", c1, c2)

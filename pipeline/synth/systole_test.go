@@ -16,10 +16,10 @@ func TestWeisslerTable(t *testing.T) {
 		{50, 441, 449}, {60, 420, 429}, {70, 399, 409}, {80, 378, 389}, {90, 357, 369}, {100, 336, 349},
 	}
 	for _, test := range tests {
-		if got := milliseconds(weisslerMen.At(test.rate)); got != test.men*time.Millisecond {
+		if got := stretch(time.Millisecond, weisslerMen.at(test.rate)); got != test.men*time.Millisecond {
 			t.Errorf("men at %g bpm: QS2 = %v, want %d ms", test.rate, got, test.men)
 		}
-		if got := milliseconds(weisslerWomen.At(test.rate)); got != test.women*time.Millisecond {
+		if got := stretch(time.Millisecond, weisslerWomen.at(test.rate)); got != test.women*time.Millisecond {
 			t.Errorf("women at %g bpm: QS2 = %v, want %d ms", test.rate, got, test.women)
 		}
 	}

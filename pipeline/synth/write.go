@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	_ "embed" // the layout
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -12,6 +13,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"text/template"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -22,6 +24,13 @@ import (
 
 // audioDir is the folder below a data set's root that holds the recordings.
 const audioDir = "recordings"
+
+//go:embed layout.yaml.tmpl
+var layoutText string
+
+// layout describes a data set that Write made, in the form that package dataset
+// reads.
+var layout = template.Must(template.New("layout").Parse(layoutText))
 
 // WriteDemo writes the data set of the demonstration to dir, as Write does.
 func WriteDemo(ctx context.Context, dir string, seed uint64) error {
@@ -55,7 +64,7 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 		name  string
 		write func(io.Writer) error
 	}{
-		{s.Name + ".yaml", s.writeLayout},
+		{s.Name + ".yaml", func(w io.Writer) error { return layout.Execute(w, s) }},
 		{"people.csv", s.writePeople},
 		{"recordings.csv", s.writeRecordings},
 	}
@@ -133,11 +142,11 @@ func (s *Scenario) render(i, j int, seed uint64) (*Recording, error) {
 	p := &s.People[i]
 	t := &p.Recordings[j]
 	id := p.recordingID(t)
-	h, err := p.heart(t, subseed(seed, id))
+	h, err := p.heart(t, stream(seed, id).Uint64())
 	if err != nil {
 		return nil, s.errorf(personKey(i), "person %s: %w", p.ID, err)
 	}
-	r, err := Render(h, t.Duration, s.Rate, t.options()...)
+	r, err := h.record(t, s.Rate)
 	if err != nil {
 		return nil, s.errorf(takeKey(i, j), "recording %s: %w", id, err)
 	}

@@ -9,17 +9,30 @@
 package yamlcheck
 
 import (
+	"errors"
 	"fmt"
+	"io"
+	"os"
 	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
-	"github.com/goccy/go-yaml/token"
 )
 
 // maxDepth bounds how deep a text may nest; the files of this project nest five
 // deep.
 const maxDepth = 16
+
+// ReadFile reads a file, but of a file longer than maxBytes only the first byte
+// more, with which [Parse] refuses it. Errors do not name the file.
+func ReadFile(path string, maxBytes int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, errors.Unwrap(err)
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, maxBytes+1))
+}
 
 // Parse parses text of at most maxBytes that holds one YAML document. Errors
 // begin with name and, where it is known, the line.
@@ -37,26 +50,22 @@ func Parse(name string, text []byte, maxBytes int) (*ast.File, error) {
 	if err != nil {
 		return nil, located(name, err, nil)
 	}
-	if len(file.Docs) != 1 || file.Docs[0].Body == nil {
-		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, countBodies(file))
-	}
-	var walk structure
-	ast.Walk(&walk, file.Docs[0].Body)
-	if walk.refused != nil {
-		return nil, fmt.Errorf("%s:%d:%d: anchors, aliases and tags are not allowed: write the value out",
-			name, walk.refused.Position.Line, walk.refused.Position.Column)
-	}
-	return file, nil
-}
-
-func countBodies(file *ast.File) int {
-	n := 0
+	documents := 0
 	for _, d := range file.Docs {
 		if d.Body != nil {
-			n++
+			documents++
 		}
 	}
-	return n
+	if len(file.Docs) != 1 || documents != 1 {
+		return nil, fmt.Errorf("%s: holds %d documents, want one that is not empty", name, documents)
+	}
+	for _, refused := range []ast.NodeType{ast.AnchorType, ast.AliasType, ast.MergeKeyType, ast.TagType} {
+		if found := ast.Filter(refused, file.Docs[0].Body); len(found) > 0 {
+			at := found[0].GetToken().Position
+			return nil, fmt.Errorf("%s:%d:%d: anchors, aliases and tags are not allowed: write the value out", name, at.Line, at.Column)
+		}
+	}
+	return file, nil
 }
 
 // tooDeep returns the first line that nests deeper than maxDepth, or 0. It runs
@@ -86,17 +95,4 @@ func tooDeep(text []byte) int {
 		}
 	}
 	return 0
-}
-
-// structure finds the first node that is not allowed.
-type structure struct{ refused *token.Token }
-
-func (s *structure) Visit(n ast.Node) ast.Visitor {
-	switch n.Type() {
-	case ast.AnchorType, ast.AliasType, ast.MergeKeyType, ast.TagType:
-		if s.refused == nil {
-			s.refused = n.GetToken()
-		}
-	}
-	return s
 }
