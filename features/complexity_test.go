@@ -29,7 +29,7 @@ func countedEntropy(x []float64) float64 {
 
 func TestSampleEntropyCountsEveryPair(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
-	var e sampleEntropy
+	var m templateMatcher
 	for trial := range 300 {
 		x := make([]float64, rng.IntN(300))
 		if trial%10 == 0 {
@@ -45,7 +45,7 @@ func TestSampleEntropyCountsEveryPair(t *testing.T) {
 				x[i] = math.Sin(0.3*float64(i)) + 0.1*rng.NormFloat64()
 			}
 		}
-		got, want := e.of(x), countedEntropy(x)
+		got, want := m.sampleEntropy(x), countedEntropy(x)
 		if got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
 			t.Fatalf("trial %d, %d samples: %v, want %v", trial, len(x), got, want)
 		}

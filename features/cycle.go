@@ -23,8 +23,8 @@ type cycle struct {
 	state [4]state
 	split split
 
-	entropy sampleEntropy
-	places  []float64 // k + ½ of the sample k of a state
+	templates templateMatcher
+	places    []float64 // k + ½ of the sample k of a state
 }
 
 // state is one of the four states of a cycle.

@@ -22,17 +22,26 @@ func levelOf(y []float64, least int) level {
 	if len(y) < least {
 		return level{meanAbs: math.NaN(), meanSquare: math.NaN(), peak: math.NaN()}
 	}
-	n, o := float64(len(y)), simd.OscillationOf(y)
-	if o.Least == 0 {
-		o.Changes = zeroCrossings(y)
-	}
+	n := float64(len(y))
 	return level{
-		meanAbs:    o.Sum / n,
+		meanAbs:    sumAbs(y) / n,
 		meanSquare: energy(y) / n,
-		peak:       o.Greatest,
+		peak:       simd.MaxAbs(y),
 		moments:    momentsOf(y),
-		crossings:  o.Changes,
+		crossings:  zeroCrossings(y),
 	}
+}
+
+// sumAbs returns Σ |y[i]| of at least one sample, the total of eight partial sums, of
+// the terms with the same i mod 8; the last term is added to the first of them.
+func sumAbs(y []float64) float64 {
+	last := len(y) - 1
+	var s [8]float64
+	for i, v := range y[:last] {
+		s[i%len(s)] += math.Abs(v)
+	}
+	s[0] += math.Abs(y[last])
+	return ((s[0] + s[4]) + (s[1] + s[5])) + ((s[2] + s[6]) + (s[3] + s[7]))
 }
 
 // zeroCrossings returns the number of changes of sign. A zero has the sign of
@@ -44,16 +53,14 @@ func zeroCrossings(y []float64) int {
 	if len(y) == 0 {
 		return 0
 	}
-	count, last := 0, y[0]
+	changes, last := uint64(0), math.Float64bits(y[0])
 	for _, v := range y {
 		if v != 0 {
-			if v < 0 != (last < 0) {
-				count++
-			}
-			last = v
+			changes += (math.Float64bits(v) ^ last) >> 63 // the sign bit
+			last = math.Float64bits(v)
 		}
 	}
-	return count
+	return int(changes)
 }
 
 // rms returns the root mean square of the samples.

@@ -97,18 +97,18 @@ func TestZerosAreNoCrossings(t *testing.T) {
 // whatever m (from the definition of Richman and Moorman 2000). A sequence
 // that repeats exactly has the entropy ln(N₂/N₃) of its ends alone.
 func TestSampleEntropy(t *testing.T) {
-	var e sampleEntropy
+	var m templateMatcher
 	want := -math.Log(math.Erf(0.1))
-	if got := e.of(noise(6000, 3, 5)); math.Abs(got-want) > 0.03 {
+	if got := m.sampleEntropy(noise(6000, 3, 5)); math.Abs(got-want) > 0.03 {
 		t.Errorf("white noise: %v, want %v", got, want)
 	}
-	if got := e.of(sine(500, 1, 10, 1000)); got > 0.3 {
+	if got := m.sampleEntropy(sine(500, 1, 10, 1000)); got > 0.3 {
 		t.Errorf("sine: %v, want little", got)
 	}
-	if got := e.of([]float64{0, 1, 0, 1, 0, 1, 0, 1}); got != 0 {
+	if got := m.sampleEntropy([]float64{0, 1, 0, 1, 0, 1, 0, 1}); got != 0 {
 		t.Errorf("alternation: %v, want 0", got)
 	}
-	if got := e.of([]float64{1, 2, 4, 8, 16, 32}); !math.IsNaN(got) {
+	if got := m.sampleEntropy([]float64{1, 2, 4, 8, 16, 32}); !math.IsNaN(got) {
 		t.Errorf("no repetition: %v, want NaN", got)
 	}
 }

@@ -32,13 +32,13 @@ type recording struct {
 	shape     signal.Shape    // of the spectrum at 25 to 400 Hz
 	highShare float64         // of the raw signal
 
-	frames   []float64 // of the envelope, 50 Hz
-	sorted   []float64 // the frames in ascending order
-	moments  moments   // of the frames
-	acf      []float64 // biased autocorrelation of the frames to 5 s
-	rhythm   rhythm
-	entropy  sampleEntropy
-	windowed []float64 // greatest |y| of each half second
+	frames    []float64 // of the envelope, 50 Hz
+	sorted    []float64 // the frames in ascending order
+	moments   moments   // of the frames
+	acf       []float64 // biased autocorrelation of the frames to 5 s
+	rhythm    rhythm
+	templates templateMatcher
+	windowed  []float64 // greatest |y| of each half second
 }
 
 // extreme is the least or the greatest raw sample.

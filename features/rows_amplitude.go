@@ -3,6 +3,7 @@ package features
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/simd"
@@ -18,54 +19,42 @@ const (
 // amplitudeFeatures are measured on y, the signal band-limited to 25 to 400 Hz,
 // and on its envelope A.
 func amplitudeFeatures() []Feature {
-	rows := []Feature{
-		{
-			Name: "systole_to_s1_amplitude_percent", Unit: "%", Source: liu2016,
-			Definition: "100 · mean |y| in systole / mean |y| in S1",
-			ofCycle:    func(c *cycle) float64 { return 100 * levelRatio(c, systole, s1, meanAbs) },
-		},
-		{
-			Name: "diastole_to_s2_amplitude_percent", Unit: "%", Source: liu2016,
-			Definition: "100 · mean |y| in diastole / mean |y| in S2",
-			ofCycle:    func(c *cycle) float64 { return 100 * levelRatio(c, diastole, s2, meanAbs) },
-		},
-	}
-	for _, of := range []struct {
-		name, quantity string
-		a, b           int
-		of             func(*level) float64
+	var rows []Feature
+	for _, r := range []struct {
+		name, quantity, source string
+		a, b                   int
+		of                     func(*level) float64
 	}{
-		{"rms_ratio", "√(mean y²)", s2, s1, (*level).rms},
-		{"peak_ratio", "max |y|", s2, s1, func(l *level) float64 { return l.peak }},
-		{"rms_ratio", "√(mean y²)", systole, s1, (*level).rms},
-		{"rms_ratio", "√(mean y²)", diastole, s2, (*level).rms},
-		{"rms_ratio", "√(mean y²)", systole, diastole, (*level).rms},
+		{"amplitude_percent", "mean |y|", liu2016, systole, s1, func(l *level) float64 { return l.meanAbs }},
+		{"amplitude_percent", "mean |y|", liu2016, diastole, s2, func(l *level) float64 { return l.meanAbs }},
+		{"rms_ratio", "√(mean y²)", practice, s2, s1, (*level).rms},
+		{"peak_ratio", "max |y|", practice, s2, s1, func(l *level) float64 { return l.peak }},
+		{"rms_ratio", "√(mean y²)", practice, systole, s1, (*level).rms},
+		{"rms_ratio", "√(mean y²)", practice, diastole, s2, (*level).rms},
+		{"rms_ratio", "√(mean y²)", practice, systole, diastole, (*level).rms},
 	} {
-		a, b := pcg.Cycle[of.a], pcg.Cycle[of.b]
+		a, b := pcg.Cycle[r.a], pcg.Cycle[r.b]
+		unit, factor, times := "1", 1.0, ""
+		if strings.HasSuffix(r.name, "_percent") {
+			unit, factor, times = "%", 100, "100 · "
+		}
 		rows = append(rows, Feature{
-			Name: prefix(a) + "to_" + prefix(b) + of.name, Unit: "1", Source: practice,
-			Definition: fmt.Sprintf("%s in %v / %s in %v", of.quantity, a, of.quantity, b),
-			ofCycle:    func(c *cycle) float64 { return levelRatio(c, of.a, of.b, of.of) },
+			Name: prefix(a) + "to_" + prefix(b) + r.name, Unit: unit, Source: r.source,
+			Definition: fmt.Sprintf("%s%s in %v / %s in %v", times, r.quantity, a, r.quantity, b),
+			Range:      "> 0", Null: ofSilentOther, Statistics: Four,
+			ofCycle: func(c *cycle) float64 {
+				if c.state[r.a].silent || c.state[r.b].silent {
+					return math.NaN()
+				}
+				return factor * (r.of(&c.state[r.a].level) / r.of(&c.state[r.b].level))
+			},
 		})
-	}
-	for i := range rows {
-		rows[i].Range, rows[i].Null, rows[i].Statistics = "> 0", ofSilentOther, Four
 	}
 	for i, s := range pcg.Cycle {
 		rows = append(rows, stateAmplitudes(i, s)...)
 	}
 	rows = append(rows, envelopeShape(systole)...)
 	return append(rows, envelopeShape(diastole)...)
-}
-
-func meanAbs(l *level) float64 { return l.meanAbs }
-
-// levelRatio returns of in state a over of in state b.
-func levelRatio(c *cycle, a, b int, of func(*level) float64) float64 {
-	if c.state[a].silent || c.state[b].silent {
-		return math.NaN()
-	}
-	return of(&c.state[a].level) / of(&c.state[b].level)
 }
 
 // stateAmplitudes are the amplitude features of the i-th state of the cycle.

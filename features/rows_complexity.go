@@ -25,7 +25,7 @@ func complexityFeatures() []Feature {
 				if c.state[i].silent || len(y) < entropyLeast {
 					return math.NaN()
 				}
-				return c.entropy.of(y[:min(len(y), entropyMost)])
+				return c.templates.sampleEntropy(y[:min(len(y), entropyMost)])
 			},
 		})
 	}

@@ -1,8 +1,6 @@
 package features
 
-import (
-	"math"
-)
+import "math"
 
 // rawFeatures are measured on the samples as they stand in the file, at its
 // own rate: resampling would round off what clipping cut.

@@ -55,7 +55,7 @@ func rhythmFeatures() []Feature {
 		{
 			Name: "envelope_autocorrelation_sample_entropy", Unit: "1", Range: "≥ 0", Null: noACF + ", or no three samples repeat", Source: springer2016 + "; " + richman2000,
 			Definition:  "sample entropy, m = 2, r = 0.2 · SD, of ρ, the biased autocorrelation of h at lags of 0.02 to 5.00 s",
-			ofRecording: func(r *recording) float64 { return ofACF(r.entropy.of)(r) },
+			ofRecording: func(r *recording) float64 { return ofACF(r.templates.sampleEntropy)(r) },
 		},
 		{
 			Name: "envelope_sample_entropy", Unit: "1", Range: "≥ 0", Null: "the recording is shorter than 1 s or silent (RMS of y below 1e-9 FS), or no three frames repeat", Source: richman2000,
@@ -106,7 +106,7 @@ func frameEntropy(r *recording) float64 {
 	if len(r.frames) < frameRate {
 		return math.NaN()
 	}
-	return r.entropy.of(r.frames[:min(len(r.frames), mostEntropyFrames)])
+	return r.templates.sampleEntropy(r.frames[:min(len(r.frames), mostEntropyFrames)])
 }
 
 func stackRatio(r *recording) float64 {

@@ -1,8 +1,6 @@
 package features
 
-import (
-	"math"
-)
+import "math"
 
 // splitFeatures look for the two parts of S2, the closing of the aortic and of
 // the pulmonary valve.

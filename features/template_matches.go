@@ -13,7 +13,7 @@ type templateMatcher struct {
 	twice  []uint32 // each step in both halves
 }
 
-// templateMatches returns how many pairs of templates of two samples match in x,
+// templateMatchesPortable returns how many pairs of templates of two samples match in x,
 // and how many of these match in a third sample too:
 //
 //	for i := range n - 2 {
@@ -30,15 +30,9 @@ type templateMatcher struct {
 // where n is the length of x and near(a, b) is |a − b| ≤ r, which is false for NaN;
 // r is not NaN. These are the counts of sample entropy for templates of two samples
 // (Richman and Moorman 2000).
-func (m *templateMatcher) templateMatches(x []float64, r float64) (two, three int) {
-	if len(x) < 4 {
-		return 0, 0
-	}
-	return m.count(x, r)
-}
-
-// templateMatchesPortable goes through the differences at one distance j − i from
-// the end of x, so that it only has to keep which of the last three are near.
+//
+// It goes through the differences at one distance j − i from the end of x, so that it
+// only has to keep which of the last three are near.
 func templateMatchesPortable(x []float64, r float64) (two, three int) {
 	// As whole numbers, the bits of |d| are in the order of |d|. Adding carry to
 	// the bits of d without the sign overflows if |d| > r.

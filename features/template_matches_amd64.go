@@ -27,9 +27,9 @@ const (
 	beforeStep = -12_000
 )
 
-// count compares the values as 16-bit whole steps, sixteen at a time, and in full
-// only where the steps do not decide.
-func (m *templateMatcher) count(x []float64, r float64) (two, three int) {
+// templateMatches returns what templateMatchesPortable does. It compares the values as
+// 16-bit whole steps, sixteen at a time, and in full only where the steps do not decide.
+func (m *templateMatcher) templateMatches(x []float64, r float64) (two, three int) {
 	if !hasAVX2 || len(x) > mostMatches {
 		return templateMatchesPortable(x, r)
 	}

@@ -2,6 +2,6 @@
 
 package features
 
-func (m *templateMatcher) count(x []float64, r float64) (two, three int) {
+func (m *templateMatcher) templateMatches(x []float64, r float64) (two, three int) {
 	return templateMatchesPortable(x, r)
 }

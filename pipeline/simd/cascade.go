@@ -33,16 +33,20 @@ type State [2][Width]float64
 //		}
 //	}
 func Cascade(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
-	cascade(x, sections, states, backwards)
-}
-
-func cascadePortable(x []float64, sections *[2]Section, states *[2]State, backwards bool) {
 	n := len(x) / Width
+	if n == 0 {
+		return
+	}
+	first, step := 0, Width
+	if backwards {
+		first, step = Width*(n-1), -Width
+	}
+	if vector {
+		cascadeAVX2(&x[first], n, 8*step, sections, states)
+		return
+	}
 	for l := range Width {
-		at, step := l, Width
-		if backwards {
-			at, step = Width*(n-1)+l, -Width
-		}
+		at := first + l
 		for range n {
 			v := x[at]
 			for k := range sections {
@@ -57,3 +61,8 @@ func cascadePortable(x []float64, sections *[2]Section, states *[2]State, backwa
 		}
 	}
 }
+
+// cascadeAVX2 filters n elements of four sequences, step bytes from one to the next.
+//
+//go:noescape
+func cascadeAVX2(x *float64, n, step int, sections *[2]Section, states *[2]State)

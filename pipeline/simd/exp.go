@@ -19,13 +19,13 @@ import "math"
 // the series up to r¹³. The terms left out are less than 5e-18 of the sum.
 func Exp(dst, x []float64) {
 	dst = dst[:len(x)]
-	for len(x) > 0 {
-		n := exps(dst, x)
-		if n < len(x) {
-			dst[n] = expOne(x[n])
-			n++
+	for i := 0; i < len(x); i++ {
+		if whole := (len(x) - i) &^ (Width - 1); vector && whole > 0 {
+			if i += expAVX2(&dst[i], &x[i], whole); i == len(x) {
+				return
+			}
 		}
-		dst, x = dst[n:], x[n:]
+		dst[i] = expOne(x[i])
 	}
 }
 
@@ -35,6 +35,12 @@ const (
 	wholeAndHalf = 0x1.8p52
 )
 
+// expSeries holds 1/13! to 1/2!, the coefficients of (e^r − 1 − r)/r² from r¹¹ down.
+var expSeries = [...]float64{
+	1. / 6227020800, 1. / 479001600, 1. / 39916800, 1. / 3628800, 1. / 362880, 1. / 40320,
+	1. / 5040, 1. / 720, 1. / 120, 1. / 24, 1. / 6, 1. / 2,
+}
+
 // expOne is the exponential of one number.
 func expOne(x float64) float64 {
 	if !(math.Abs(x) < expLimit) {
@@ -43,30 +49,16 @@ func expOne(x float64) float64 {
 	shifted := math.FMA(x, math.Log2E, wholeAndHalf)
 	n := shifted - wholeAndHalf
 	r := math.FMA(-n, ln2Low, math.FMA(-n, ln2High, x))
-	p := 1.0 / 6227020800
-	p = math.FMA(p, r, 1.0/479001600)
-	p = math.FMA(p, r, 1.0/39916800)
-	p = math.FMA(p, r, 1.0/3628800)
-	p = math.FMA(p, r, 1.0/362880)
-	p = math.FMA(p, r, 1.0/40320)
-	p = math.FMA(p, r, 1.0/5040)
-	p = math.FMA(p, r, 1.0/720)
-	p = math.FMA(p, r, 1.0/120)
-	p = math.FMA(p, r, 1.0/24)
-	p = math.FMA(p, r, 1.0/6)
-	p = math.FMA(p, r, 1.0/2)
+	p := 0.0
+	for _, c := range &expSeries {
+		p = math.FMA(p, r, c)
+	}
 	y := 1 + math.FMA(float64(r*r), p, r)
 	return math.Float64frombits(math.Float64bits(y) + math.Float64bits(shifted)<<52)
 }
 
-// expsPortable writes exponentials up to the first x, if any, beyond expLimit, and
-// returns their number.
-func expsPortable(dst, x []float64) int {
-	for i, v := range x {
-		if !(math.Abs(v) < expLimit) {
-			return i
-		}
-		dst[i] = expOne(v)
-	}
-	return len(x)
-}
+// expAVX2 writes the exponentials of n values, a multiple of four. It stops at the
+// first four of which one is beyond expLimit, and returns how many it wrote.
+//
+//go:noescape
+func expAVX2(dst, x *float64, n int) int

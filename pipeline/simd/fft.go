@@ -47,6 +47,10 @@ type pass struct {
 	twiddles []float64
 }
 
+// nearest is the largest n whose four sequences and their copy, 128 bytes for each
+// number, fit in a first-level cache of 32 or 48 KiB.
+const nearest = 256
+
 // NewFFT returns a plan for sequences of n numbers. It panics unless n is a
 // power of two, or three times one.
 func NewFFT(n int) *FFT {
@@ -96,24 +100,16 @@ func twiddle(k, n int) (re, im float64) {
 		rest = n - rest
 	}
 	sin, cos := math.Sincos(math.Pi / 4 * float64(rest) / float64(n))
-	switch eighth & 7 {
-	case 0:
-		return cos, -sin
-	case 1:
-		return sin, -cos
-	case 2:
-		return -sin, -cos
-	case 3:
-		return -cos, -sin
-	case 4:
-		return -cos, sin
-	case 5:
-		return -sin, cos
-	case 6:
-		return sin, cos
-	default:
-		return cos, sin
+	if (eighth+1)&2 != 0 { // nearer to the imaginary axis
+		sin, cos = cos, sin
 	}
+	if (eighth+2)&4 != 0 { // left of it
+		cos = -cos
+	}
+	if eighth&4 == 0 { // below the real axis
+		sin = -sin
+	}
+	return cos, sin
 }
 
 // Len returns n.
@@ -155,17 +151,21 @@ func (p *pass) run(dst, src Block, apart, skip int) {
 	}
 }
 
-// radix4Portable is a pass of radix 4.
-func radix4Portable(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
+// radix4 is a pass of radix 4.
+func radix4(dst, src Block, twiddles []float64, m, stride, apart, skip int) {
+	if vector {
+		radix4AVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], &twiddles[0], m, stride, apart, skip)
+		return
+	}
 	from, at := 0, 0
 	for p := range m {
 		w := twiddles[6*p : 6*p+6]
 		for range Width * stride {
-			y0, y1, y2, y3 := butterfly4(src, from, Width*m*stride)
-			dst.put(at, y0)
-			dst.put(at+Width*apart, y1.times(w[0], w[1]))
-			dst.put(at+2*Width*apart, y2.times(w[2], w[3]))
-			dst.put(at+3*Width*apart, y3.times(w[4], w[5]))
+			y := src.butterfly4(from, Width*m*stride)
+			dst.put(at, y[0])
+			for i := 1; i < 4; i++ {
+				dst.put(at+i*Width*apart, times(y[i], w[2*i-2], w[2*i-1]))
+			}
 			from++
 			at++
 		}
@@ -173,41 +173,44 @@ func radix4Portable(dst, src Block, twiddles []float64, m, stride, apart, skip i
 	}
 }
 
-// radix4HalfPortable is a first pass of radix 4 over sequences of 4m numbers of which
-// the second half are zeros.
-func radix4HalfPortable(dst, src Block, twiddles []float64, m, apart int) {
-	for p := range m {
-		w := twiddles[6*p : 6*p+6]
-		for at := Width * p; at < Width*(p+1); at++ {
-			a, b := src.get(at), src.get(at+Width*m)
-			dst.put(at, number{a.re + b.re, a.im + b.im})
-			dst.put(at+Width*apart, number{a.re + b.im, a.im - b.re}.times(w[0], w[1]))
-			dst.put(at+2*Width*apart, number{a.re - b.re, a.im - b.im}.times(w[2], w[3]))
-			dst.put(at+3*Width*apart, number{a.re - b.im, a.im + b.re}.times(w[4], w[5]))
+//go:noescape
+func radix4AVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, stride, apart, skip int)
+
+// radix4HalfAVX2 is a first pass of radix 4 over sequences of 4m numbers of which the
+// second half are zeros, which it does not read.
+//
+//go:noescape
+func radix4HalfAVX2(dstRe, dstIm, srcRe, srcIm, twiddles *float64, m, apart int)
+
+// radix4Last is a last pass of radix 4.
+func radix4Last(dst, src Block, stride int) {
+	if vector {
+		radix4LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		return
+	}
+	s := Width * stride
+	for q := range s {
+		for i, y := range src.butterfly4(q, s) {
+			dst.put(q+i*s, y)
 		}
 	}
 }
 
-// radix4LastPortable is a last pass of radix 4.
-func radix4LastPortable(dst, src Block, stride int) {
-	s := Width * stride
-	for q := range s {
-		y0, y1, y2, y3 := butterfly4(src, q, s)
-		dst.put(q, y0)
-		dst.put(q+s, y1)
-		dst.put(q+2*s, y2)
-		dst.put(q+3*s, y3)
-	}
+//go:noescape
+func radix4LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
+
+// butterfly4 returns the transform of the four numbers from at on that are apart from
+// each other.
+func (b Block) butterfly4(at, apart int) [4]complex128 {
+	return fourier4(b.get(at), b.get(at+apart), b.get(at+2*apart), b.get(at+3*apart))
 }
 
-// butterfly4 returns the transform of the four numbers of src from at on that are
-// apart from each other.
-func butterfly4(src Block, at, apart int) (y0, y1, y2, y3 number) {
-	a, b, c, d := src.get(at), src.get(at+apart), src.get(at+2*apart), src.get(at+3*apart)
-	ac, bd := number{a.re + c.re, a.im + c.im}, number{b.re + d.re, b.im + d.im}
-	a, b = number{a.re - c.re, a.im - c.im}, number{b.re - d.re, b.im - d.im}
-	return number{ac.re + bd.re, ac.im + bd.im}, number{a.re + b.im, a.im - b.re},
-		number{ac.re - bd.re, ac.im - bd.im}, number{a.re - b.im, a.im + b.re}
+// fourier4 returns Σ_l (−j)^(lq)·a_l for q from 0 to 3.
+func fourier4(a0, a1, a2, a3 complex128) [4]complex128 {
+	even, evenLess := a0+a2, a0-a2
+	odd, oddLess := a1+a3, a1-a3
+	turned := complex(imag(oddLess), -real(oddLess)) // −j·oddLess
+	return [4]complex128{even + odd, evenLess + turned, even - odd, evenLess - turned}
 }
 
 // radix2 is a pass of radix 2.
@@ -217,8 +220,8 @@ func radix2(dst, src Block, twiddles []float64, m, stride int) {
 		w := twiddles[2*p : 2*p+2]
 		for q := range s {
 			a, b := src.get(q+s*p), src.get(q+s*(p+m))
-			dst.put(q+2*s*p, number{a.re + b.re, a.im + b.im})
-			dst.put(q+s*(2*p+1), number{a.re - b.re, a.im - b.im}.times(w[0], w[1]))
+			dst.put(q+2*s*p, a+b)
+			dst.put(q+s*(2*p+1), times(a-b, w[0], w[1]))
 		}
 	}
 }
@@ -232,25 +235,19 @@ func radix3Last(dst, src Block, stride int) {
 	s := Width * stride
 	for q := range s {
 		a, b, c := src.get(q), src.get(q+s), src.get(q+2*s)
-		t, u := number{b.re + c.re, b.im + c.im}, number{b.re - c.re, b.im - c.im}
-		dst.put(q, number{a.re + t.re, a.im + t.im})
-		a = number{math.FMA(-0.5, t.re, a.re), math.FMA(-0.5, t.im, a.im)}
-		dst.put(q+s, number{math.FMA(sin60, u.im, a.re), math.FMA(-sin60, u.re, a.im)})
-		dst.put(q+2*s, number{math.FMA(-sin60, u.im, a.re), math.FMA(sin60, u.re, a.im)})
+		t, u := b+c, b-c
+		dst.put(q, a+t)
+		re, im := math.FMA(-0.5, real(t), real(a)), math.FMA(-0.5, imag(t), imag(a))
+		dst.put(q+s, complex(math.FMA(sin60, imag(u), re), math.FMA(-sin60, real(u), im)))
+		dst.put(q+2*s, complex(math.FMA(-sin60, imag(u), re), math.FMA(sin60, real(u), im)))
 	}
 }
 
-// number is a complex number.
-type number struct{ re, im float64 }
-
-// times returns n·(re + j·im).
-func (n number) times(re, im float64) number {
-	return number{math.FMA(n.re, re, -float64(n.im*im)), math.FMA(n.re, im, float64(n.im*re))}
+// times returns a·(re + j·im).
+func times(a complex128, re, im float64) complex128 {
+	return complex(math.FMA(real(a), re, -float64(imag(a)*im)), math.FMA(real(a), im, float64(imag(a)*re)))
 }
 
-func (b Block) get(i int) number { return number{b.Re[i], b.Im[i]} }
+func (b Block) get(i int) complex128 { return complex(b.Re[i], b.Im[i]) }
 
-func (b Block) put(i int, n number) { b.Re[i], b.Im[i] = n.re, n.im }
-
-// square returns re² + im².
-func square(re, im float64) float64 { return math.FMA(re, re, float64(im*im)) }
+func (b Block) put(i int, a complex128) { b.Re[i], b.Im[i] = real(a), imag(a) }

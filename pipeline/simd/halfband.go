@@ -74,7 +74,12 @@ func (h *HalfBand) load(x []float64, first, n int) {
 	}
 }
 
-func halfBandPortable(dst, even, odd, sides []float64, middle float64) {
+// halfBand is the loop of Filter over a block.
+func halfBand(dst, even, odd, sides []float64, middle float64) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		halfBandAVX2(&dst[0], &even[0], &odd[0], &sides[0], middle, whole, len(sides))
+		dst, even, odd = dst[whole:], even[whole:], odd[whole:]
+	}
 	for i := range dst {
 		sum := middle * even[i]
 		for k, w := range sides {
@@ -83,3 +88,8 @@ func halfBandPortable(dst, even, odd, sides []float64, middle float64) {
 		dst[i] = sum
 	}
 }
+
+// halfBandAVX2 writes n values, a multiple of four, of k weights each.
+//
+//go:noescape
+func halfBandAVX2(dst, even, odd, sides *float64, middle float64, n, k int)

@@ -1,5 +1,7 @@
 package simd
 
+import "math/cmplx"
+
 // Hilbert is a plan of the Hilbert transform of a periodic sequence x of n real
 // numbers, n divisible by 8, in which every positive frequency is delayed by a
 // quarter of its period.
@@ -34,7 +36,7 @@ type Hilbert struct {
 // hilbertTwiddles are the factors for one k: e^(−2πj lk/M) for l = 1, 2, 3, and
 // e^(−2πj (k + qK)/n)/n for q from 0 to 3. The 1/n cancels the factors of both
 // transforms and of the doubling in quadrature.
-type hilbertTwiddles [7]number
+type hilbertTwiddles [7]complex128
 
 // HilbertLength returns the least length that is at least n and eight times a
 // power of two, or three times one.
@@ -63,7 +65,7 @@ func NewHilbert(n int) *Hilbert {
 	for k := 1; k <= pairs; k++ {
 		at := h.twiddles[h.place(k):]
 		for i, w := range h.twiddlesOf(k) {
-			at[2*Width*i], at[2*Width*i+Width] = w.re, w.im
+			at[2*Width*i], at[2*Width*i+Width] = real(w), imag(w)
 		}
 	}
 	return h
@@ -76,11 +78,11 @@ func (h *Hilbert) place(k int) int {
 
 func (h *Hilbert) twiddlesOf(k int) (t hilbertTwiddles) {
 	for l := range 3 {
-		t[l].re, t[l].im = twiddle(2*(l+1)*k, h.n)
+		t[l] = complex(twiddle(2*(l+1)*k, h.n))
 	}
 	for q := range 4 {
 		re, im := twiddle(k+q*h.n/8, h.n)
-		t[3+q] = number{re / float64(h.n), im / float64(h.n)}
+		t[3+q] = complex(re/float64(h.n), im/float64(h.n))
 	}
 	return t
 }
@@ -94,24 +96,31 @@ func (h *Hilbert) Transform(x, work Block) Block {
 		x = work
 	}
 	h.selfMirrored(y)
-	hilbert(h, y)
+	h.pairs(y)
 	return h.fft.Transform(y.swapped(), x).swapped()
 }
 
-// hilbertPortable does the k from from to (K − 1)/2, each with K − k.
+// pairs does the k from 1 to (K − 1)/2, each with K − k.
 //
 // The factors of K − k are those of k but for a conjugation and a shift by one of
 // the sums, so that point q of k has its mirror image at point −q, mod 4, of the
 // sums u of K − k.
-func hilbertPortable(h *Hilbert, y Block, from int) {
+func (h *Hilbert) pairs(y Block) {
 	parts := h.n / 8
-	for k := from; 2*k < parts; k++ {
+	k := 1
+	if groups := (parts - 1) / 2 / Width; vector && groups > 0 {
+		var scratch [64]float64
+		hilbertAVX2(&y.Re[0], &y.Im[0], &h.twiddles[0], &scratch, parts, groups)
+		k += Width * groups
+	}
+	for ; 2*k < parts; k++ {
 		var t hilbertTwiddles
 		at := h.twiddles[h.place(k):]
 		for i := range t {
-			t[i] = number{at[2*Width*i], at[2*Width*i+Width]}
+			t[i] = complex(at[2*Width*i], at[2*Width*i+Width])
 		}
-		p, c := [3]number{t[0], t[1], t[2]}, [3]number{t[0].conj(), t[1].conj(), t[2].conj()}
+		p := [3]complex128(t[:3])
+		c := conjugates(p)
 		z, u := y.join(k, p), y.join(parts-k, c)
 		for q := range 4 {
 			quadrature(&z[q], &u[-q&3], t[3+q])
@@ -121,55 +130,59 @@ func hilbertPortable(h *Hilbert, y Block, from int) {
 	}
 }
 
+// hilbertAVX2 does as many groups of four k, from 1 on, each with K − k, for K parts.
+//
+//go:noescape
+func hilbertAVX2(re, im, twiddles *float64, scratch *[64]float64, parts, groups int)
+
 // selfMirrored handles k = 0 and k = K/2, which are their own mirror images.
 func (h *Hilbert) selfMirrored(y Block) {
-	one := [3]number{{1, 0}, {1, 0}, {1, 0}}
+	one := [3]complex128{1, 1, 1}
 	first := h.twiddlesOf(0)
 	z := y.join(0, one)
-	z[0] = number{}
+	z[0] = 0
 	quadrature(&z[1], &z[3], first[3+1])
-	quadrature(&z[2], &number{z[2].re, z[2].im}, first[3+2])
+	own := z[2]
+	quadrature(&z[2], &own, first[3+2])
 	y.split(0, z, one)
 	if parts := h.n / 8; parts%2 == 0 {
-		t := h.middle
-		z := y.join(parts/2, [3]number{t[0], t[1], t[2]})
-		quadrature(&z[0], &z[3], t[3])
-		quadrature(&z[1], &z[2], t[4])
-		y.split(parts/2, z, [3]number{t[0].conj(), t[1].conj(), t[2].conj()})
+		p := [3]complex128(h.middle[:3])
+		z := y.join(parts/2, p)
+		quadrature(&z[0], &z[3], h.middle[3])
+		quadrature(&z[1], &z[2], h.middle[4])
+		y.split(parts/2, z, conjugates(p))
 	}
+}
+
+func conjugates(p [3]complex128) [3]complex128 {
+	return [3]complex128{cmplx.Conj(p[0]), cmplx.Conj(p[1]), cmplx.Conj(p[2])}
 }
 
 // join returns the sums over l of (−j)^(lq)·p_l·L_l[k] for q from 0 to 3, with
 // p_0 = 1.
-func (b Block) join(k int, p [3]number) [4]number {
-	l0, l1, l2, l3 := b.get(Width*k), b.get(Width*k+1), b.get(Width*k+2), b.get(Width*k+3)
-	l1, l2, l3 = l1.times(p[0].re, p[0].im), l2.times(p[1].re, p[1].im), l3.times(p[2].re, p[2].im)
-	even, evenLess := number{l0.re + l2.re, l0.im + l2.im}, number{l0.re - l2.re, l0.im - l2.im}
-	odd, oddLess := number{l1.re + l3.re, l1.im + l3.im}, number{l1.re - l3.re, l1.im - l3.im}
-	return [4]number{
-		{even.re + odd.re, even.im + odd.im},
-		{evenLess.re + oddLess.im, evenLess.im - oddLess.re},
-		{even.re - odd.re, even.im - odd.im},
-		{evenLess.re - oddLess.im, evenLess.im + oddLess.re},
+func (b Block) join(k int, p [3]complex128) [4]complex128 {
+	l := [4]complex128{b.get(Width * k)}
+	for i, w := range p {
+		l[i+1] = times(b.get(Width*k+i+1), real(w), imag(w))
 	}
+	return fourier4(l[0], l[1], l[2], l[3])
 }
 
 // split undoes join but for a factor of four: p are the conjugates of its factors.
-func (b Block) split(k int, z [4]number, p [3]number) {
-	even, evenLess := number{z[0].re + z[2].re, z[0].im + z[2].im}, number{z[0].re - z[2].re, z[0].im - z[2].im}
-	odd, oddLess := number{z[1].re + z[3].re, z[1].im + z[3].im}, number{z[1].re - z[3].re, z[1].im - z[3].im}
-	b.put(Width*k, number{even.re + odd.re, even.im + odd.im})
-	b.put(Width*k+1, number{evenLess.re - oddLess.im, evenLess.im + oddLess.re}.times(p[0].re, p[0].im))
-	b.put(Width*k+2, number{even.re - odd.re, even.im - odd.im}.times(p[1].re, p[1].im))
-	b.put(Width*k+3, number{evenLess.re + oddLess.im, evenLess.im - oddLess.re}.times(p[2].re, p[2].im))
+func (b Block) split(k int, z [4]complex128, p [3]complex128) {
+	// With j in the place of −j, the points 1 and 3 change places.
+	l := fourier4(z[0], z[3], z[2], z[1])
+	b.put(Width*k, l[0])
+	for i, w := range p {
+		b.put(Width*k+i+1, times(l[i+1], real(w), imag(w)))
+	}
 }
 
 // quadrature replaces z = Z[k] and mirror = Z[M − k] by Z′·2/n there, given w/n.
-func quadrature(z, mirror *number, w number) {
-	sum := number{z.re + mirror.re, z.im - mirror.im}.times(w.re, -w.im)
-	difference := number{z.re - mirror.re, z.im + mirror.im}.times(w.re, w.im)
-	*z = number{sum.re - difference.re, sum.im - difference.im}
-	*mirror = number{-(sum.re + difference.re), sum.im + difference.im}
+func quadrature(z, mirror *complex128, w complex128) {
+	conjugate := cmplx.Conj(*mirror)
+	sum := times(*z+conjugate, real(w), -imag(w))
+	difference := times(*z-conjugate, real(w), imag(w))
+	*z = sum - difference
+	*mirror = -cmplx.Conj(sum + difference)
 }
-
-func (n number) conj() number { return number{n.re, -n.im} }

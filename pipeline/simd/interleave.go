@@ -17,14 +17,19 @@ func Interleave(dst []float64, rows *[Width][]float64) {
 			panic("simd: rows of different lengths")
 		}
 	}
-	interleave(dst, rows)
-}
-
-// interleavePortable interleaves the elements from index from on.
-func interleavePortable(dst []float64, rows *[Width][]float64, from int) {
+	done := 0
+	if whole := n &^ (Width - 1); vector && whole > 0 {
+		interleaveAVX2(&dst[0], &rows[0][0], &rows[1][0], &rows[2][0], &rows[3][0], whole)
+		done = whole
+	}
 	for l, row := range rows {
-		for i := from; i < len(row); i++ {
+		for i := done; i < len(row); i++ {
 			dst[Width*i+l] = row[i]
 		}
 	}
 }
+
+// interleaveAVX2 takes n values of each row, a multiple of four.
+//
+//go:noescape
+func interleaveAVX2(dst, a, b, c, d *float64, n int)

@@ -22,13 +22,13 @@ import "math"
 // of the sum.
 func Log(dst, x []float64) {
 	dst = dst[:len(x)]
-	for len(x) > 0 {
-		n := logs(dst, x)
-		if n < len(x) {
-			dst[n] = logOne(x[n])
-			n++
+	for i := 0; i < len(x); i++ {
+		if whole := (len(x) - i) &^ (Width - 1); vector && whole > 0 {
+			if i += logAVX2(&dst[i], &x[i], whole); i == len(x) {
+				return
+			}
 		}
-		dst, x = dst[n:], x[n:]
+		dst[i] = logOne(x[i])
 	}
 }
 
@@ -43,6 +43,9 @@ const (
 	infinity     = 0x7ff0000000000000
 )
 
+// artanhSeries holds the coefficients of (2 artanh s − 2s)/s³ in powers of s², from s¹⁸ down.
+var artanhSeries = [...]float64{2. / 21, 2. / 19, 2. / 17, 2. / 15, 2. / 13, 2. / 11, 2. / 9, 2. / 7, 2. / 5, 2. / 3}
+
 // logOne is the logarithm of one number.
 func logOne(x float64) float64 {
 	ix := math.Float64bits(x)
@@ -54,29 +57,17 @@ func logOne(x float64) float64 {
 	f := math.Float64frombits(ix-shifted&^(1<<52-1)+oneBits) - 1
 	s := f / (2 + f)
 	z := s * s
-	p := 2.0 / 21
-	p = math.FMA(p, z, 2.0/19)
-	p = math.FMA(p, z, 2.0/17)
-	p = math.FMA(p, z, 2.0/15)
-	p = math.FMA(p, z, 2.0/13)
-	p = math.FMA(p, z, 2.0/11)
-	p = math.FMA(p, z, 2.0/9)
-	p = math.FMA(p, z, 2.0/7)
-	p = math.FMA(p, z, 2.0/5)
-	p = math.FMA(p, z, 2.0/3)
+	p := 0.0
+	for _, c := range &artanhSeries {
+		p = math.FMA(p, z, c)
+	}
 	r := math.FMA(-p, z, f)                   // f − 2s²/3 − …
 	low := math.FMA(e, ln2Low, -float64(s*r)) // what is added to f and the exponent's part
 	return float64(e*ln2High) + (f + low)
 }
 
-// logsPortable writes logarithms up to the first x, if any, that is not positive
-// and normal, and returns their number.
-func logsPortable(dst, x []float64) int {
-	for i, v := range x {
-		if math.Float64bits(v)-leastNormal >= infinity-leastNormal {
-			return i
-		}
-		dst[i] = logOne(v)
-	}
-	return len(x)
-}
+// logAVX2 writes the logarithms of n values, a multiple of four. It stops at the first
+// four of which one is not positive and normal, and returns how many it wrote.
+//
+//go:noescape
+func logAVX2(dst, x *float64, n int) int

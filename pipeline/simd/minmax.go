@@ -2,11 +2,10 @@ package simd
 
 import "math"
 
-// parts is the number of partial results that Limits, Moments and OscillationOf
-// keep: that of the elements with the same i mod parts.
+// parts is the number of partial results that MinMax and Moments keep: that of the elements with the same i mod parts.
 const parts = 2 * Width
 
-// Limits returns the smallest and the largest value of x:
+// MinMax returns the smallest and the largest value of x:
 //
 //	low, high := x[0], x[0]
 //	for _, v := range x {
@@ -29,8 +28,19 @@ func MinMax(x []float64) (low, high float64) {
 		lows[k], highs[k] = x[0], x[0]
 	}
 	whole := len(x) &^ (parts - 1)
-	minMax(&lows, &highs, x[:whole])
-	minMaxPortable(&lows, &highs, x[whole:])
+	if vector && whole > 0 {
+		minMaxAVX2(&lows, &highs, &x[0], whole)
+		x = x[whole:]
+	}
+	for i, v := range x {
+		k := i % parts
+		if v < lows[k] {
+			lows[k] = v
+		}
+		if v > highs[k] {
+			highs[k] = v
+		}
+	}
 	low, high = lows[0], highs[0]
 	for k := range parts {
 		if lows[k] < low {
@@ -43,38 +53,26 @@ func MinMax(x []float64) (low, high float64) {
 	return low, high
 }
 
-func minMaxPortable(lows, highs *[parts]float64, x []float64) {
-	for i, v := range x {
-		k := i % parts
-		if v < lows[k] {
-			lows[k] = v
-		}
-		if v > highs[k] {
-			highs[k] = v
-		}
-	}
-}
+// minMaxAVX2 compares n values, a multiple of eight.
+//
+//go:noescape
+func minMaxAVX2(lows, highs *[parts]float64, x *float64, n int)
 
-// Peak returns the largest magnitude in x, 0 if x is empty and NaN if one element
+// MaxAbs returns the largest magnitude in x, 0 if x is empty and NaN if one element
 // is NaN:
 //
 //	for _, v := range x {
 //		peak = max(peak, math.Abs(v))
 //	}
 func MaxAbs(x []float64) float64 {
-	whole := len(x) &^ (Width - 1)
-	each := MaxAbsInterleaved(x[:whole])
 	var most uint64
-	for _, v := range each {
-		most = max(most, magnitude(v))
-	}
-	for _, v := range x[whole:] {
+	for _, v := range x {
 		most = max(most, magnitude(v))
 	}
 	return math.Float64frombits(most)
 }
 
-// Peaks returns what Peak does for each of four interleaved sequences. It panics if
+// MaxAbsInterleaved returns what MaxAbs does for each of four interleaved sequences. It panics if
 // their lengths differ.
 func MaxAbsInterleaved(x []float64) (peak [Width]float64) {
 	if len(x)%Width != 0 {

@@ -1,8 +1,9 @@
 package simd
 
-// nearest is the largest n whose four sequences and their copy, 128 bytes for each
-// number, fit in a first-level cache of 32 or 48 KiB.
-const nearest = 256
+import (
+	"math"
+	"math/cmplx"
+)
 
 // RealPowers writes the squared magnitudes of the transforms of eight real
 // sequences of n numbers, an even n, taken at once: four are the real and four
@@ -30,20 +31,20 @@ func (f *FFT) RealPowers(dst *[2 * Width][]float64, x, work Block, length int, s
 	for s := range dst {
 		dst[s] = dst[s][:f.n/2+1]
 	}
-	half := f.quarter != nil && length <= f.n/2
+	half := vector && f.quarter != nil && length <= f.n/2
+	end := f.n
 	if half {
-		x.clear(length, f.n/2)
-	} else {
-		x.clear(length, f.n)
+		end /= 2
 	}
+	x.clear(length, end)
 	if f.quarter == nil {
 		realPowers(dst, spectrum{f.Transform(x, work.First(f.n)), 1, Width}, scale)
 		return
 	}
 	m := f.n / 4
 	apart := m + beside
-	if half {
-		radix4Half(work, x, f.passes[0].twiddles, m, apart)
+	if vector && half {
+		radix4HalfAVX2(&work.Re[0], &work.Im[0], &x.Re[0], &x.Im[0], &f.passes[0].twiddles[0], m, apart)
 	} else {
 		f.passes[0].run(work, x, apart, 0)
 	}
@@ -90,20 +91,46 @@ type spectrum struct {
 }
 
 // number returns number k of sequence l.
-func (z *spectrum) number(k, l int) number {
+func (z *spectrum) number(k, l int) complex128 {
 	return z.get(Width*(k%4*z.apart+k/4*z.step) + l)
 }
 
-// realPowersPortable writes the bins from from to before to.
-func realPowersPortable(dst *[2 * Width][]float64, z *spectrum, scale *[2 * Width]float64, from, to int) {
+// realPowers writes the powers of the transform z.
+func realPowers(dst *[2 * Width][]float64, z spectrum, scale *[2 * Width]float64) {
+	n := 2 * (len(dst[0]) - 1)
+	groups := n/8 - 1 // of the bins from 4 to n/2 − 1
+	if !vector || groups <= 0 || n%8 != 0 {
+		z.powers(dst, scale, 0, n/2+1)
+		return
+	}
+	var to [2 * Width]*float64
+	for s := range to {
+		to[s] = &dst[s][4]
+	}
+	realPowersAVX2(&to, &z.Re[0], &z.Im[0], scale, n, groups, z.apart, z.step)
+	z.powers(dst, scale, 0, 4)
+	z.powers(dst, scale, n/2, n/2+1)
+}
+
+// powers writes the bins from from to before to.
+func (z *spectrum) powers(dst *[2 * Width][]float64, scale *[2 * Width]float64, from, to int) {
 	n := 2 * (len(dst[0]) - 1)
 	for l := range Width {
 		a, b := dst[l], dst[Width+l]
 		quarterA, quarterB := 0.25*scale[l], 0.25*scale[Width+l]
 		for k := from; k < to; k++ {
-			z, w := z.number(k, l), z.number((n-k)%n, l)
-			a[k] = quarterA * square(z.re+w.re, z.im-w.im)
-			b[k] = quarterB * square(z.im+w.im, z.re-w.re)
+			z, mirror := z.number(k, l), cmplx.Conj(z.number((n-k)%n, l))
+			a[k] = quarterA * square(z+mirror)
+			b[k] = quarterB * square(complex(imag(z-mirror), real(z-mirror)))
 		}
 	}
 }
+
+// square returns |a|².
+func square(a complex128) float64 { return math.FMA(real(a), real(a), float64(imag(a)*imag(a))) }
+
+// realPowersAVX2 writes as many groups of four bins of each sequence, from bin 4 on,
+// of a spectrum with apart and step.
+//
+//go:noescape
+func realPowersAVX2(dst *[8]*float64, re, im *float64, scale *[8]float64, n, groups, apart, step int)

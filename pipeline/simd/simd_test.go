@@ -131,20 +131,20 @@ func TestFiltersAreSumsOfProducts(t *testing.T) {
 
 func TestReachingBeyondTheSignalPanics(t *testing.T) {
 	for name, f := range map[string]func(){
-		"Dot":            func() { Dot(make([]float64, 3), make([]float64, 2)) },
-		"Correlate":      func() { Correlate(make([]float64, 3), make([]float64, 5), make([]float64, 2), 3) },
-		"Decimate":       func() { Decimate(make([]float64, 3), make([]float64, 11), make([]float64, 4), 4) },
-		"Decimate, taps": func() { Decimate(make([]float64, 3), make([]float64, 50), make([]float64, 5), 1) },
-		"Transform":      func() { NewFFT(8).Transform(NewBlock(8), NewBlock(4)) },
-		"NewFFT":         func() { NewFFT(20) },
-		"NewFFT of none": func() { NewFFT(0) },
-		"RealPowers":     func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
-		"Weigh":          func() { SubMul(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
-		"Interleave":     func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
-		"NewHilbert":     func() { NewHilbert(12) },
-		"Log":            func() { Log(make([]float64, 1), []float64{1, 2}) },
-		"Peaks":          func() { MaxAbsInterleaved(make([]float64, 6)) },
-		"Exp":            func() { Exp(make([]float64, 1), []float64{1, 2}) },
+		"Dot":               func() { Dot(make([]float64, 3), make([]float64, 2)) },
+		"Correlate":         func() { Correlate(make([]float64, 3), make([]float64, 5), make([]float64, 2), 3) },
+		"Decimate":          func() { Decimate(make([]float64, 3), make([]float64, 11), make([]float64, 4), 4) },
+		"Decimate, taps":    func() { Decimate(make([]float64, 3), make([]float64, 50), make([]float64, 5), 1) },
+		"Transform":         func() { NewFFT(8).Transform(NewBlock(8), NewBlock(4)) },
+		"NewFFT":            func() { NewFFT(20) },
+		"NewFFT of none":    func() { NewFFT(0) },
+		"RealPowers":        func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
+		"SubMul":            func() { SubMul(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
+		"Interleave":        func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
+		"NewHilbert":        func() { NewHilbert(12) },
+		"Log":               func() { Log(make([]float64, 1), []float64{1, 2}) },
+		"MaxAbsInterleaved": func() { MaxAbsInterleaved(make([]float64, 6)) },
+		"Exp":               func() { Exp(make([]float64, 1), []float64{1, 2}) },
 	} {
 		func() {
 			defer func() {

@@ -31,7 +31,7 @@ func Sort(x []float64) {
 	}
 }
 
-// compareExchangePortable is one pass of the sort:
+// compareExchange is one pass of the sort:
 //
 //	for i := range n - distance {
 //		if i&block == first { // block is a power of two, first is 0 or block
@@ -41,7 +41,11 @@ func Sort(x []float64) {
 //			}
 //		}
 //	}
-func compareExchangePortable(x []float64, first, block, distance int) {
+func compareExchange(x []float64, first, block, distance int) {
+	if vector {
+		compareExchangeAVX2(&x[0], len(x)/Width-distance, first, block, distance)
+		return
+	}
 	end := len(x) - Width*distance
 	for ; Width*first < end; first += 2 * block {
 		low := x[Width*first : min(Width*(first+block), end)]
@@ -53,3 +57,8 @@ func compareExchangePortable(x []float64, first, block, distance int) {
 		}
 	}
 }
+
+// compareExchangeAVX2 puts the elements i, below end, and i + distance in order.
+//
+//go:noescape
+func compareExchangeAVX2(x *float64, end, first, block, distance int)

@@ -14,10 +14,10 @@ import "math"
 //
 // It panics if b is shorter than a.
 func Dot(a, b []float64) float64 {
-	return dot(a, b[:len(a)])
-}
-
-func dotPortable(a, b []float64) float64 {
+	b = b[:len(a)]
+	if vector && len(a) > 0 {
+		return dotAVX2(&a[0], &b[0], len(a))
+	}
 	var s [16]float64
 	for len(a) >= 16 && len(b) >= 16 {
 		for i := range s {
@@ -31,6 +31,9 @@ func dotPortable(a, b []float64) float64 {
 	return total16(&s)
 }
 
+//go:noescape
+func dotAVX2(a, b *float64, n int) float64
+
 // Sum returns Σ x[i], the total of sixteen partial sums:
 //
 //	for i, v := range x {
@@ -38,9 +41,10 @@ func dotPortable(a, b []float64) float64 {
 //	}
 //
 // which are added as Dot adds its own.
-func Sum(x []float64) float64 { return sum(x) }
-
-func sumPortable(x []float64) float64 {
+func Sum(x []float64) float64 {
+	if vector && len(x) > 0 {
+		return sumAVX2(&x[0], len(x))
+	}
 	var s [16]float64
 	for len(x) >= 16 {
 		for i := range s {
@@ -53,6 +57,9 @@ func sumPortable(x []float64) float64 {
 	}
 	return total16(&s)
 }
+
+//go:noescape
+func sumAVX2(x *float64, n int) float64
 
 func total16(s *[16]float64) float64 {
 	for i := range 4 {
@@ -83,7 +90,7 @@ func total(sums *[parts]float64) float64 {
 	return ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]))
 }
 
-// Weigh subtracts offset and multiplies:
+// SubMul subtracts offset and multiplies:
 //
 //	for i, v := range x {
 //		dst[i] = weights[i] * (v - offset)
@@ -116,10 +123,10 @@ func Correlate(dst, x, taps []float64, spacing int) {
 	if spacing < 1 || len(taps) == 0 || len(dst)+(len(taps)-1)*spacing > len(x) {
 		panic("simd: a correlation reaches beyond its signal")
 	}
-	correlate(dst, x, taps, spacing)
-}
-
-func correlatePortable(dst, x, taps []float64, spacing int) {
+	if whole := len(dst) &^ (Width - 1); vector && whole > 0 {
+		correlateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), spacing)
+		dst, x = dst[whole:], x[whole:]
+	}
 	for i := range dst {
 		sum := 0.0
 		at := i
@@ -131,7 +138,12 @@ func correlatePortable(dst, x, taps []float64, spacing int) {
 	}
 }
 
-// Padded returns taps with zeros behind them to a multiple of four, as Decimate
+// correlateAVX2 writes n values, a multiple of four, from k taps.
+//
+//go:noescape
+func correlateAVX2(dst, x, taps *float64, n, k, spacing int)
+
+// PadTaps returns taps with zeros behind them to a multiple of four, as Decimate
 // takes them.
 func PadTaps(taps []float64) []float64 {
 	padded := make([]float64, (len(taps)+Width-1)/Width*Width)
@@ -149,9 +161,8 @@ func PadTaps(taps []float64) []float64 {
 //		dst[i] = (s[0] + s[1]) + (s[2] + s[3])
 //	}
 //
-// It panics unless the
-// number of taps is a multiple of four, x holds all samples that this needs and
-// step is positive. dst must not overlap x.
+// It panics unless the number of taps is a multiple of four, x holds all samples
+// that this needs and step is positive. dst must not overlap x.
 func Decimate(dst, x, taps []float64, step int) {
 	if len(dst) == 0 {
 		return
@@ -159,11 +170,12 @@ func Decimate(dst, x, taps []float64, step int) {
 	if step < 1 || len(taps)%Width != 0 || (len(dst)-1)*step+len(taps) > len(x) {
 		panic("simd: a decimation reaches beyond its signal")
 	}
-	decimate(dst, x, taps, step)
-}
-
-func decimatePortable(dst, x, taps []float64, step int) {
-	for i := range dst {
+	done := 0
+	if whole := len(dst) &^ 7; vector && whole > 0 && len(taps) > 0 {
+		decimateAVX2(&dst[0], &x[0], &taps[0], whole, len(taps), step)
+		done = whole
+	}
+	for i := done; i < len(dst); i++ {
 		a, b := taps, x[i*step:]
 		var s0, s1, s2, s3 float64
 		for len(a) >= 4 && len(b) >= 4 {
@@ -176,3 +188,9 @@ func decimatePortable(dst, x, taps []float64, step int) {
 		dst[i] = (s0 + s1) + (s2 + s3)
 	}
 }
+
+// decimateAVX2 writes n values, a multiple of eight, from k taps, a multiple of
+// four.
+//
+//go:noescape
+func decimateAVX2(dst, x, taps *float64, n, k, step int)

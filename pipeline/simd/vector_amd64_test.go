@@ -144,11 +144,11 @@ func TestAssemblyAgreesOnSorts(t *testing.T) {
 	}
 }
 
-func TestAssemblyAgreesOnLimits(t *testing.T) {
+func TestAssemblyAgreesOnMinMax(t *testing.T) {
 	r := rand.New(rand.NewPCG(25, 26))
 	for n := range 70 {
 		x := noise(r, n)
-		bothWays(t, "Limits", func() []float64 {
+		bothWays(t, "MinMax", func() []float64 {
 			low, high := MinMax(x)
 			return []float64{low, high}
 		})
