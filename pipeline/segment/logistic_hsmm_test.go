@@ -206,7 +206,7 @@ func TestOptionRefusals(t *testing.T) {
 		{shannonPeaks, func(o any) { o.(*shannonOptions).Slowest = 0 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*durationOptions).Fastest = 1000 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses"},
-		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "sojourn"},
+		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing: s1-sd-s 0"},
 		{durationHMM, func(o any) { o.(*durationOptions).Emission.S2.SD = -1 }, "emission of S2"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Rhythm = "" }, "rhythm"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Sojourns = "x" }, "sojourns"},
