@@ -1,11 +1,38 @@
 package segment
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"iter"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
+
+// usable yields the examples that can be learnt from until ctx ends, and counts
+// those left out: without annotated intervals, or unfit for segmentation. It is
+// an error if none can be learnt from.
+func usable(ctx context.Context, examples iter.Seq2[Example, error], left *int) iter.Seq2[Example, error] {
+	return func(yield func(Example, error) bool) {
+		none := true
+		for e, err := range examples {
+			if err == nil {
+				err = ctx.Err()
+			}
+			if err == nil && (len(e.Reference.Intervals) == 0 || checkInput(e.X) != nil) {
+				*left++
+				continue
+			}
+			if none = false; !yield(e, err) || err != nil {
+				return
+			}
+		}
+		if none {
+			yield(Example{}, errors.New("no annotated recording to fit to"))
+		}
+	}
+}
 
 // personReference is the reference of a recording with the person it is of.
 type personReference struct {
@@ -13,22 +40,21 @@ type personReference struct {
 	intervals []pcg.Interval
 }
 
-// labelFrames writes to dst the state of each of n frames by the annotated
-// interval that holds its middle, Unannotated where there is none.
-func labelFrames(dst []pcg.State, n int, reference []pcg.Interval) []pcg.State {
-	dst = grow(dst, n)
-	k := 0
-	for t := range dst {
-		middle := pcg.FromSamples(int64(t*hop+hop/2), signal.AnalysisRate)
-		for k < len(reference) && reference[k].End <= middle {
-			k++
-		}
-		dst[t] = pcg.Unannotated
-		if k < len(reference) && reference[k].Contains(middle) {
-			dst[t] = reference[k].State
+// annotatedFrames yields those of n frames whose middle an annotated interval
+// holds, each with the state of that interval.
+func annotatedFrames(n int, reference []pcg.Interval) iter.Seq2[int, pcg.State] {
+	return func(yield func(int, pcg.State) bool) {
+		k := 0
+		for t := range n {
+			middle := pcg.FromSamples(int64(t*hop+hop/2), signal.AnalysisRate)
+			for k < len(reference) && reference[k].End <= middle {
+				k++
+			}
+			if k < len(reference) && reference[k].Contains(middle) && !yield(t, reference[k].State) {
+				return
+			}
 		}
 	}
-	return dst
 }
 
 // statePriors returns the share of annotated time in each state.

@@ -37,26 +37,31 @@ func normaliseLogs(rows, work []float64) []float64 {
 	return work
 }
 
+// assessment says how far the posteriors p of the states agree with a path. It
+// holds means over frames, in which j is the state of the path and k the state
+// that it would become if S1 and S2, and systole and diastole, were exchanged.
+type assessment struct {
+	own      float64 // p[j]
+	loudness float64 // p[j] + p[k]: a sound where the path has one, a silence where it has one
+	order    float64 // p[j] − p[k]: positive where the sound speaks for the path
+	margin   float64 // ln p[j] − ln p[k], likewise
+}
+
 // assess holds a path against the log posteriors of the states, four per frame.
-//
-// Loudness is the mean over frames of the probability that there is a sound
-// where the path has one, S1 or S2, and a silence where it has one. Order is the
-// mean of the probability of the path's state less that of the state it would
-// become if S1 and S2 were exchanged, systole and diastole likewise: positive
-// where the sound speaks for the path, whatever the sojourns say.
-func assess(logPosterior []float64, runs []hsmm.Run) (loudness, order float64) {
-	frames := 0
+func assess(logPosterior []float64, runs []hsmm.Run) (a assessment) {
 	for _, r := range runs {
-		j, k := int(r.State-pcg.S1), int(r.State.Exchanged()-pcg.S1)
+		j, k := r.State-pcg.S1, r.State.Exchanged()-pcg.S1
 		for t := r.Start; t < r.End; t++ {
-			own, other := math.Exp(logPosterior[4*t+j]), math.Exp(logPosterior[4*t+k])
-			loudness += own + other
-			order += own - other
-			frames++
+			row := logPosterior[4*t : 4*t+4]
+			own, other := math.Exp(row[j]), math.Exp(row[k])
+			a.own += own
+			a.loudness += own + other
+			a.order += own - other
+			a.margin += row[j] - row[k]
 		}
 	}
-	n := float64(frames)
-	return math.Min(loudness/n, 1), order / n
+	n := float64(len(logPosterior) / 4)
+	return assessment{math.Min(a.own/n, 1), math.Min(a.loudness/n, 1), a.order / n, a.margin / n}
 }
 
 // exchangeRegression turns a margin m by which the sound speaks for a path rather than

@@ -52,13 +52,10 @@ func defaultConvOptions() *convOptions {
 }
 
 func (o *convOptions) check() error {
-	if err := o.Rates.check(); err != nil {
-		return fmt.Errorf("conv-hsmm: %w", err)
-	}
 	if !(o.Temper > 0 && o.Temper <= 1) {
-		return fmt.Errorf("conv-hsmm: temper %g: want more than 0 and at most 1", o.Temper)
+		return fmt.Errorf("temper %g: want more than 0 and at most 1", o.Temper)
 	}
-	return nil
+	return o.Rates.check()
 }
 
 // convSegmenter is the method conv-hsmm: a convolutional network says how probable
@@ -76,25 +73,24 @@ type convSegmenter struct {
 	search    *rhythmSearch
 	frontEnd  *network.FrontEnd
 	pass      *network.Pass
-	decoder   hsmm.Decoder
-	sojourns  hsmm.Sojourns
-	runs      []hsmm.Run
+	path      pathFinder
 	posterior []float64 // log posteriors, four per frame
 	emission  []float64 // ℓ, four per frame
 }
 
-// newConvSegmenter makes a segmenter with the parameters that a convFit has estimated.
+// newConvSegmenter makes a segmenter with the parameters that the Fit of the
+// method returned.
 func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	m, err := parseConvModel(params)
-	if err != nil {
+	m := new(convModel)
+	if err := readParams(params, m); err != nil {
 		return nil, err
 	}
 	f, err := network.NewFrontEnd(m.FrontEnd, signal.AnalysisRate)
 	if err != nil {
-		return nil, fmt.Errorf("conv-hsmm: model: %w", err)
+		return nil, fmt.Errorf("model: %w", err)
 	}
 	return &convSegmenter{
 		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).BestScores),
@@ -109,25 +105,14 @@ func (c *convSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Se
 	if err := c.observe(w.X); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	r, err := c.search.best(ctx, &c.decoder)
+	r, err := c.search.best(ctx, &c.path.decoder)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	return c.decode(r, len(w.X)), nil
-}
-
-// decode finds the path under a rhythm of the recording of n samples that was
-// listened to last.
-func (c *convSegmenter) decode(r rhythm, n int) pcg.Segmentation {
-	c.model.Timing.set(&c.sojourns, r)
-	c.decoder.Decode(&c.sojourns)
-	c.runs = c.decoder.Runs(c.runs[:0])
-	s := pcg.Segmentation{
-		Intervals:   intervals(c.runs, n),
-		CycleLength: pcg.FromSeconds(r.cycle),
-	}
-	s.Confidence, s.ExchangeProbability = c.assess(c.runs)
-	return s
+	s := c.path.find(c.model.Timing, r, len(w.X))
+	a := assess(c.posterior, c.path.runs)
+	s.Confidence, s.ExchangeProbability = a.own, c.model.Exchange.probability(a.margin)
+	return s, nil
 }
 
 // observe runs the network over the recording x, fills posterior and emission, and
@@ -146,28 +131,12 @@ func (c *convSegmenter) observe(x []float64) error {
 		row := logits.Data[j*logits.Stride : j*logits.Stride+n]
 		for t, p := range row {
 			if v := float64(p); math.IsNaN(v) || math.IsInf(v, 0) {
-				return fmt.Errorf("conv-hsmm: the network gives %v for %v at %.2f s: the model is damaged; fit it anew", p, pcg.Cycle[j], float64(t)/frameRate)
+				return fmt.Errorf("the network gives %v for %v at %.2f s: the model is damaged; fit it anew", p, pcg.Cycle[j], float64(t)/frameRate)
 			}
 			c.posterior[4*t+j] = float64(p)
 			c.emission[4*t+j] = c.options.Temper * (float64(p) - math.Log(prior))
 		}
 	}
-	c.decoder.Load(c.emission)
+	c.path.decoder.Load(c.emission)
 	return nil
-}
-
-// assess returns the mean posterior along a path and the probability that its
-// sounds are exchanged.
-func (c *convSegmenter) assess(runs []hsmm.Run) (confidence, exchanged float64) {
-	var sum, margin float64
-	for _, r := range runs {
-		j, k := r.State-pcg.S1, r.State.Exchanged()-pcg.S1
-		for t := r.Start; t < r.End; t++ {
-			row := c.posterior[4*t : 4*t+4]
-			sum += math.Exp(row[j])
-			margin += row[j] - row[k]
-		}
-	}
-	n := float64(len(c.posterior) / 4)
-	return math.Min(sum/n, 1), c.model.Exchange.probability(margin / n)
 }

@@ -14,18 +14,18 @@ import (
 	"phonocycle/pipeline/signal"
 )
 
-// smallFitOptions are smallFit's through the method.
-func smallFitOptions() *convFitOptions {
-	f := smallFit()
-	f.Training.Epochs = 3
-	f.Training.Validation = 0.2
-	return &convFitOptions{Training: f.Training}
+// shortFitOptions are those of a fit of three epochs, the best of which is chosen
+// by people kept aside.
+func shortFitOptions() *convFitOptions {
+	o := smallFitOptions()
+	o.Training.Epochs, o.Training.Validation = 3, 0.2
+	return o
 }
 
 // TestConvMethod fits through the method, stops it, goes on from the checkpoint
 // file and segments with the model file.
 func TestConvMethod(t *testing.T) {
-	whole, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Workers: 2})
+	whole, err := convHSMM.Fit(context.Background(), shortFitOptions(), syntheticSet(12), Fitting{Workers: 2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -38,13 +38,17 @@ func TestConvMethod(t *testing.T) {
 		said = append(said, s)
 		cancel()
 	}
-	if params, err := convHSMM.Fit(ctx, smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file, Progress: say}); !errors.Is(err, context.Canceled) || params == nil {
-		t.Fatalf("stopped with error %v, %d bytes of parameters", err, len(params))
+	best, err := convHSMM.Fit(ctx, shortFitOptions(), syntheticSet(12), Fitting{Checkpoint: file, Progress: say})
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("stopped with error %v", err)
 	}
-	if len(said) == 0 || !strings.HasPrefix(said[0], "epoch 1 of 3: loss ") || !strings.Contains(said[0], "on people kept aside") {
+	if _, err := newConvSegmenter(defaultConvOptions(), best); err != nil {
+		t.Errorf("the best so far is of no use: %v", err)
+	}
+	if len(said) == 0 || !strings.HasPrefix(said[0], "epoch 1 of 3: loss ") || !strings.Contains(said[0], "on people kept aside") || !strings.HasPrefix(said[len(said)-1], "kept the network of epoch 1:") {
 		t.Errorf("said %q", said)
 	}
-	resumed, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file})
+	resumed, err := convHSMM.Fit(context.Background(), shortFitOptions(), syntheticSet(12), Fitting{Checkpoint: file})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,10 +83,10 @@ func TestConvMethod(t *testing.T) {
 // TestConvCheckpointOfAnother refuses to go on from the checkpoint of another fit.
 func TestConvCheckpointOfAnother(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "checkpoint.json")
-	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err != nil {
+	if _, err := convHSMM.Fit(context.Background(), shortFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err != nil {
 		t.Fatal(err)
 	}
-	o := smallFitOptions()
+	o := shortFitOptions()
 	o.Training.Seed++
 	if _, err := convHSMM.Fit(context.Background(), o, syntheticSet(12), Fitting{Checkpoint: file}); !errors.Is(err, network.ErrOtherTraining) {
 		t.Errorf("another seed: %v", err)
@@ -90,8 +94,11 @@ func TestConvCheckpointOfAnother(t *testing.T) {
 	if err := os.WriteFile(file, []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := convHSMM.Fit(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err == nil || !strings.Contains(err.Error(), "checkpoint") {
+	if _, err := convHSMM.Fit(context.Background(), shortFitOptions(), syntheticSet(12), Fitting{Checkpoint: file}); err == nil || !strings.Contains(err.Error(), "checkpoint") {
 		t.Errorf("half a checkpoint: %v", err)
+	}
+	if _, err := convHSMM.Fit(context.Background(), shortFitOptions(), syntheticSet(12), Fitting{Checkpoint: filepath.Join(file, "below")}); err == nil || !strings.Contains(err.Error(), "checkpoint") {
+		t.Errorf("a checkpoint that cannot be written: %v", err)
 	}
 }
 

@@ -1,12 +1,10 @@
 package segment
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"iter"
 	"math"
 	"math/rand/v2"
@@ -63,20 +61,21 @@ func syntheticSet(people int) iter.Seq2[Example, error] {
 	}
 }
 
-// smallFit learns the synthetic hearts in a moment.
-func smallFit() convFit {
+// smallFitOptions are those of a fit that learns the synthetic hearts in a moment.
+func smallFitOptions() *convFitOptions {
 	o := network.DefaultOptions()
 	o.FrontEnd.Bank.Bands = 10
 	o.Architecture = network.Architecture{Bands: 10, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4, 8}, States: 4}
 	o.Epochs, o.Batch, o.Peak, o.Window = 12, 4, 0.02, 200
-	return convFit{Training: o, Workers: 2}
+	return &convFitOptions{Training: o}
 }
 
 // fittedSmall fits once for all tests.
 var fittedSmall = sync.OnceValues(func() ([]byte, error) {
-	params, fitted, err := smallFit().Fit(context.Background(), syntheticSet(12))
-	if err == nil && (fitted.Learnt != 12 || fitted.Epoch != 12) {
-		err = fmt.Errorf("fitted %+v", fitted)
+	said := ""
+	params, err := fitConvHSMM(context.Background(), smallFitOptions(), syntheticSet(12), Fitting{Workers: 2, Progress: func(s string) { said = s }})
+	if err == nil && !strings.HasPrefix(said, "kept the network of epoch 12: 12 recordings learnt from") {
+		err = fmt.Errorf("fitted: %s", said)
 	}
 	return params, err
 })
@@ -219,9 +218,9 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		}
 		return string(out)
 	}
-	broken := network.New(smallFit().Training.Architecture, 1)
+	broken := network.New(smallFitOptions().Training.Architecture, 1)
 	broken.Weights[3] = float32(math.NaN())
-	other := smallFit().Training.FrontEnd
+	other := smallFitOptions().Training.FrontEnd
 	other.Bank.Bands = 24
 	for _, tt := range []struct{ name, params, want string }{
 		{"weights not a number", edit("network", broken), "weight 4 of"},
@@ -239,7 +238,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 			}
 		})
 	}
-	huge := network.New(smallFit().Training.Architecture, 1)
+	huge := network.New(smallFitOptions().Training.Architecture, 1)
 	for i := range huge.Weights {
 		huge.Weights[i] = 1e30
 	}
@@ -255,49 +254,6 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		if _, err := newConvSegmenter(&o, params); err == nil {
 			t.Errorf("options %+v are not refused", o)
 		}
-	}
-}
-
-// TestConvFitStops keeps the best weights when it is stopped, and goes on from a
-// checkpoint to what an uninterrupted fit gives.
-func TestConvFitStops(t *testing.T) {
-	f := smallFit()
-	f.Training.Epochs = 3
-	whole, _, err := f.Fit(context.Background(), syntheticSet(12))
-	if err != nil {
-		t.Fatal(err)
-	}
-
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
-	var file bytes.Buffer
-	stopped := f
-	stopped.Checkpoint = func(save func(io.Writer) error) error {
-		cancel()
-		return save(&file)
-	}
-	params, fitted, err := stopped.Fit(ctx, syntheticSet(12))
-	if !errors.Is(err, context.Canceled) || fitted.Epoch != 1 {
-		t.Fatalf("stopped after epoch %d with error %v", fitted.Epoch, err)
-	}
-	if _, err := newConvSegmenter(defaultConvOptions(), params); err != nil {
-		t.Errorf("the best so far is of no use: %v", err)
-	}
-
-	f.Resume = &file
-	resumed, _, err := f.Fit(context.Background(), syntheticSet(12))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(whole, resumed) {
-		t.Error("a resumed fit differs from an uninterrupted one")
-	}
-
-	full := errors.New("disk full")
-	f.Resume = nil
-	f.Checkpoint = func(func(io.Writer) error) error { return full }
-	if _, _, err := f.Fit(context.Background(), syntheticSet(12)); !errors.Is(err, full) {
-		t.Errorf("a failed checkpoint gives error %v", err)
 	}
 }
 
@@ -327,7 +283,7 @@ func TestConvFitRefuses(t *testing.T) {
 		}, "no diastole in 12 references"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, _, err := smallFit().Fit(context.Background(), tt.set); err == nil || !strings.Contains(err.Error(), tt.want) {
+			if _, err := fitConvHSMM(context.Background(), smallFitOptions(), tt.set, Fitting{}); err == nil || !strings.Contains(err.Error(), tt.want) {
 				t.Errorf("error %v, want one with %q", err, tt.want)
 			}
 		})

@@ -16,13 +16,6 @@ type convModel struct {
 	Exchange exchangeRegression      `json:"exchange"`
 }
 
-// parseConvModel reads the parameters of a model and refuses those that cannot
-// be used.
-func parseConvModel(data []byte) (*convModel, error) {
-	m := new(convModel)
-	return m, readParams("conv-hsmm", data, m)
-}
-
 func (m *convModel) check() error {
 	switch {
 	case m.Network == nil:

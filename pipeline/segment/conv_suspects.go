@@ -1,7 +1,6 @@
 package segment
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -35,51 +34,36 @@ const (
 // between the recordings of a person.
 func suspects(set []network.Example, timing *sojournRegression) []suspect {
 	type measured struct {
-		index          int
-		person         string
-		cycle, systole float64
+		recording, person string
+		cycle, systole    float64
 	}
 	var all []measured
-	for i, e := range set {
-		cs := wholeCycles(e.Intervals)
-		if len(cs) < leastCycles {
+	for _, e := range set {
+		if cs := wholeCycles(e.Intervals); len(cs) >= leastCycles {
+			m := meanSojourns(cs)
+			all = append(all, measured{e.Recording, e.Person, m.length(), m[0] + m[1]})
+		}
+	}
+	var found []suspect
+	for i, m := range all {
+		var others []float64
+		for k, o := range all {
+			if k != i && o.person == m.person {
+				others = append(others, o.systole-timing.systole(o.cycle))
+			}
+		}
+		if len(others) < suspectOthers {
 			continue
 		}
-		m := meanSojourns(cs)
-		all = append(all, measured{i, e.Person, m.length(), m[0] + m[1]})
-	}
-	slices.SortStableFunc(all, func(a, b measured) int { return cmp.Compare(a.person, b.person) })
-	var found []int
-	byIndex := make(map[int]suspect)
-	for from, to := 0, 0; from < len(all); from = to {
-		for to = from; to < len(all) && all[to].person == all[from].person; to++ {
-		}
-		for k, m := range all[from:to] {
-			var others []float64
-			for l, o := range all[from:to] {
-				if l != k {
-					others = append(others, o.systole-timing.systole(o.cycle))
-				}
-			}
-			if len(others) < suspectOthers {
-				continue
-			}
-			expected := timing.systole(m.cycle)
-			expected += middle(others, m.systole-expected)
-			departure := math.Abs(m.systole - expected)
-			exchanged := math.Abs(m.cycle - m.systole - expected)
-			if departure > suspectDeparture && exchanged < departure-suspectGain {
-				found = append(found, m.index)
-				byIndex[m.index] = suspect{set[m.index].Recording, m.cycle, m.systole, expected}
-			}
+		expected := timing.systole(m.cycle)
+		expected += middle(others, m.systole-expected)
+		departure := math.Abs(m.systole - expected)
+		exchanged := math.Abs(m.cycle - m.systole - expected)
+		if departure > suspectDeparture && exchanged < departure-suspectGain {
+			found = append(found, suspect{m.recording, m.cycle, m.systole, expected})
 		}
 	}
-	slices.Sort(found)
-	var out []suspect
-	for _, i := range found {
-		out = append(out, byIndex[i])
-	}
-	return out
+	return found
 }
 
 // middle sorts x, which must not be empty, and returns its median, of two middle

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -42,12 +43,15 @@ var durationHMM = Method{
 				return nil, err
 			}
 			var p durationModel
-			if err := readParams("duration-hmm", m.Params, &p); err != nil {
+			if err := readParams(m.Params, &p); err != nil {
 				return nil, err
 			}
 			o.Emission = p.Emission
 		}
-		return newDurationSegmenter(&o)
+		if err := o.check(); err != nil {
+			return nil, err
+		}
+		return &durationSegmenter{options: o, frontEnd: newFrontEnd()}, nil
 	},
 	FitDefaults: func() any { return &durationFitOptions{} },
 	Fit:         fitDurationHMM,
@@ -83,19 +87,10 @@ func defaultDurationOptions() *durationOptions {
 }
 
 func (o *durationOptions) check() error {
-	if err := o.Rates.check(); err != nil {
-		return fmt.Errorf("duration-hmm: %w", err)
-	}
 	if o.Hypotheses < 1 || o.Hypotheses > 100 {
-		return fmt.Errorf("duration-hmm: %d hypotheses: want 1 to 100", o.Hypotheses)
+		return fmt.Errorf("hypotheses %d: want 1 to 100", o.Hypotheses)
 	}
-	if err := o.Timing.check(); err != nil {
-		return fmt.Errorf("duration-hmm: %w", err)
-	}
-	if err := o.Emission.check(); err != nil {
-		return fmt.Errorf("duration-hmm: %w", err)
-	}
-	return nil
+	return cmp.Or(o.Rates.check(), o.Timing.check(), o.Emission.check())
 }
 
 // durationSegmenter is a segmenter by the method duration-hmm.
@@ -103,21 +98,11 @@ type durationSegmenter struct {
 	options  durationOptions
 	frontEnd *frontEnd
 	rhythms  rhythmFinder
-	decoder  hsmm.Decoder
-	sojourns hsmm.Sojourns
+	path     pathFinder
 	tried    []*hsmm.Sojourns // under the rhythms that the autocorrelation offers
 	envelope []float64
 	emission []float64
 	work     []float64
-	runs     []hsmm.Run
-}
-
-// newDurationSegmenter makes a segmenter.
-func newDurationSegmenter(o *durationOptions) (*durationSegmenter, error) {
-	if err := o.check(); err != nil {
-		return nil, err
-	}
-	return &durationSegmenter{options: *o, frontEnd: newFrontEnd()}, nil
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
@@ -133,18 +118,10 @@ func (d *durationSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pc
 	d.envelope = d.frontEnd.homomorphicFrames(d.envelope)
 	standardLog(d.envelope)
 	d.observe()
-	r := d.chooseRhythm()
-	d.options.Timing.set(&d.sojourns, r)
-	d.decoder.Decode(&d.sojourns)
-	d.runs = d.decoder.Runs(d.runs[:0])
+	s := d.path.find(d.options.Timing, d.chooseRhythm(), len(w.X))
 	d.work = normaliseLogs(d.emission, d.work)
-	loudness, _ := assess(d.emission, d.runs)
-	return pcg.Segmentation{
-		Intervals:           intervals(d.runs, len(w.X)),
-		Confidence:          loudness,
-		ExchangeProbability: math.NaN(),
-		CycleLength:         pcg.FromSeconds(r.cycle),
-	}, nil
+	s.Confidence, s.ExchangeProbability = assess(d.emission, d.path.runs).loudness, math.NaN()
+	return s, nil
 }
 
 // chooseRhythm returns the likeliest of the rhythms that the autocorrelation
@@ -161,7 +138,7 @@ func (d *durationSegmenter) chooseRhythm() rhythm {
 		d.options.Timing.set(d.tried[i], r)
 	}
 	best, choice := math.Inf(-1), candidates[0]
-	for i, l := range d.decoder.Likelihoods(d.tried[:len(candidates)]) {
+	for i, l := range d.path.decoder.Likelihoods(d.tried[:len(candidates)]) {
 		if l > best {
 			best, choice = l, candidates[i]
 		}
@@ -178,5 +155,5 @@ func (d *durationSegmenter) observe() {
 			d.emission[4*t+j] = g.logDensity(v)
 		}
 	}
-	d.decoder.Load(d.emission)
+	d.path.decoder.Load(d.emission)
 }

@@ -1,6 +1,8 @@
 package segment
 
 import (
+	"context"
+	"encoding/json"
 	"fmt"
 	"iter"
 	"math"
@@ -43,15 +45,35 @@ func (e envelopeDistributions) states() [4]gaussian {
 	return [4]gaussian{e.S1, e.Systole, e.S2, e.Diastole}
 }
 
-// estimateEnvelopeDistributions estimates the emissions of duration-hmm from
-// annotated recordings: mean and standard deviation of the observation over
-// all frames of each state. Recordings without intervals, and those that
-// cannot be segmented, are left out.
+// durationFitOptions are the choices of fitting duration-hmm: there are none.
+type durationFitOptions struct{}
+
+// durationModel is what fitting duration-hmm estimates. Sojourns stay those
+// of the paper.
+type durationModel struct {
+	Emission envelopeDistributions `json:"emission"`
+}
+
+func (m *durationModel) check() error { return m.Emission.check() }
+
+// fitDurationHMM is the Fit of the method duration-hmm.
+func fitDurationHMM(ctx context.Context, _ any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
+	distributions, err := estimateEnvelopeDistributions(usable(ctx, examples, new(int)))
+	if err != nil {
+		return nil, err
+	}
+	for j, g := range distributions.states() {
+		how.say("%v: mean %.3f, SD %.3f", pcg.Cycle[j], g.Mean, g.SD)
+	}
+	return json.Marshal(durationModel{distributions})
+}
+
+// estimateEnvelopeDistributions estimates the emissions of duration-hmm: mean and
+// standard deviation of the observation over all frames of each state.
 func estimateEnvelopeDistributions(examples iter.Seq2[Example, error]) (envelopeDistributions, error) {
 	var (
 		n, sum, squares [4]float64
 		envelope        []float64
-		labels          []pcg.State
 	)
 	f := newFrontEnd()
 	wave := signal.NewWaveform(nil)
@@ -60,27 +82,18 @@ func estimateEnvelopeDistributions(examples iter.Seq2[Example, error]) (envelope
 			return envelopeDistributions{}, err
 		}
 		wave.Set(e.X)
-		if len(e.Reference.Intervals) == 0 || f.load(wave) != nil {
-			continue
+		if err := f.load(wave); err != nil {
+			return envelopeDistributions{}, err
 		}
 		envelope = f.homomorphicFrames(envelope)
 		standardLog(envelope)
-		labels = labelFrames(labels, len(envelope), e.Reference.Intervals)
-		for t, s := range labels {
-			if s == pcg.Unannotated {
-				continue
-			}
+		for t, s := range annotatedFrames(len(envelope), e.Reference.Intervals) {
 			j := s - pcg.S1
 			n[j]++
 			sum[j] += envelope[t]
 			squares[j] += envelope[t] * envelope[t]
 		}
 	}
-	return newEnvelopeDistributions(n, sum, squares)
-}
-
-// newEnvelopeDistributions turns counts, sums and sums of squares into distributions.
-func newEnvelopeDistributions(n, sum, squares [4]float64) (envelopeDistributions, error) {
 	var g [4]gaussian
 	for j := range g {
 		if n[j] < 2 {

@@ -33,8 +33,8 @@ func (f *featureFrames) load(w *signal.Waveform) error {
 		return err
 	}
 	f.columns[0] = f.frontEnd.homomorphicFrames(f.columns[0])
-	f.columns[1] = f.frontEnd.hilbertFrames(f.columns[1])
-	f.columns[2] = f.frontEnd.powerFrames(f.columns[2])
+	f.columns[1] = signal.FrameMeans(f.columns[1], f.frontEnd.envelope(), hop)
+	f.columns[2] = f.frontEnd.power.Frames(f.columns[2], f.frontEnd.clean)
 	f.columns[3] = f.frontEnd.waveletFrames(f.columns[3])
 	for _, c := range f.columns {
 		if f.log {
@@ -63,9 +63,6 @@ func (f *featureFrames) extend() {
 }
 
 func (f *featureFrames) frames() int { return len(f.columns[0]) }
-
-// column returns one envelope.
-func (f *featureFrames) column(k int) []float64 { return f.columns[k] }
 
 // appendRow appends the features of frame t to dst: envelope by envelope, and in
 // each from the earliest neighbour to the latest.

@@ -2,6 +2,7 @@ package segment
 
 import (
 	"io/fs"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -16,14 +17,14 @@ import (
 	"phonocycle/pipeline/signal"
 )
 
-func TestLabelFrames(t *testing.T) {
+func TestAnnotatedFrames(t *testing.T) {
 	ms := func(from, to int, s pcg.State) pcg.Interval {
 		return pcg.Interval{Start: time.Duration(from) * time.Millisecond, End: time.Duration(to) * time.Millisecond, State: s}
 	}
 	// Frames have their middles at 10, 30, 50, … ms; an interval holds its start
 	// and not its end.
-	got := labelFrames(nil, 7, []pcg.Interval{ms(10, 30, pcg.S1), ms(30, 50, pcg.Systole), ms(60, 61, pcg.S2), ms(69, 91, pcg.Diastole)})
-	want := []pcg.State{pcg.S1, pcg.Systole, pcg.Unannotated, pcg.Diastole, pcg.Diastole, pcg.Unannotated, pcg.Unannotated}
+	got := maps.Collect(annotatedFrames(7, []pcg.Interval{ms(10, 30, pcg.S1), ms(30, 50, pcg.Systole), ms(60, 61, pcg.S2), ms(69, 91, pcg.Diastole)}))
+	want := map[int]pcg.State{0: pcg.S1, 1: pcg.Systole, 3: pcg.Diastole, 4: pcg.Diastole}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("states of frames (-want +got):\n%s", diff)
 	}

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"phonocycle/pipeline/pcg"
-	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
@@ -127,22 +125,14 @@ func scale(dst, x []float64, exponent int) {
 	}
 }
 
-// The envelopes below write one value per frame to dst, for the recording
-// loaded.
-
+// homomorphicFrames writes the homomorphic envelope to dst, one value per frame.
 func (f *frontEnd) homomorphicFrames(dst []float64) []float64 {
 	f.work = f.homomorphic.Smooth(f.work, f.envelope())
 	return signal.FrameMeans(dst, f.work, hop)
 }
 
-func (f *frontEnd) hilbertFrames(dst []float64) []float64 {
-	return signal.FrameMeans(dst, f.envelope(), hop)
-}
-
-func (f *frontEnd) powerFrames(dst []float64) []float64 {
-	return f.power.Frames(dst, f.clean)
-}
-
+// waveletFrames writes the magnitude of the wavelet details to dst, one value
+// per frame.
 func (f *frontEnd) waveletFrames(dst []float64) []float64 {
 	f.work = f.wavelet.Detail(f.work, f.clean)
 	for i, v := range f.work {
@@ -164,25 +154,10 @@ func standardLog(e []float64) {
 		return
 	}
 	for i, v := range e {
-		if v < floor {
-			e[i] = floor
-		}
+		e[i] = max(v, floor)
 	}
 	simd.Log(e, e)
 	signal.Standardise(e)
-}
-
-// intervals turns runs of frames into intervals of a recording of n samples.
-func intervals(runs []hsmm.Run, n int) []pcg.Interval {
-	out := make([]pcg.Interval, len(runs))
-	for i, r := range runs {
-		out[i] = pcg.Interval{
-			Start: pcg.FromSamples(int64(r.Start*hop), signal.AnalysisRate),
-			End:   pcg.FromSamples(int64(min(r.End*hop, n)), signal.AnalysisRate),
-			State: r.State,
-		}
-	}
-	return out
 }
 
 // grow returns a slice of n values, whatever they are, in the memory of s if it

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -88,23 +89,17 @@ func defaultLogisticOptions() *logisticOptions {
 }
 
 func (o *logisticOptions) check() error {
-	if err := o.Rates.check(); err != nil {
-		return fmt.Errorf("logistic-hsmm: %w", err)
-	}
-	if err := o.Timing.check(); err != nil {
-		return fmt.Errorf("logistic-hsmm: %w", err)
-	}
 	switch {
 	case o.Rhythm != "search" && o.Rhythm != "autocorrelation":
-		return fmt.Errorf(`logistic-hsmm: rhythm %q: want "search" or "autocorrelation"`, o.Rhythm)
+		return fmt.Errorf(`rhythm %q: want "search" or "autocorrelation"`, o.Rhythm)
 	case o.Sojourns != "fitted" && o.Sojourns != "published":
-		return fmt.Errorf(`logistic-hsmm: sojourns %q: want "fitted" or "published"`, o.Sojourns)
+		return fmt.Errorf(`sojourns %q: want "fitted" or "published"`, o.Sojourns)
 	case o.Emission != "joint" && o.Emission != "independent":
-		return fmt.Errorf(`logistic-hsmm: emission %q: want "joint" or "independent"`, o.Emission)
+		return fmt.Errorf(`emission %q: want "joint" or "independent"`, o.Emission)
 	case !(o.Temper > 0 && o.Temper <= 1):
-		return fmt.Errorf("logistic-hsmm: temper %g: want more than 0 and at most 1", o.Temper)
+		return fmt.Errorf("temper %g: want more than 0 and at most 1", o.Temper)
 	}
-	return nil
+	return cmp.Or(o.Rates.check(), o.Timing.check())
 }
 
 // logisticSegmenter is a segmenter by the method logistic-hsmm.
@@ -114,9 +109,7 @@ type logisticSegmenter struct {
 	search    *rhythmSearch
 	features  featureFrames
 	rhythms   rhythmFinder
-	decoder   hsmm.Decoder
-	sojourns  hsmm.Sojourns
-	runs      []hsmm.Run
+	path      pathFinder
 	posterior []float64 // log posteriors, four per frame, in joint emission
 	emission  []float64 // log-likelihoods, four per frame
 	predictor []float64 // linear predictor of one state
@@ -129,11 +122,14 @@ func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	m, err := parseLogisticModel(params)
-	if err != nil {
+	m := new(logisticModel)
+	if err := readParams(params, m); err != nil {
 		return nil, err
 	}
-	return &logisticSegmenter{model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods), features: newFeatureFrames(m.LogEnvelopes, m.Context)}, nil
+	return &logisticSegmenter{
+		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods),
+		features: newFeatureFrames(m.LogEnvelopes, m.Context),
+	}, nil
 }
 
 // Segment implements Segmenter. The confidence is the mean over frames of the
@@ -151,20 +147,14 @@ func (l *logisticSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pc
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
+	var timing sojournTimes = l.model.Timing
 	if l.options.Sojourns == "published" {
-		l.options.Timing.set(&l.sojourns, r)
-	} else {
-		l.model.Timing.set(&l.sojourns, r)
+		timing = l.options.Timing
 	}
-	l.decoder.Decode(&l.sojourns)
-	l.runs = l.decoder.Runs(l.runs[:0])
-	loudness, order := assess(l.posterior, l.runs)
-	return pcg.Segmentation{
-		Intervals:           intervals(l.runs, len(w.X)),
-		CycleLength:         pcg.FromSeconds(r.cycle),
-		Confidence:          loudness,
-		ExchangeProbability: l.model.Exchange.probability(order),
-	}, nil
+	s := l.path.find(timing, r, len(w.X))
+	a := assess(l.posterior, l.path.runs)
+	s.Confidence, s.ExchangeProbability = a.loudness, l.model.Exchange.probability(a.order)
+	return s, nil
 }
 
 // observe makes posteriors and log-likelihoods of the features and loads the
@@ -204,7 +194,7 @@ func (l *logisticSegmenter) observe() {
 	for i := range l.emission {
 		l.emission[i] *= l.options.Temper
 	}
-	l.decoder.Load(l.emission)
+	l.path.decoder.Load(l.emission)
 }
 
 // setColumn writes x, shifted, to column j of rows of four.
@@ -217,11 +207,11 @@ func setColumn(rows []float64, j int, x []float64, shift float64) {
 // chooseRhythm returns the rhythm to decode under.
 func (l *logisticSegmenter) chooseRhythm(ctx context.Context) (rhythm, error) {
 	if l.options.Rhythm == "autocorrelation" {
-		r := l.rhythms.find(l.features.column(0), l.options.Rates, 1)[0]
+		r := l.rhythms.find(l.features.columns[0], l.options.Rates, 1)[0]
 		if l.options.Sojourns == "fitted" {
 			r.systole = l.model.Timing.systole(r.cycle)
 		}
 		return r, nil
 	}
-	return l.search.best(ctx, &l.decoder)
+	return l.search.best(ctx, &l.path.decoder)
 }

@@ -33,10 +33,10 @@ func defaultLogisticFitOptions() *logisticFitOptions {
 
 func (o *logisticFitOptions) check() error {
 	if !(o.L2 > 0) {
-		return fmt.Errorf("logistic-hsmm: l2 %g: want a positive number", o.L2)
+		return fmt.Errorf("l2 %g: want a positive number", o.L2)
 	}
 	if o.Context < 0 || o.Context > maxContext {
-		return fmt.Errorf("logistic-hsmm: context of %d frames: want 0 to %d", o.Context, maxContext)
+		return fmt.Errorf("context of %d frames: want 0 to %d", o.Context, maxContext)
 	}
 	return nil
 }
@@ -49,31 +49,30 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	set, err := collectFrames(ctx, newFeatureFrames(o.LogEnvelopes, o.Context), examples)
+	left := 0
+	set, err := collectFrames(newFeatureFrames(o.LogEnvelopes, o.Context), usable(ctx, examples, &left))
 	if err != nil {
-		return nil, fmt.Errorf("logistic-hsmm: %w", err)
+		return nil, err
 	}
-	how.say("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), set.left)
+	how.say("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), left)
 	m := &logisticModel{LogEnvelopes: o.LogEnvelopes, Context: o.Context, Exchange: logisticExchange}
 	if m.Priors, err = statePriors(set.references); err != nil {
-		return nil, fmt.Errorf("logistic-hsmm: %w", err)
+		return nil, err
 	}
 	if m.Timing, err = estimateRegression(set.references); err != nil {
-		return nil, fmt.Errorf("logistic-hsmm: %w", err)
+		return nil, err
 	}
 	for j, state := range pcg.Cycle {
 		if err := ctx.Err(); err != nil {
-			return nil, fmt.Errorf("logistic-hsmm: %w", err)
+			return nil, err
 		}
 		r := logisticRegression{x: set.features, width: width(o.Context), y: make([]bool, len(set.states)), l2: o.L2}
 		for i, s := range set.states {
 			r.y[i] = s == state
 		}
-		w, err := r.fit()
-		if err != nil {
-			return nil, fmt.Errorf("logistic-hsmm: %v: %w", state, err)
+		if m.Weights[j], err = r.fit(); err != nil {
+			return nil, fmt.Errorf("%v: %w", state, err)
 		}
-		m.Weights[j] = w
 		how.say("fitted %v", state)
 	}
 	return json.Marshal(m)
@@ -84,38 +83,25 @@ type frameSet struct {
 	features   []float64 // rows of width values
 	states     []pcg.State
 	references []personReference
-	left       int // recordings left out
 }
 
-// collectFrames measures the recordings that have annotated intervals and can be
-// segmented.
-func collectFrames(ctx context.Context, f featureFrames, examples iter.Seq2[Example, error]) (*frameSet, error) {
+// collectFrames measures the annotated frames of the examples.
+func collectFrames(f featureFrames, examples iter.Seq2[Example, error]) (*frameSet, error) {
 	set := new(frameSet)
-	var labels []pcg.State
 	wave := signal.NewWaveform(nil)
 	for e, err := range examples {
 		if err != nil {
 			return nil, err
 		}
-		if err := ctx.Err(); err != nil {
+		wave.Set(e.X)
+		if err := f.load(wave); err != nil {
 			return nil, err
 		}
-		wave.Set(e.X)
-		if len(e.Reference.Intervals) == 0 || f.load(wave) != nil {
-			set.left++
-			continue
-		}
-		labels = labelFrames(labels, f.frames(), e.Reference.Intervals)
-		for t, s := range labels {
-			if s != pcg.Unannotated {
-				set.features = f.appendRow(set.features, t)
-				set.states = append(set.states, s)
-			}
+		for t, s := range annotatedFrames(f.frames(), e.Reference.Intervals) {
+			set.features = f.appendRow(set.features, t)
+			set.states = append(set.states, s)
 		}
 		set.references = append(set.references, personReference{e.Person, e.Reference.Intervals})
-	}
-	if len(set.states) == 0 {
-		return nil, fmt.Errorf("no annotated recording to fit to")
 	}
 	return set, nil
 }

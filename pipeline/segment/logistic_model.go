@@ -24,13 +24,6 @@ type logisticModel struct {
 	Exchange     exchangeRegression `json:"exchange"`
 }
 
-// parseLogisticModel reads the parameters of a model and refuses those that
-// cannot be used.
-func parseLogisticModel(data []byte) (*logisticModel, error) {
-	m := new(logisticModel)
-	return m, readParams("logistic-hsmm", data, m)
-}
-
 func (m *logisticModel) check() error {
 	if m.Context < 0 || m.Context > maxContext {
 		return fmt.Errorf("context of %d frames: want 0 to %d", m.Context, maxContext)

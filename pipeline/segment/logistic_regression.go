@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"phonocycle/pipeline/simd"
@@ -60,11 +61,8 @@ func (r *logisticRegression) fit() ([]float64, error) {
 		if !cholesky.Factorize(hessian) {
 			return nil, errors.New("logistic regression: the features depend on each other: leave one out or raise l2")
 		}
-		if err := cholesky.SolveVecTo(step, gradient); err != nil {
-			var bad mat.Condition
-			if !errors.As(err, &bad) {
-				return nil, fmt.Errorf("logistic regression: %w", err)
-			}
+		if err := cholesky.SolveVecTo(step, gradient); err != nil && !errors.As(err, new(mat.Condition)) {
+			return nil, fmt.Errorf("logistic regression: %w", err)
 		}
 		if !r.descend(w, next, costs, step, value) {
 			return w, nil // no smaller value can be told apart in float64
@@ -79,9 +77,7 @@ func (r *logisticRegression) fit() ([]float64, error) {
 func (r *logisticRegression) descend(w, next []float64, costs [2]float64, step *mat.VecDense, value float64) bool {
 	scale := 1.0
 	for range newtonHalvings {
-		for k := range w {
-			next[k] = w[k] - scale*step.AtVec(k)
-		}
+		floats.AddScaledTo(next, w, -scale, step.RawVector().Data)
 		if r.objective(next, costs) < value {
 			return true
 		}
@@ -105,19 +101,20 @@ func (r *logisticRegression) costs() (c [2]float64, err error) {
 	return [2]float64{float64(n) / float64(2*(n-positive)), float64(n) / float64(2*positive)}, nil
 }
 
-// class returns the sign and the weight of example i.
-func (r *logisticRegression) class(i int, costs [2]float64) (sign, cost float64) {
+// example returns the features, the sign and the weight of example i.
+func (r *logisticRegression) example(i int, costs [2]float64) (row []float64, sign, cost float64) {
+	row = r.x[i*r.width : (i+1)*r.width]
 	if r.y[i] {
-		return 1, costs[1]
+		return row, 1, costs[1]
 	}
-	return -1, costs[0]
+	return row, -1, costs[0]
 }
 
 func (r *logisticRegression) objective(w []float64, costs [2]float64) float64 {
 	sum := 0.0
 	for i := range r.y {
-		sign, cost := r.class(i, costs)
-		sum += cost * softplus(-sign*linear(w, r.x[i*r.width:(i+1)*r.width]))
+		row, sign, cost := r.example(i, costs)
+		sum += cost * softplus(-sign*linear(w, row))
 	}
 	for _, v := range w[1:] {
 		sum += r.l2 / 2 * v * v
@@ -127,13 +124,12 @@ func (r *logisticRegression) objective(w []float64, costs [2]float64) float64 {
 
 // derivatives returns the objective at w and fills in its gradient and Hessian.
 func (r *logisticRegression) derivatives(w []float64, costs [2]float64, gradient *mat.VecDense, hessian *mat.SymDense) float64 {
-	p := r.width + 1
 	value := 0.0
-	g := make([]float64, p)
-	h := make([]float64, p*p)
+	gradient.Zero()
+	hessian.Zero()
+	g, h, p := gradient.RawVector().Data, hessian.RawSymmetric().Data, r.width+1
 	for i := range r.y {
-		row := r.x[i*r.width : (i+1)*r.width]
-		sign, cost := r.class(i, costs)
+		row, sign, cost := r.example(i, costs)
 		z := sign * linear(w, row)
 		value += cost * softplus(-z)
 		wrong := sigmoid(-z)
@@ -141,7 +137,7 @@ func (r *logisticRegression) derivatives(w []float64, costs [2]float64, gradient
 		curve := cost * wrong * (1 - wrong)
 		g[0] += slope
 		h[0] += curve
-		for a, u := range row {
+		for a, u := range row { // the Hessian holds its upper triangle
 			g[a+1] += slope * u
 			h[a+1] += curve * u
 			for b, v := range row[:a+1] {
@@ -153,12 +149,6 @@ func (r *logisticRegression) derivatives(w []float64, costs [2]float64, gradient
 		value += r.l2 / 2 * w[k] * w[k]
 		g[k] += r.l2 * w[k]
 		h[k*p+k] += r.l2
-	}
-	for a := range p {
-		gradient.SetVec(a, g[a])
-		for b := a; b < p; b++ {
-			hessian.SetSym(a, b, h[a*p+b])
-		}
 	}
 	return value
 }

@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"phonocycle/pipeline/pcg"
 )
 
 // modelVersion is the version of model files written and read. It changes when
@@ -98,9 +100,7 @@ func ParseModel(data []byte, method string) (*Model, error) {
 		return nil, fmt.Errorf("read model: %w, %d; this program reads %d: fit the model anew", errModelVersion, head.Version, modelVersion)
 	}
 	m := new(Model)
-	d := json.NewDecoder(bytes.NewReader(data))
-	d.DisallowUnknownFields()
-	if err := d.Decode(m); err != nil {
+	if err := decodeStrictly(data, m); err != nil {
 		return nil, fmt.Errorf("read model: %w", err)
 	}
 	switch digest, err := m.digest(); {
@@ -113,6 +113,36 @@ func ParseModel(data []byte, method string) (*Model, error) {
 		return nil, fmt.Errorf("read model: %w, %s: want one for %s", errModelMethod, m.Method, method)
 	}
 	return m, nil
+}
+
+// decodeStrictly decodes JSON, and refuses fields that v does not have.
+func decodeStrictly(data []byte, v any) error {
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	return d.Decode(v)
+}
+
+// readParams reads the parameters of a method's model into m, and refuses those
+// that cannot be used.
+func readParams(data []byte, m interface{ check() error }) error {
+	err := decodeStrictly(data, m)
+	if err == nil {
+		err = m.check()
+	}
+	if err != nil {
+		return fmt.Errorf("model: %w", err)
+	}
+	return nil
+}
+
+// checkPriors refuses priors of states by which a posterior cannot be divided.
+func checkPriors(priors [4]float64) error {
+	for j, p := range priors {
+		if !(p > 0 && p < 1) {
+			return fmt.Errorf("prior of %v is %g: want a share between 0 and 1", pcg.Cycle[j], p)
+		}
+	}
+	return nil
 }
 
 // PersonKey names a person of a data set among those that a model knows. People

@@ -39,9 +39,15 @@ func schmidtSojourns() publishedSojourns {
 }
 
 func (p publishedSojourns) check() error {
-	for _, v := range []float64{p.S1, p.S1SD, p.S2, p.S2SD, p.SystoleSD, p.DiastoleShare + p.DiastoleSD} {
-		if !(v > 0 && v < 1) {
-			return fmt.Errorf("sojourn distributions: %+v: want seconds between 0 and 1", p)
+	for _, o := range []struct {
+		key   string
+		value float64
+	}{
+		{"s1-s", p.S1}, {"s1-sd-s", p.S1SD}, {"s2-s", p.S2}, {"s2-sd-s", p.S2SD}, {"systole-sd-s", p.SystoleSD},
+		{"diastole-sd-share plus diastole-sd-s", p.DiastoleShare + p.DiastoleSD},
+	} {
+		if !(o.value > 0 && o.value < 1) {
+			return fmt.Errorf("timing: %s %g: want more than 0 and less than 1", o.key, o.value)
 		}
 	}
 	return nil

@@ -24,8 +24,12 @@ const unshifted = len(shifts) / 2
 // topCycles is the number of cycle lengths for which all shifts are tried.
 const topCycles = 3
 
-// candidate is a rhythm to try: indices of its cycle length and its shift.
-type candidate struct{ cycle, shift int }
+// candidate is a rhythm to try: indices of its cycle length and its shift. Its
+// score is that of the frames less the penalty of the shift.
+type candidate struct {
+	cycle, shift int
+	score        float64
+}
 
 // rhythmSearch finds the rhythm under which the frames of a Decoder score best:
 // first among the cycle lengths, then among the shifts of systole for the best
@@ -40,8 +44,8 @@ type rhythmSearch struct {
 	penalties  [len(shifts)]float64 // of the shifts
 	cycles     []float64            // seconds, from fast to slow
 	sojourns   [][len(shifts)]*hsmm.Sojourns
-	batch      []*hsmm.Sojourns // to be scored
-	candidates []candidate      // of the second round
+	batch      []*hsmm.Sojourns // of the candidates
+	candidates []candidate
 }
 
 func newRhythmSearch(r Rates, regression *sojournRegression, score func(*hsmm.Decoder, []*hsmm.Sojourns) []float64) *rhythmSearch {
@@ -60,62 +64,56 @@ func newRhythmSearch(r Rates, regression *sojournRegression, score func(*hsmm.De
 // which some state is impossible in every frame.
 var errNoRhythm = errors.New("no rhythm has a path of positive probability: the model does not fit this recording")
 
-// best returns the rhythm with the highest score less the penalty of its shift.
+// best returns the rhythm with the highest score less the penalty of its shift,
+// the first tried of equals.
 func (s *rhythmSearch) best(ctx context.Context, d *hsmm.Decoder) (rhythm, error) {
-	top, err := s.bestCycles(ctx, d)
-	if err != nil {
+	s.candidates = s.candidates[:0]
+	for i := range s.cycles {
+		s.candidates = append(s.candidates, candidate{cycle: i, shift: unshifted})
+	}
+	if err := s.rate(ctx, d); err != nil {
 		return rhythm{}, err
 	}
-	s.candidates, s.batch = s.candidates[:0], s.batch[:0]
+	possible := slices.DeleteFunc(s.candidates, func(c candidate) bool { return math.IsInf(c.score, -1) })
+	if len(possible) == 0 {
+		return rhythm{}, errNoRhythm
+	}
+	slices.SortStableFunc(possible, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
+	top := slices.Clone(possible[:min(len(possible), topCycles)])
+	s.candidates = s.candidates[:0]
 	for k := range shifts {
 		for _, t := range top {
-			if k != unshifted { // scored before
-				c := candidate{t.cycle, k}
-				s.candidates = append(s.candidates, c)
-				s.batch = append(s.batch, s.distributions(c))
+			if k != unshifted { // rated before
+				s.candidates = append(s.candidates, candidate{cycle: t.cycle, shift: k})
 			}
 		}
 	}
-	if err := ctx.Err(); err != nil {
+	if err := s.rate(ctx, d); err != nil {
 		return rhythm{}, err
 	}
-	choice, highest := candidate{top[0].cycle, unshifted}, top[0].score-s.penalties[unshifted]
-	for i, score := range s.score(d, s.batch) {
-		c := s.candidates[i]
-		if score -= s.penalties[c.shift]; score > highest {
-			choice, highest = c, score
+	choice := top[0]
+	for _, c := range s.candidates {
+		if c.score > choice.score {
+			choice = c
 		}
 	}
 	return s.rhythm(choice), nil
 }
 
-// scoredCycle is a cycle length, by its index, with its score at a shift of zero.
-type scoredCycle struct {
-	cycle int
-	score float64
-}
-
-// bestCycles returns the cycle lengths with the highest scores at a shift of zero,
-// at least one and the shorter first of equals.
-func (s *rhythmSearch) bestCycles(ctx context.Context, d *hsmm.Decoder) ([]scoredCycle, error) {
+// rate sets the scores of the candidates.
+func (s *rhythmSearch) rate(ctx context.Context, d *hsmm.Decoder) error {
 	if err := ctx.Err(); err != nil {
-		return nil, err
+		return err
 	}
 	s.batch = s.batch[:0]
-	for i := range s.cycles {
-		s.batch = append(s.batch, s.distributions(candidate{i, unshifted}))
+	for _, c := range s.candidates {
+		s.batch = append(s.batch, s.distributions(c))
 	}
-	var all []scoredCycle
 	for i, score := range s.score(d, s.batch) {
-		if score > math.Inf(-1) {
-			all = append(all, scoredCycle{i, score})
-		}
+		c := &s.candidates[i]
+		c.score = score - s.penalties[c.shift]
 	}
-	if len(all) == 0 {
-		return nil, errNoRhythm
-	}
-	slices.SortStableFunc(all, func(a, b scoredCycle) int { return cmp.Compare(b.score, a.score) })
-	return all[:min(len(all), topCycles)], nil
+	return nil
 }
 
 func (s *rhythmSearch) rhythm(c candidate) rhythm {

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"phonocycle/pipeline/pcg"
-	"phonocycle/pipeline/signal"
 )
 
 // sound is a heart sound on the frames of the Shannon energy.
@@ -72,6 +71,13 @@ func usualBeat(peaks []int, longest int) (b beat, first int) {
 		return beat{systole: b.diastole, diastole: b.systole}, 3 - first
 	}
 	return b, first
+}
+
+// quantile returns the value that the share q of x lies below, the nearest in
+// rank; it sorts x, which must not be empty.
+func quantile(x []float64, q float64) float64 {
+	slices.Sort(x)
+	return x[int(q*float64(len(x)-1)+0.5)]
 }
 
 // systoleOfDiastole stands in for a systole where a recording has a single
@@ -170,20 +176,15 @@ func soundIntervals(sounds []sound, n int) []pcg.Interval {
 	var out []pcg.Interval
 	add := func(state pcg.State, from, to int) {
 		if to > from {
-			out = append(out, pcg.Interval{
-				Start: pcg.FromSamples(int64(from), signal.AnalysisRate),
-				End:   pcg.FromSamples(int64(to), signal.AnalysisRate),
-				State: state,
-			})
+			out = append(out, interval(state, from, to))
 		}
 	}
-	silence := func(after pcg.State) pcg.State { return after.Next() }
 	end := 0
 	for _, s := range sounds {
-		add(silence(s.state.Exchanged()), end, at(s.start))
+		add(s.state.Exchanged().Next(), end, at(s.start))
 		add(s.state, at(s.start), at(s.end))
 		end = at(s.end)
 	}
-	add(silence(sounds[len(sounds)-1].state), end, n)
+	add(sounds[len(sounds)-1].state.Next(), end, n)
 	return out
 }

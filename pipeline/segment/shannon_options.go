@@ -36,20 +36,17 @@ func defaultShannonOptions() *shannonOptions {
 }
 
 func (o *shannonOptions) check() error {
-	if err := o.Rates.check(); err != nil {
-		return fmt.Errorf("shannon-peaks: %w", err)
-	}
 	switch {
 	case !(o.Scale > 0.5 && o.Scale <= 1):
-		return fmt.Errorf("shannon-peaks: scale-quantile %g: want more than 0.5 and at most 1", o.Scale)
+		return fmt.Errorf("scale-quantile %g: want more than 0.5 and at most 1", o.Scale)
 	case !(o.Floor <= o.Threshold && math.Abs(o.Floor) < 10 && math.Abs(o.Threshold) < 10):
-		return fmt.Errorf("shannon-peaks: floor %g, threshold %g: want floor ≤ threshold, both within 10 standard deviations", o.Floor, o.Threshold)
+		return fmt.Errorf("floor %g, threshold %g: want floor ≤ threshold, both within 10 standard deviations", o.Floor, o.Threshold)
 	case !(o.Edge > 0 && o.Edge < 1):
-		return fmt.Errorf("shannon-peaks: edge %g: want a share between 0 and 1", o.Edge)
+		return fmt.Errorf("edge %g: want a share between 0 and 1", o.Edge)
 	case !(o.Split >= 0 && o.Split < 0.2):
-		return fmt.Errorf("shannon-peaks: split-s %g: want 0 to 0.2 s", o.Split)
+		return fmt.Errorf("split-s %g: want 0 to 0.2 s", o.Split)
 	case !(o.Limits > 0):
-		return fmt.Errorf("shannon-peaks: limits-sd %g: want a positive number", o.Limits)
+		return fmt.Errorf("limits-sd %g: want a positive number", o.Limits)
 	}
-	return nil
+	return o.Rates.check()
 }

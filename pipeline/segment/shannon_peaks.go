@@ -36,7 +36,11 @@ var shannonPeaks = Method{
 	DOI:      "10.1109/CIC.1997.647841",
 	Defaults: func() any { return defaultShannonOptions() },
 	New: func(options any, _ []byte) (Segmenter, error) {
-		return newShannonSegmenter(options.(*shannonOptions))
+		o := options.(*shannonOptions)
+		if err := o.check(); err != nil {
+			return nil, err
+		}
+		return &shannonSegmenter{options: *o, frontEnd: newFrontEnd()}, nil
 	},
 }
 
@@ -51,14 +55,6 @@ type shannonSegmenter struct {
 	envelope []float64
 	picker   peakPicker
 	sounds   []sound
-}
-
-// newShannonSegmenter makes a segmenter.
-func newShannonSegmenter(o *shannonOptions) (*shannonSegmenter, error) {
-	if err := o.check(); err != nil {
-		return nil, err
-	}
-	return &shannonSegmenter{options: *o, frontEnd: newFrontEnd()}, nil
 }
 
 // Segment implements Segmenter. The confidence is the share of sounds that were

@@ -99,7 +99,7 @@ func fit(ctx context.Context, x *examples, checkpoint string, p workers.Progress
 		if len(x.unused) > 0 && ctx.Err() == nil {
 			err = fmt.Errorf("%w (%d recordings could not be used, first %s: %s)", err, len(x.unused), x.unused[0].Recording, x.unused[0].Reason)
 		}
-		return nil, fmt.Errorf("fit %w", err)
+		return nil, fmt.Errorf("fit %s: %w", run.Method.Name, err)
 	}
 	m := &segment.Model{
 		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Recordings: x.recordings, Inputs: x.inputDigest(),

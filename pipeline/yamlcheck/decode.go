@@ -1,8 +1,10 @@
 package yamlcheck
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -35,18 +37,69 @@ func Decode(name string, text []byte, maxBytes int, out any) (*Document, error) 
 }
 
 // DecodeNode decodes a part of a document into out, a pointer to a struct whose
-// values stay where the part has none. Errors are those of Decode, with what
-// instead of the place.
+// values stay where the part has none. Errors are those of Decode, with what and
+// the key instead of the place. A number with a fraction is an error where out
+// wants a whole one.
 func DecodeNode(what string, node ast.Node, out any) error {
 	err := yaml.NodeToValue(node, out, yaml.Strict())
 	var y yaml.Error
 	if errors.As(err, &y) && y.GetToken() != nil {
+		eachValue("", node, func(key string, value ast.Node) {
+			if value.GetToken() == y.GetToken() {
+				what += ": " + key
+			}
+		})
 		return fmt.Errorf("%s: %s", what, plain(y, knownKeys(reflect.TypeOf(out))))
+	}
+	if err == nil {
+		err = checkFractions(node, out)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
 	return nil
+}
+
+// checkFractions refuses a number in node whose fraction the YAML package has cut
+// off in decoding it into out.
+func checkFractions(node ast.Node, out any) error {
+	text, err := yaml.Marshal(out)
+	eachValue("", node, func(key string, value ast.Node) {
+		number, ok := value.(*ast.FloatNode)
+		if !ok || number.Value == math.Trunc(number.Value) || err != nil {
+			return
+		}
+		var decoded any
+		path, e := yaml.PathString("$." + key)
+		if e == nil {
+			e = path.Read(bytes.NewReader(text), &decoded)
+		}
+		if e == nil && decoded != number.Value {
+			err = fmt.Errorf("%s: %q: want a whole number", key, number.String())
+		}
+	})
+	return err
+}
+
+// eachValue calls do for each value below a node with its key, such as
+// timing.s1-s or dilations[2].
+func eachValue(key string, node ast.Node, do func(key string, value ast.Node)) {
+	switch n := node.(type) {
+	case *ast.MappingNode:
+		for _, v := range n.Values {
+			eachValue(key, v, do)
+		}
+	case *ast.MappingValueNode:
+		inner := strings.TrimPrefix(key+"."+n.Key.String(), ".")
+		do(inner, n.Value)
+		eachValue(inner, n.Value, do)
+	case *ast.SequenceNode:
+		for i, v := range n.Values {
+			inner := fmt.Sprintf("%s[%d]", key, i)
+			do(inner, v)
+			eachValue(inner, v, do)
+		}
+	}
 }
 
 // Place returns name, line and column of the value of a key, such as

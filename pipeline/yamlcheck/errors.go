@@ -31,7 +31,7 @@ func plain(err yaml.Error, keys []string) string {
 	case *yaml.TypeError:
 		return fmt.Sprintf("%q: want %s", e.Token.Value, wanted(e.DstType))
 	case *yaml.OverflowError:
-		return fmt.Sprintf("%q: the number is too large", e.Token.Value)
+		return fmt.Sprintf("%q: the number is out of range", e.Token.Value)
 	case *yaml.UnexpectedNodeTypeError:
 		return fmt.Sprintf("%s where %s belongs", e.Actual.YAMLName(), e.Expected.YAMLName())
 	}

@@ -44,14 +44,20 @@ func TestDecodeNode(t *testing.T) {
 	type options struct {
 		Level float64 `yaml:"threshold-sd"`
 		Count int     `yaml:"hypotheses"`
+		Lags  []int   `yaml:"lags"`
 		Inner struct {
 			Mean float64 `yaml:"mean"`
 		} `yaml:"timing"`
 	}
 	for text, want := range map[string]string{
 		"threshold-sd: 2":     "",
-		"threshold-sd: abc":   `options: "abc": want a number`,
-		"hypotheses: many":    `options: "many": want a whole number`,
+		"threshold-sd: abc":   `options: threshold-sd: "abc": want a number`,
+		"threshold-sd: 2.0":   "",
+		"hypotheses: many":    `options: hypotheses: "many": want a whole number`,
+		"hypotheses: 1.5":     `options: hypotheses: "1.5": want a whole number`,
+		"timing: {mean: 0.5}": "",
+		"timing: {mean: x}":   `options: timing.mean: "x": want a number`,
+		"lags: [1, 2.5]":      `options: lags[1]: "2.5": want a whole number`,
 		"threshhold-sd: 2":    `options: unknown key "threshhold-sd": did you mean "threshold-sd"?`,
 		"timing: {mean: [1]}": "options: ",
 	} {
@@ -62,7 +68,7 @@ func TestDecodeNode(t *testing.T) {
 		o := options{Count: 5}
 		err = DecodeNode("options", file.Docs[0].Body, &o)
 		if want == "" {
-			if err != nil || o.Level != 2 || o.Count != 5 {
+			if err != nil || o.Level != 2 && o.Inner.Mean != 0.5 || o.Count != 5 {
 				t.Errorf("%s: %+v, error %v", text, o, err)
 			}
 			continue

@@ -20,8 +20,8 @@ func defaultArchitecture() Architecture {
 // cannot ask for more memory than a network of this kind could use.
 const limit = 1 << 12
 
-// Check reports the first way in which a is not the shape of a network.
-func (a Architecture) Check() error {
+// check reports the first way in which a is not the shape of a network.
+func (a Architecture) check() error {
 	for _, n := range []struct {
 		name  string
 		value int
@@ -39,15 +39,6 @@ func (a Architecture) Check() error {
 		}
 	}
 	return nil
-}
-
-// Field returns the number of input frames on which one output frame depends.
-func (a Architecture) Field() int {
-	n := 1
-	for _, d := range a.Dilations {
-		n += (a.Kernel - 1) * d
-	}
-	return n
 }
 
 // block is one residual block: h ← h + mix(relu(widen(h))).
@@ -88,6 +79,3 @@ func (l layers) all() []convolution {
 	}
 	return append(cs, l.exit)
 }
-
-// Size returns the number of weights of the architecture.
-func (a Architecture) Size() int { return a.lay().size }

@@ -29,12 +29,6 @@ const (
 	noiseLevelSD = 1.5
 )
 
-// window is a stretch of an example that one step learns from.
-type window struct {
-	example    int
-	start, end float64 // of the annotated stretch, in frames
-}
-
 // prepare fills p's input with window w of example e, placed and changed at
 // random, and returns its labels, for which it may use the given slice. The
 // numbers it draws from rng depend on nothing but w and a.

@@ -23,13 +23,13 @@ func TestPrepareKeepsLabels(t *testing.T) {
 	}
 	p := NewPass(New(Architecture{Bands: 8, Channels: 4, Kernel: 3, Dilations: []int{1}, States: 4}, 1), false)
 	a := augmentation{Margin: 30, Stretch: 0.2}
-	ws := e.windows(60)
+	ws := e.windows(0, 60)
 	if len(ws) < 2 {
 		t.Fatalf("%d windows", len(ws))
 	}
 	seen := map[int8]int{}
 	for item := range 50 {
-		w := window{start: ws[item%len(ws)][0], end: ws[item%len(ws)][1]}
+		w := ws[item%len(ws)]
 		labels := a.prepare(p, nil, &e, w, 2, stream(1, streamWindow, 0, item))
 		if len(labels) != p.input.Cols {
 			t.Fatalf("%d labels for %d frames", len(labels), p.input.Cols)

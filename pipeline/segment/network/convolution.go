@@ -3,7 +3,6 @@ package network
 import (
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas32"
-	"gonum.org/v1/gonum/blas/gonum"
 )
 
 // convolution is a dilated convolution along time,
@@ -46,26 +45,14 @@ func (c convolution) shift(j, frames int) (shift, from, to int) {
 // columns runs in the calling goroutine, where a wider one would start others.
 const panel = 192
 
-// bias sets each row of y to its bias.
-func (c convolution) setBias(params []float32, y blas32.General) {
-	_, bias := c.split(params)
-	for o, b := range bias {
-		row := y.Data[o*y.Stride : o*y.Stride+y.Cols]
-		for t := range row {
-			row[t] = b
-		}
-	}
-}
-
-// addTo adds the convolution of x, without the bias, to y.
-func (c convolution) addTo(y blas32.General, params []float32, x blas32.General) {
-	kernel, _ := c.split(params)
-	for start := 0; start < y.Cols; start += panel {
+// panels calls do, panel by panel and for each tap j, with the frames [from, to)
+// of y and how far ahead of them the tap looks.
+func (c convolution) panels(frames int, do func(j, shift, from, to int)) {
+	for start := 0; start < frames; start += panel {
 		for j := range c.taps {
-			shift, from, to := c.shift(j, y.Cols)
-			from, to = max(from, start), min(to, start+panel)
-			if from < to {
-				gemm(blas.NoTrans, blas.NoTrans, c.tap(kernel, j), columns(x, from+shift, to+shift), columns(y, from, to))
+			shift, from, to := c.shift(j, frames)
+			if from, to = max(from, start), min(to, start+panel); from < to {
+				do(j, shift, from, to)
 			}
 		}
 	}
@@ -73,8 +60,22 @@ func (c convolution) addTo(y blas32.General, params []float32, x blas32.General)
 
 // forward sets y to the convolution of x.
 func (c convolution) forward(y blas32.General, params []float32, x blas32.General) {
-	c.setBias(params, y)
+	clear(y.Data)
 	c.addTo(y, params, x)
+}
+
+// addTo adds the convolution of x to y.
+func (c convolution) addTo(y blas32.General, params []float32, x blas32.General) {
+	kernel, bias := c.split(params)
+	for o, b := range bias {
+		row := y.Data[o*y.Stride : o*y.Stride+y.Cols]
+		for t := range row {
+			row[t] += b
+		}
+	}
+	c.panels(y.Cols, func(j, shift, from, to int) {
+		blas32.Gemm(blas.NoTrans, blas.NoTrans, 1, c.tap(kernel, j), columns(x, from+shift, to+shift), 1, columns(y, from, to))
+	})
 }
 
 // gradParams adds the gradient of the loss by the parameters to grad, which is
@@ -83,7 +84,7 @@ func (c convolution) gradParams(grad []float32, dy, x blas32.General) {
 	kernel, bias := c.split(grad)
 	for j := range c.taps {
 		if shift, from, to := c.shift(j, dy.Cols); from < to {
-			gemm(blas.NoTrans, blas.Trans, columns(dy, from, to), columns(x, from+shift, to+shift), c.tap(kernel, j))
+			blas32.Gemm(blas.NoTrans, blas.Trans, 1, columns(dy, from, to), columns(x, from+shift, to+shift), 1, c.tap(kernel, j))
 		}
 	}
 	for o := range bias {
@@ -98,27 +99,12 @@ func (c convolution) gradParams(grad []float32, dy, x blas32.General) {
 // gradInput adds the gradient of the loss by x to dx, given that by y in dy.
 func (c convolution) gradInput(dx blas32.General, params []float32, dy blas32.General) {
 	kernel, _ := c.split(params)
-	for start := 0; start < dy.Cols; start += panel {
-		for j := range c.taps {
-			shift, from, to := c.shift(j, dy.Cols)
-			from, to = max(from, start), min(to, start+panel)
-			if from < to {
-				gemm(blas.Trans, blas.NoTrans, c.tap(kernel, j), columns(dy, from, to), columns(dx, from+shift, to+shift))
-			}
-		}
-	}
+	c.panels(dy.Cols, func(j, shift, from, to int) {
+		blas32.Gemm(blas.Trans, blas.NoTrans, 1, c.tap(kernel, j), columns(dy, from, to), 1, columns(dx, from+shift, to+shift))
+	})
 }
 
 // columns is the view of columns [from, to) of m.
 func columns(m blas32.General, from, to int) blas32.General {
 	return blas32.General{Rows: m.Rows, Cols: to - from, Stride: m.Stride, Data: m.Data[from : (m.Rows-1)*m.Stride+to]}
-}
-
-// gemm adds the product of a and b, each transposed if so asked, to c.
-func gemm(ta, tb blas.Transpose, a, b, c blas32.General) {
-	k := a.Cols
-	if ta == blas.Trans {
-		k = a.Rows
-	}
-	gonum.Implementation{}.Sgemm(ta, tb, c.Rows, c.Cols, k, 1, a.Data, a.Stride, b.Data, b.Stride, 1, c.Data, c.Stride)
 }

@@ -3,6 +3,7 @@ package network
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"gonum.org/v1/gonum/blas/blas32"
@@ -21,10 +22,16 @@ type Example struct {
 // spanGap is the longest gap between two intervals of one annotated span.
 const spanGap = 100 * time.Millisecond
 
-// windows cuts the annotated spans of an example into windows of at most longest
-// frames, equal within each span.
-func (e *Example) windows(longest int) [][2]float64 {
-	var ws [][2]float64
+// window is a stretch of an example that one step learns from.
+type window struct {
+	example    int
+	start, end float64 // of the annotated stretch, in frames
+}
+
+// windows cuts the annotated spans of an example, of the given index, into windows
+// of at most longest frames, equal within each span.
+func (e *Example) windows(index, longest int) []window {
+	var ws []window
 	ivs := e.Intervals
 	for i := 0; i < len(ivs); {
 		j := i + 1
@@ -35,7 +42,7 @@ func (e *Example) windows(longest int) [][2]float64 {
 		pieces := math.Ceil((end - start) / float64(longest))
 		for k := range int(pieces) {
 			at := func(k int) float64 { return start + float64(k)*(end-start)/pieces }
-			ws = append(ws, [2]float64{at(k), at(k + 1)})
+			ws = append(ws, window{index, at(k), at(k + 1)})
 		}
 		i = j
 	}
@@ -94,7 +101,7 @@ func (e *Example) check(bands int) error {
 		return wrap("%d bands where the network reads %d: measure it with the network's front end", e.Input.Rows, bands)
 	case e.Frames < 1 || e.Input.Cols < 2:
 		return wrap("%d frames: too short to learn from", e.Frames)
-	case firstNotFinite(e.Input.Data) >= 0:
+	case slices.ContainsFunc(e.Input.Data, notFinite):
 		return wrap("input is not finite")
 	}
 	for i, iv := range e.Intervals {

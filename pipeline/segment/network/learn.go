@@ -5,8 +5,6 @@ import (
 	"math/rand/v2"
 
 	"gonum.org/v1/gonum/blas/blas32"
-
-	"phonocycle/pipeline/pcg"
 )
 
 // lossSums is a loss and the number of frames that it sums over.
@@ -16,6 +14,11 @@ type lossSums struct {
 }
 
 func (t lossSums) mean() float64 { return t.loss / float64(t.frames) }
+
+func (t *lossSums) add(s lossSums) {
+	t.loss += s.loss
+	t.frames += s.frames
+}
 
 // slot is the work on one window of a batch: its own pass and its own gradient,
 // so that gradients are added in the order of the batch, whoever computed them.
@@ -31,7 +34,7 @@ func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
 	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, w, o.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
-	s.sums.loss, s.sums.frames = crossEntropy(logits, s.labels, 1, s.pass.LogitGradient())
+	s.sums = crossEntropy(logits, s.labels, s.pass.dLogits)
 	s.pass.Backward(s.grad)
 }
 
@@ -50,9 +53,7 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 		}
 		labels = e.labels(labels[:0])
 		logits := p.Forward()
-		l, frames := crossEntropy(logits, labels, 1, blas32.General{})
-		sum.loss += l
-		sum.frames += frames
+		sum.add(crossEntropy(logits, labels, blas32.General{}))
 		right += matches(logits, labels)
 	}
 	if sum.frames == 0 {
@@ -80,6 +81,3 @@ func matches(logits blas32.General, labels []int8) int {
 	}
 	return n
 }
-
-// stateName returns the name of the state with label s.
-func stateName(s int) string { return (pcg.S1 + pcg.State(s)).String() }

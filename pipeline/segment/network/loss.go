@@ -12,9 +12,9 @@ const unlabelled = -1
 
 // crossEntropy returns the sum over the labelled frames of −ln p[label], with p
 // the softmax of the logits, and their number. Into grad it writes the gradient
-// of that sum times scale by the logits, (p − 1{label})·scale, zero where the
-// frame is unlabelled. A grad without data is left alone.
-func crossEntropy(logits blas32.General, labels []int8, scale float32, grad blas32.General) (loss float64, labelled int) {
+// of that sum by the logits, p − 1{label}, zero where the frame is unlabelled. A
+// grad without data is left alone.
+func crossEntropy(logits blas32.General, labels []int8, grad blas32.General) (sums lossSums) {
 	for t, label := range labels {
 		if label == unlabelled {
 			if grad.Data != nil {
@@ -25,8 +25,8 @@ func crossEntropy(logits blas32.General, labels []int8, scale float32, grad blas
 			continue
 		}
 		norm := logSumExp(logits, t)
-		loss += norm - float64(logits.Data[int(label)*logits.Stride+t])
-		labelled++
+		sums.loss += norm - float64(logits.Data[int(label)*logits.Stride+t])
+		sums.frames++
 		if grad.Data == nil {
 			continue
 		}
@@ -35,10 +35,10 @@ func crossEntropy(logits blas32.General, labels []int8, scale float32, grad blas
 			if s == int(label) {
 				p--
 			}
-			grad.Data[s*grad.Stride+t] = scale * p
+			grad.Data[s*grad.Stride+t] = p
 		}
 	}
-	return loss, labelled
+	return sums
 }
 
 // logSumExp returns ln Σ_s exp(x[s,t]), shifted by the largest term against

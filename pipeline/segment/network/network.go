@@ -1,9 +1,11 @@
 package network
 
 import (
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Network is an architecture with its weights. Its JSON form holds the weights
@@ -18,7 +20,7 @@ type Network struct {
 // layers followed by a rectifier (He, Zhang, Ren, Sun 2015, doi
 // 10.1109/ICCV.2015.123), and smaller by the root of the number of blocks for
 // the layers that add to the residual stream, so that the stream's variance
-// does not grow with depth. Biases are zero. The architecture must pass Check.
+// does not grow with depth. Biases are zero. The architecture must pass check.
 func New(a Architecture, seed uint64) *Network {
 	n := &Network{Architecture: a, layers: a.lay()}
 	n.Weights = make([]float32, n.layers.size)
@@ -42,7 +44,7 @@ func New(a Architecture, seed uint64) *Network {
 // fromWeights returns the network with the given weights, which it keeps. It
 // refuses a wrong number of weights, and weights that are not finite.
 func fromWeights(a Architecture, weights []float32) (*Network, error) {
-	if err := a.Check(); err != nil {
+	if err := a.check(); err != nil {
 		return nil, err
 	}
 	n := &Network{Architecture: a, Weights: weights, layers: a.lay()}
@@ -50,21 +52,13 @@ func fromWeights(a Architecture, weights []float32) (*Network, error) {
 		return nil, fmt.Errorf("network: %d weights, but %d bands, %d channels and dilations %v need %d: the model was made for another network",
 			len(weights), a.Bands, a.Channels, a.Dilations, n.layers.size)
 	}
-	if i := firstNotFinite(weights); i >= 0 {
+	if i := slices.IndexFunc(weights, notFinite); i >= 0 {
 		return nil, fmt.Errorf("network: weight %d of %d is %v: the model is damaged or its training diverged; fit it anew", i+1, len(weights), weights[i])
 	}
 	return n, nil
 }
 
-// firstNotFinite returns the index of the first NaN or infinity, or −1.
-func firstNotFinite(x []float32) int {
-	for i, w := range x {
-		if v := float64(w); math.IsNaN(v) || math.IsInf(v, 0) {
-			return i
-		}
-	}
-	return -1
-}
+func notFinite(v float32) bool { return math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) }
 
 type networkJSON struct {
 	Architecture Architecture `json:"architecture"`
@@ -92,4 +86,20 @@ func (n *Network) UnmarshalJSON(data []byte) error {
 	}
 	*n = *m
 	return nil
+}
+
+// packFloats writes x as little-endian float32, without loss.
+func packFloats(x []float32) []byte {
+	b, _ := binary.Append(nil, binary.LittleEndian, x) // fails for types without a size only
+	return b
+}
+
+// unpackFloats is the inverse of packFloats.
+func unpackFloats(b []byte) ([]float32, error) {
+	if len(b)%4 != 0 {
+		return nil, fmt.Errorf("network: %d bytes are no whole number of float32: the file is damaged", len(b))
+	}
+	x := make([]float32, len(b)/4)
+	_, err := binary.Decode(b, binary.LittleEndian, x)
+	return x, err
 }

@@ -37,9 +37,9 @@ func DefaultOptions() Options {
 	}
 }
 
-// Check reports the first choice that makes no sense.
-func (o Options) Check() error {
-	if err := o.Architecture.Check(); err != nil {
+// check reports the first choice that makes no sense.
+func (o Options) check() error {
+	if err := o.Architecture.check(); err != nil {
 		return err
 	}
 	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {

@@ -19,7 +19,7 @@ type Pass struct {
 	logits  blas32.General
 	dStream blas32.General
 	dHidden blas32.General
-	dLogits blas32.General
+	dLogits blas32.General // gradient of the loss by the logits, set by the caller of Backward
 }
 
 // NewPass prepares runs of n. Backward needs training.
@@ -79,7 +79,6 @@ func (p *Pass) Forward() blas32.General {
 			copy(p.streams[i+1].Data, h.Data)
 			h = p.streams[i+1]
 		}
-		addBias(h, w, b.mix)
 		b.mix.addTo(h, w, u)
 	}
 	copy(p.top.Data, h.Data)
@@ -88,24 +87,9 @@ func (p *Pass) Forward() blas32.General {
 	return p.logits
 }
 
-// addBias adds the bias of c to each row of y.
-func addBias(y blas32.General, params []float32, c convolution) {
-	_, bias := c.split(params)
-	for o, b := range bias {
-		row := y.Data[o*y.Stride : o*y.Stride+y.Cols]
-		for t := range row {
-			row[t] += b
-		}
-	}
-}
-
-// LogitGradient returns the matrix that Backward reads: the gradient of the
-// loss by the logits.
-func (p *Pass) LogitGradient() blas32.General { return p.dLogits }
-
 // Backward adds to grad, laid out like the network's weights, the gradient of
 // the loss by the weights for the sequence of the last Forward, given the
-// gradient by the logits in LogitGradient.
+// gradient by the logits in dLogits.
 func (p *Pass) Backward(grad []float32) {
 	w := p.net.Weights
 	l := &p.net.layers

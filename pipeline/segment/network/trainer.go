@@ -9,17 +9,19 @@ import (
 
 	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/blas/blas32"
+
+	"phonocycle/pipeline/pcg"
 )
 
 // Progress is what training tells of itself after each epoch.
 type Progress struct {
-	Epoch, Epochs      int           // epochs done and to do in all
-	TrainingLoss       float64       // mean cross-entropy of a frame in nats, over the epoch
-	ValidationLoss     float64       // the same over the people kept aside; NaN without any
-	ValidationAccuracy float64       // share of their frames whose likeliest state is right; NaN without any
-	LearningRate       float64       // of the last step
-	FramesPerSecond    float64       // annotated frames learnt from, by wall clock
-	Elapsed, Remaining time.Duration // of this run
+	Epoch, Epochs      int     // epochs done and to do in all
+	TrainingLoss       float64 // mean cross-entropy of a frame in nats, over the epoch
+	ValidationLoss     float64 // the same over the people kept aside; NaN without any
+	ValidationAccuracy float64 // share of their frames whose likeliest state is right; NaN without any
+	LearningRate       float64 // of the last step
+	FramesPerSecond    float64 // annotated frames learnt from, by wall clock
+	Remaining          time.Duration
 }
 
 // Trainer is training in progress. It is made by NewTrainer, advanced by Run, and
@@ -46,10 +48,10 @@ type Trainer struct {
 // NewTrainer prepares training on the examples. It refuses examples that the
 // network cannot read and sets in which a state never occurs.
 func NewTrainer(examples []Example, o Options) (*Trainer, error) {
-	if err := o.Check(); err != nil {
+	if err := o.check(); err != nil {
 		return nil, err
 	}
-	t := &Trainer{options: o, examples: examples, bestLoss: math.Inf(1)}
+	t := &Trainer{options: o, examples: examples, bestLoss: math.MaxFloat64}
 	aside := keptAside(examples, o.Validation, o.Seed)
 	for i := range examples {
 		e := &examples[i]
@@ -60,9 +62,7 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 			t.aside = append(t.aside, i)
 			continue
 		}
-		for _, w := range e.windows(o.Window) {
-			t.windows = append(t.windows, window{example: i, start: w[0], end: w[1]})
-		}
+		t.windows = append(t.windows, e.windows(i, o.Window)...)
 	}
 	if err := t.checkStates(); err != nil {
 		return nil, err
@@ -112,7 +112,7 @@ func (t *Trainer) checkStates() error {
 	for s, n := range counts {
 		if n == 0 {
 			return fmt.Errorf("training: no frame of %v in %d annotated recordings: a network cannot learn what it never sees; add recordings, or check the state codes of the layout",
-				stateName(s), recordings)
+				pcg.S1+pcg.State(s), recordings)
 		}
 	}
 	return nil
@@ -122,10 +122,9 @@ func (t *Trainer) stepsPerEpoch() int {
 	return (len(t.windows) + t.options.Batch - 1) / t.options.Batch
 }
 
-// Size returns the numbers of examples learnt from and kept aside, and that of
-// windows in an epoch.
-func (t *Trainer) Size() (learnt, aside, windows int) {
-	return len(t.examples) - len(t.aside), len(t.aside), len(t.windows)
+// Size returns the numbers of examples learnt from and kept aside.
+func (t *Trainer) Size() (learnt, aside int) {
+	return len(t.examples) - len(t.aside), len(t.aside)
 }
 
 // Best returns the network of the epoch with the least loss on the people kept
@@ -133,17 +132,14 @@ func (t *Trainer) Size() (learnt, aside, windows int) {
 // is nil before the first epoch is done.
 func (t *Trainer) Best() (best *Network, epoch int) { return t.best, t.bestEpoch }
 
-// Done reports whether all epochs are done.
-func (t *Trainer) Done() bool { return t.adam.Step == t.schedule.steps }
-
 // Run trains to the end, on the given number of goroutines, and calls progress,
-// which may be nil, after each epoch. Where ctx ends first, it returns the
-// context's error; Best has the best network so far, and the trainer can be
-// saved, or run on.
-func (t *Trainer) Run(ctx context.Context, workers int, progress func(Progress)) error {
+// which may be nil, after each epoch. Where ctx ends first, or progress returns
+// an error, it returns that error; Best has the best network so far, and the
+// trainer can be saved, or run on.
+func (t *Trainer) Run(ctx context.Context, workers int, progress func(Progress) error) error {
 	start := time.Now()
 	firstStep, frames := t.adam.Step, 0
-	for !t.Done() {
+	for t.adam.Step < t.schedule.steps {
 		if err := ctx.Err(); err != nil {
 			return fmt.Errorf("training stopped in epoch %d of %d: %w", t.adam.Step/t.stepsPerEpoch()+1, t.options.Epochs, err)
 		}
@@ -157,11 +153,13 @@ func (t *Trainer) Run(ctx context.Context, workers int, progress func(Progress))
 		}
 		p := t.finishEpoch()
 		if progress != nil {
-			p.Elapsed = time.Since(start)
-			p.FramesPerSecond = float64(frames) / p.Elapsed.Seconds()
+			elapsed := time.Since(start)
+			p.FramesPerSecond = float64(frames) / elapsed.Seconds()
 			share := float64(t.schedule.steps-t.adam.Step) / float64(t.adam.Step-firstStep)
-			p.Remaining = time.Duration(share * float64(p.Elapsed))
-			progress(p)
+			p.Remaining = time.Duration(share * float64(elapsed))
+			if err := progress(p); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -174,7 +172,10 @@ func (t *Trainer) finishEpoch() Progress {
 	epoch := t.adam.Step / t.stepsPerEpoch()
 	if len(t.aside) == 0 || loss < t.bestLoss {
 		t.best = &Network{Architecture: t.net.Architecture, Weights: slices.Clone(t.net.Weights), layers: t.net.layers}
-		t.bestLoss, t.bestEpoch = loss, epoch
+		t.bestEpoch = epoch
+		if len(t.aside) > 0 {
+			t.bestLoss = loss
+		}
 	}
 	p := Progress{
 		Epoch: epoch, Epochs: t.options.Epochs, TrainingLoss: t.epoch.mean(),
@@ -210,13 +211,12 @@ func (t *Trainer) step(workers int) error {
 func (t *Trainer) update(slots []slot) error {
 	var batch lossSums
 	clear(t.sum)
-	for i := range slots {
-		batch.loss += slots[i].sums.loss
-		batch.frames += slots[i].sums.frames
-		add(t.sum, slots[i].grad)
+	sum := blas32.Vector{N: len(t.sum), Inc: 1, Data: t.sum}
+	for _, s := range slots {
+		batch.add(s.sums)
+		blas32.Axpy(1, blas32.Vector{N: len(s.grad), Inc: 1, Data: s.grad}, sum)
 	}
-	t.epoch.loss += batch.loss
-	t.epoch.frames += batch.frames
+	t.epoch.add(batch)
 	scale := 1 / float64(max(1, batch.frames))
 	length := norm(t.sum) * scale
 	if math.IsNaN(length) || math.IsInf(length, 0) {
@@ -230,11 +230,6 @@ func (t *Trainer) update(slots []slot) error {
 	}
 	t.adam.Update(t.net.Weights, t.sum, t.schedule.rate(t.adam.Step))
 	return nil
-}
-
-// add adds x to sum.
-func add(sum, x []float32) {
-	blas32.Axpy(1, blas32.Vector{N: len(x), Inc: 1, Data: x}, blas32.Vector{N: len(x), Inc: 1, Data: sum})
 }
 
 // norm returns the Euclidean length of x.
