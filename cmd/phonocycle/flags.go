@@ -11,7 +11,6 @@ import (
 	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/segment"
-	"phonocycle/pipeline/table"
 )
 
 // configFlags are the flags that make up a run configuration. A flag on the
@@ -118,42 +117,55 @@ func (f *configFlags) addRuleFlags() {
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }
 
+// addWindowFlags adds the flags that say how recordings are cut into windows.
+func (f *configFlags) addWindowFlags() *configFlags {
+	rules := config.DefaultWindowRules()
+	f.given.Windows = &rules
+	f.set.StringVar(&rules.Align, "align", rules.Align, "`start` of each window: cycle or fixed")
+	f.set.Var(textFlag{&rules.Length, "time"}, "length", "length of a window")
+	f.set.Var(textFlag{&rules.Hop, "time"}, "hop", "time from one fixed window to the next")
+	return f
+}
+
+// load replaces the given values by those of the configuration file, and sets the
+// flags on the command line again.
+func (f *configFlags) load() error {
+	c, err := config.Load(f.file)
+	if err != nil {
+		return err
+	}
+	var again []func() error
+	f.set.Visit(func(flag *pflag.Flag) {
+		if list, ok := flag.Value.(pflag.SliceValue); ok {
+			values := list.GetSlice()
+			again = append(again, func() error { return list.Replace(values) })
+			return
+		}
+		text := flag.Value.String()
+		again = append(again, func() error { return flag.Value.Set(text) })
+	})
+	if rules := f.given.Windows; rules != nil {
+		if c.Windows != nil {
+			*rules = *c.Windows
+		}
+		c.Windows = rules
+	}
+	f.given = c
+	for _, set := range again {
+		err = errors.Join(err, set())
+	}
+	return err
+}
+
 // config returns the configuration: that of the file, overridden by the flags
 // on the command line.
 func (f *configFlags) config() (config.Config, error) {
-	c := config.Default()
 	if f.file != "" {
-		var err error
-		if c, err = config.Load(f.file); err != nil {
-			return c, err
+		if err := f.load(); err != nil {
+			return f.given, err
 		}
 	}
-	g := &f.given
-	for name, take := range map[string]func(){
-		"channel":          func() { c.Channel = g.Channel },
-		"out":              func() { c.Out = g.Out },
-		"workers":          func() { c.Workers = g.Workers },
-		"part-size":        func() { c.PartSize = g.PartSize },
-		"resume":           func() { c.Resume = g.Resume },
-		"min-duration":     func() { c.MinDuration = g.MinDuration },
-		"time-limit":       func() { c.TimeLimit = g.TimeLimit },
-		"shard":            func() { c.Shard = g.Shard },
-		"method":           func() { c.Method = g.Method },
-		"model":            func() { c.Model = g.Model },
-		"folds":            func() { c.Folds = g.Folds },
-		"fold-seed":        func() { c.FoldSeed = g.FoldSeed },
-		"most-people":      func() { c.MostPeople = g.MostPeople },
-		"training-overlap": func() { c.Overlap = g.Overlap },
-		"anchor":           func() { c.Scoring.Anchor = g.Scoring.Anchor },
-		"tolerance":        func() { c.Scoring.Tolerance = g.Scoring.Tolerance },
-		"resamples":        func() { c.Scoring.Resamples = g.Scoring.Resamples },
-		"seed":             func() { c.Scoring.Seed = g.Scoring.Seed },
-		"strata":           func() { c.Scoring.Strata = g.Scoring.Strata },
-	} {
-		if f.set.Changed(name) {
-			take()
-		}
-	}
+	c := f.given
 	if len(f.data)+len(f.layouts) > 0 {
 		var err error
 		if c.Inputs, err = f.sources(); err != nil {
@@ -188,24 +200,6 @@ func (f *configFlags) sources() ([]config.Input, error) {
 func needOut(folder string) error {
 	if folder == "" {
 		return usageError{errors.New("no output folder: give one with --out")}
-	}
-	return nil
-}
-
-// statesFlags are the flags of stages that read the table states.
-type statesFlags struct{ folder, source string }
-
-func addStatesFlags(cmd *cobra.Command) *statesFlags {
-	f := &statesFlags{}
-	cmd.Flags().StringVar(&f.folder, "states", "", "`folder` that run or segment wrote")
-	cmd.Flags().StringVar(&f.source, "source", table.Predicted, "`states` to use: predicted or reference")
-	return f
-}
-
-// check refuses to go on without a folder.
-func (f *statesFlags) check() error {
-	if f.folder == "" {
-		return errNoStates
 	}
 	return nil
 }

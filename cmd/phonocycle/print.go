@@ -18,12 +18,20 @@ Its output is not for diagnosis; clinical questions go to licensed practitioners
 // printReport prints what a stage did. It returns errPartly if recordings
 // failed.
 func printReport(w io.Writer, r *rundir.Report, asJSON bool) error {
-	if asJSON {
-		if err := printReportJSON(w, r); err != nil {
-			return err
-		}
-	} else {
+	if !asJSON {
 		printReportText(w, r)
+		return partly(r)
+	}
+	err := printJSON(w, struct {
+		Counts   rundir.Counts    `json:"counts"`
+		Problems []rundir.Problem `json:"problems"`
+		Warnings []string         `json:"warnings"`
+		Summary  *eval.Summary    `json:"summary,omitempty"`
+		Written  []string         `json:"written"`
+		Seconds  float64          `json:"seconds"`
+	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
+	if err != nil {
+		return err
 	}
 	return partly(r)
 }
@@ -51,17 +59,6 @@ func printReportText(w io.Writer, r *rundir.Report) {
 	}
 	fmt.Fprintln(w)
 	printWritten(w, r.Written)
-}
-
-func printReportJSON(w io.Writer, r *rundir.Report) error {
-	return printJSON(w, struct {
-		Counts   rundir.Counts    `json:"counts"`
-		Problems []rundir.Problem `json:"problems"`
-		Warnings []string         `json:"warnings"`
-		Summary  *eval.Summary    `json:"summary,omitempty"`
-		Written  []string         `json:"written"`
-		Seconds  float64          `json:"seconds"`
-	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
 }
 
 // orEmpty makes a nil slice an empty list in JSON.

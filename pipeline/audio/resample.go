@@ -3,6 +3,7 @@ package audio
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phonocycle/pipeline/simd"
 )
@@ -64,24 +65,13 @@ func outputLength(n, from, to int) int {
 
 // plan returns the plan for a source rate and moves it to the front.
 func (r *Resampler) plan(from int) *plan {
-	at := len(r.plans)
-	for i, p := range r.plans {
-		if p.from == from {
-			at = i
-			break
-		}
+	at := slices.IndexFunc(r.plans, func(p *plan) bool { return p.from == from })
+	if at < 0 {
+		p := newPlan(from, r.rate)
+		r.plans = slices.Insert(r.plans[:min(len(r.plans), maxPlans-1)], 0, p)
+		return p
 	}
-	var p *plan
-	switch {
-	case at < len(r.plans):
-		p = r.plans[at]
-	case len(r.plans) < maxPlans:
-		p = newPlan(from, r.rate)
-		r.plans = append(r.plans, p)
-	default:
-		p = newPlan(from, r.rate)
-		at = maxPlans - 1
-	}
+	p := r.plans[at]
 	copy(r.plans[1:at+1], r.plans[:at])
 	r.plans[0] = p
 	return p

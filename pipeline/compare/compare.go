@@ -41,25 +41,22 @@ func Run(ctx context.Context, c Comparison, p workers.Progress) (*eval.Compariso
 	}
 	options := eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed}
 	runs := make([]eval.Run, len(all))
-	var first runInput
+	inputs := make([][]scoredInput, len(all))
 	for i, r := range all {
 		acc := eval.NewAccumulator(rules, options)
-		input := runInput{name: r.Name}
 		s := scoring.Scoring{
 			From: r.Dir, Parts: r.Plan.Parts(), Recordings: r.Plan.Recordings(),
 			Rules: rules, Overlap: r.Plan.Config.Overlap, Workers: c.Workers,
 		}
 		err := s.Each(ctx, workers.OrSilent(p), func(c *eval.Case, result *eval.Result) {
-			input.add(c)
+			inputs[i] = append(inputs[i], inputOf(c))
 			acc.Add(result)
 		})
 		if err != nil {
 			return nil, err
 		}
-		if i == 0 {
-			first = input
-		} else if d := first.difference(&input); d != "" {
-			return nil, errors.New("compare: " + d)
+		if err := sameInputs(all[0], r, inputs[0], inputs[i]); err != nil {
+			return nil, fmt.Errorf("compare: %w", err)
 		}
 		runs[i] = eval.Run{Name: r.Name, Results: acc}
 	}
@@ -83,35 +80,4 @@ func (c *Comparison) rules(all []*Folder) (eval.Rules, error) {
 		}
 	}
 	return scoring.Rules(&c.Scoring, common)
-}
-
-// runInput identifies the recordings and references of a run.
-type runInput struct {
-	name       string
-	recordings []string
-	references []uint64
-}
-
-func (in *runInput) add(c *eval.Case) {
-	in.recordings = append(in.recordings, c.Recording)
-	in.references = append(in.references, referenceSum(c))
-}
-
-// difference names the first recording in which two runs differ, or returns the
-// empty string.
-func (in *runInput) difference(other *runInput) string {
-	for i := range min(len(in.recordings), len(other.recordings)) {
-		if in.recordings[i] != other.recordings[i] {
-			return fmt.Sprintf("runs %s and %s have different recordings, number %d is %s and %s: run both on the same data",
-				in.name, other.name, i+1, in.recordings[i], other.recordings[i])
-		}
-		if in.references[i] != other.references[i] {
-			return fmt.Sprintf("runs %s and %s have different references, first of recording %s: run both on the same version of the data",
-				in.name, other.name, in.recordings[i])
-		}
-	}
-	if n, m := len(in.recordings), len(other.recordings); n != m {
-		return fmt.Sprintf("runs %s and %s have different recordings, %d and %d: run both on the same data", in.name, other.name, n, m)
-	}
-	return ""
 }

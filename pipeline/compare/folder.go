@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"io/fs"
 	"iter"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/rundir"
@@ -108,7 +110,7 @@ func (f *Folder) cases(positions map[int]bool) iter.Seq2[*eval.Case, error] {
 	return func(yield func(*eval.Case, error) bool) {
 		size := f.Plan.Config.PartSize
 		for part := range f.Plan.Parts() {
-			if positions != nil && !anyWithin(positions, part*size, (part+1)*size) {
+			if positions != nil && !slices.ContainsFunc(slices.Collect(maps.Keys(positions)), func(p int) bool { return p/size == part }) {
 				continue
 			}
 			cases, err := scoring.Cases(f.Dir, part, "")
@@ -123,14 +125,4 @@ func (f *Folder) cases(positions map[int]bool) iter.Seq2[*eval.Case, error] {
 			}
 		}
 	}
-}
-
-// anyWithin reports whether one of the positions lies in [from, to).
-func anyWithin(positions map[int]bool, from, to int) bool {
-	for p := range positions {
-		if from <= p && p < to {
-			return true
-		}
-	}
-	return false
 }

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"hash/fnv"
 	"iter"
-	"time"
 
 	"phonocycle/eval"
 )
@@ -21,8 +20,7 @@ func SideBySide(all []*Folder, positions map[int]bool) iter.Seq2[[]*eval.Case, e
 			defer stop()
 		}
 		for {
-			cases := make([]*eval.Case, len(all))
-			ended := 0
+			cases, inputs := make([]*eval.Case, len(all)), make([]scoredInput, len(all))
 			for i := range all {
 				c, err, ok := next[i]()
 				if err != nil {
@@ -31,57 +29,66 @@ func SideBySide(all []*Folder, positions map[int]bool) iter.Seq2[[]*eval.Case, e
 				}
 				if !ok {
 					c = &eval.Case{}
-					ended++
 				}
-				cases[i] = c
+				cases[i], inputs[i] = c, inputOf(c)
+				if err := sameInputs(all[0], all[i], inputs[:1], inputs[i:i+1]); err != nil {
+					yield(nil, err)
+					return
+				}
 			}
-			if ended == len(all) {
-				return
-			}
-			if err := sameReference(all, cases); err != nil {
-				yield(nil, err)
-				return
-			}
-			if !yield(cases, nil) {
+			if ended := cases[0].Recording == ""; ended || !yield(cases, nil) {
 				return
 			}
 		}
 	}
 }
 
-// sameReference makes sure that the cases of all folders are of one recording and
-// reference.
-func sameReference(all []*Folder, cases []*eval.Case) error {
-	for i, c := range cases[1:] {
-		first, other := all[0].Name, all[i+1].Name
-		if c.Recording != cases[0].Recording {
-			return fmt.Errorf("folders %s and %s have different recordings: %q and %q", first, other, cases[0].Recording, c.Recording)
+// scoredInput identifies a recording and its reference. Its zero value stands for
+// none.
+type scoredInput struct {
+	recording string
+	reference uint64 // checksum of the length and the reference
+}
+
+// sameInputs reports the first recording in which two folders differ.
+func sameInputs(first, other *Folder, a, b []scoredInput) error {
+	for i := range max(len(a), len(b)) {
+		var x, y scoredInput
+		if i < len(a) {
+			x = a[i]
 		}
-		if referenceSum(c) != referenceSum(cases[0]) {
-			return fmt.Errorf("folders %s and %s have different references of recording %s", first, other, c.Recording)
+		if i < len(b) {
+			y = b[i]
+		}
+		if x.recording != y.recording {
+			return fmt.Errorf("folders %s and %s have different recordings, first %q and %q: run both on the same data",
+				first.Name, other.Name, x.recording, y.recording)
+		}
+		if x != y {
+			return fmt.Errorf("folders %s and %s have different references, first of recording %s: run both on the same version of the data",
+				first.Name, other.Name, x.recording)
 		}
 	}
 	return nil
 }
 
-// referenceSum returns a checksum of the length and the reference of a recording.
-func referenceSum(c *eval.Case) uint64 {
+// inputOf identifies the input of a case.
+func inputOf(c *eval.Case) scoredInput {
 	h := fnv.New64a()
 	var word [8]byte
 	add := func(v uint64) {
 		binary.LittleEndian.PutUint64(word[:], v)
 		h.Write(word[:])
 	}
-	at := func(t time.Duration) { add(uint64(t)) }
-	at(c.Length)
+	add(uint64(c.Length))
 	for _, iv := range c.Reference.Intervals {
-		at(iv.Start)
-		at(iv.End)
+		add(uint64(iv.Start))
+		add(uint64(iv.End))
 		add(uint64(iv.State))
 	}
 	for _, p := range c.Reference.Points {
-		at(p.At)
+		add(uint64(p.At))
 		add(uint64(p.Sound))
 	}
-	return h.Sum64()
+	return scoredInput{c.Recording, h.Sum64()}
 }

@@ -7,7 +7,7 @@ import (
 	"os"
 
 	"phonocycle/eval/report"
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // ReportFiles are the files of a report.
@@ -48,7 +48,7 @@ func writeDocument(path string, page interface{ Write(io.Writer) error }) error 
 	if err := page.Write(&b); err != nil {
 		return err
 	}
-	return table.WriteFileAtomic(path, b.Bytes())
+	return atomicfile.Write(path, b.Bytes())
 }
 
 // WriteTeachingPage writes a teaching page to a file.

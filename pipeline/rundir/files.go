@@ -8,7 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // Make makes an output folder.
@@ -40,5 +40,5 @@ func WriteJSON(path string, v any) error {
 	if err != nil {
 		return fmt.Errorf("write %s: %w", path, err)
 	}
-	return table.WriteFileAtomic(path, append(content, '\n'))
+	return atomicfile.Write(path, append(content, '\n'))
 }

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/arrow/go/v17/parquet/file"
 	"github.com/apache/arrow/go/v17/parquet/schema"
 )
@@ -23,18 +22,12 @@ type buffers struct {
 	floats   []float64
 	out      *bufio.Writer // of the file
 
-	column chunk // of the floats
-	raw    parquetValues
+	column       chunk   // of the floats
+	def, repeats []int16 // of the elements of vectors
 }
 
 func newBuffers(columns int) *buffers {
 	return &buffers{chunks: make([]chunk, columns), out: bufio.NewWriterSize(nil, 1<<18)}
-}
-
-// reset forgets all rows and the file.
-func (b *buffers) reset() {
-	b.clear()
-	b.out.Reset(nil)
 }
 
 // clear forgets all rows.
@@ -80,7 +73,11 @@ func (b *buffers) writeGroup(group file.SerialRowGroupWriter, columns []column) 
 		}
 		w, err := group.NextColumn()
 		if err == nil {
-			err = values.write(w, c, &b.raw)
+			def, repeats := values.levels, []int16(nil)
+			if c.Length > 0 {
+				def, repeats = b.vectorLevels(w.Descr(), c.Length)
+			}
+			err = values.write(w, def, repeats)
 		}
 		if err != nil {
 			return fmt.Errorf("column %q: %w", c.Name, err)
@@ -90,49 +87,43 @@ func (b *buffers) writeGroup(group file.SerialRowGroupWriter, columns []column) 
 	return group.Close()
 }
 
-// chunk holds the values of one column in a row group, packed without the
-// missing ones.
-type chunk struct {
-	levels []int16 // of a nullable column, by row: 1 for a value, 0 for a missing one
+// vectorLevels returns the levels of the elements of vectors, none of which is
+// missing: each vector is a list that begins anew.
+func (b *buffers) vectorLevels(d *schema.Column, length int) (def, repeats []int16) {
+	n := b.gathered * length
+	b.def, b.repeats = resize(b.def, n), resize(b.repeats, n)
+	for i := range n {
+		b.def[i], b.repeats[i] = d.MaxDefinitionLevel(), d.MaxRepetitionLevel()
+		if i%length == 0 {
+			b.repeats[i] = 0
+		}
+	}
+	return b.def, b.repeats
+}
 
-	floats  []float64
-	int32s  []int32
-	int64s  []int64
-	bools   []bool
-	text    []byte // strings, one after another
-	ends    []int  // where each of them ends
-	singles []float32
+// chunk holds the values of one column in a row group.
+type chunk struct {
+	packed
+	levels []int16 // of a nullable column, by row: 1 for a value, 0 for a missing one
+	text   []byte  // in which the strings lie one after another
 }
 
 func (k *chunk) clear() {
-	k.levels = k.levels[:0]
-	k.floats, k.int32s, k.int64s, k.bools = k.floats[:0], k.int32s[:0], k.int64s[:0], k.bools[:0]
-	k.text, k.ends = k.text[:0], k.ends[:0]
-	k.singles = k.singles[:0]
+	k.packed.clear()
+	k.levels, k.text = k.levels[:0], k.text[:0]
 }
 
 // appendField adds a field of a row's struct and returns the bytes of its value.
-func (k *chunk) appendField(c *column, v reflect.Value) (bytes int) {
-	missing := false
-	switch {
-	case c.pointer:
-		if missing = v.IsNil(); !missing {
-			v = v.Elem()
-		}
-	case !c.nullable:
-	case c.storage == storeFloat:
-		missing = math.IsNaN(v.Float())
-	default:
-		missing = v.Len() == 0
-	}
+func (k *chunk) appendField(c *column, row reflect.Value) (bytes int) {
+	v, missing := c.valueIn(row)
 	if k.level(c, missing); missing {
 		return 0
 	}
 	switch c.storage {
 	case storeFloat:
-		k.floats = append(k.floats, v.Float())
+		k.doubles = append(k.doubles, v.Float())
 	case storeSeconds:
-		k.floats = append(k.floats, Seconds(time.Duration(v.Int())))
+		k.doubles = append(k.doubles, Seconds(time.Duration(v.Int())))
 	case storeInt32:
 		k.int32s = append(k.int32s, int32(v.Int()))
 		return 4
@@ -152,7 +143,7 @@ func (k *chunk) appendField(c *column, v reflect.Value) (bytes int) {
 func (k *chunk) appendCell(c *column, cells *DynamicValues) (bytes int) {
 	switch c.storage {
 	case storeFloatVector:
-		k.singles = append(k.singles, cells.Vectors[c.slot]...)
+		k.floats = append(k.floats, cells.Vectors[c.slot]...)
 		return 4 * c.Length
 	case storeByteVector:
 		for _, b := range cells.Bytes[c.slot] { // Parquet stores small integers as 32 bits
@@ -177,9 +168,11 @@ func (k *chunk) level(c *column, missing bool) {
 	}
 }
 
+// appendString adds a string. Those before it stay where they are when the text
+// moves to a larger array.
 func (k *chunk) appendString(s string) (bytes int) {
 	k.text = append(room(k.text, len(s)), s...)
-	k.ends = append(k.ends, len(k.text))
+	k.strings = append(k.strings, k.text[len(k.text)-len(s):])
 	return len(s)
 }
 
@@ -192,63 +185,7 @@ func (k *chunk) takeFloats(rows []float64, slot, stride int) {
 			k.levels = append(k.levels, 0)
 		} else {
 			k.levels = append(k.levels, 1)
-			k.floats = append(k.floats, x)
+			k.doubles = append(k.doubles, x)
 		}
 	}
-}
-
-// write writes the values as the column of a row group.
-func (k *chunk) write(w file.ColumnChunkWriter, c *column, raw *parquetValues) (err error) {
-	levels, repeats := k.levels, []int16(nil)
-	switch {
-	case c.Length > 0:
-		levels, repeats = raw.vectorLevels(w.Descr(), len(k.singles)+len(k.int32s), c.Length)
-	case !c.nullable:
-		levels = nil
-	}
-	switch w := w.(type) {
-	case *file.Float64ColumnChunkWriter:
-		_, err = w.WriteBatch(k.floats, levels, repeats)
-	case *file.Float32ColumnChunkWriter:
-		_, err = w.WriteBatch(k.singles, levels, repeats)
-	case *file.Int32ColumnChunkWriter:
-		_, err = w.WriteBatch(k.int32s, levels, repeats)
-	case *file.Int64ColumnChunkWriter:
-		_, err = w.WriteBatch(k.int64s, levels, repeats)
-	case *file.BooleanColumnChunkWriter:
-		_, err = w.WriteBatch(k.bools, levels, repeats)
-	case *file.ByteArrayColumnChunkWriter:
-		_, err = w.WriteBatch(raw.split(k.text, k.ends), levels, repeats)
-	}
-	return err
-}
-
-// parquetValues holds the values of a column as the writer of Parquet takes them.
-type parquetValues struct {
-	strings         []parquet.ByteArray
-	levels, repeats []int16
-}
-
-// vectorLevels returns the levels of n elements of vectors of the given length,
-// none of which is missing: each vector is a list that begins anew.
-func (s *parquetValues) vectorLevels(d *schema.Column, n, length int) (levels, repeats []int16) {
-	s.levels, s.repeats = resize(s.levels, n), resize(s.repeats, n)
-	for i := range n {
-		s.levels[i], s.repeats[i] = d.MaxDefinitionLevel(), d.MaxRepetitionLevel()
-		if i%length == 0 {
-			s.repeats[i] = 0
-		}
-	}
-	return s.levels, s.repeats
-}
-
-// split returns the strings in text that end at ends.
-func (s *parquetValues) split(text []byte, ends []int) []parquet.ByteArray {
-	s.strings = resize(s.strings, len(ends))
-	start := 0
-	for i, end := range ends {
-		s.strings[i] = parquet.ByteArray(text[start:end])
-		start = end
-	}
-	return s.strings
 }

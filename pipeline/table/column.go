@@ -46,8 +46,8 @@ type Column struct {
 // maxVector bounds the elements of one vector.
 const maxVector = 1 << 24
 
-// DynamicValues are the values of the dynamic columns of one row, kind by kind, each in
-// the order of the columns of that kind.
+// DynamicValues are the values of the dynamic columns of one row, kind by kind in
+// the order of the kinds, each in the order of the columns of that kind.
 type DynamicValues struct {
 	Floats  []float64
 	Labels  []string

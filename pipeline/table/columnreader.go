@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"reflect"
+	"slices"
 	"sync"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
@@ -19,10 +19,10 @@ import (
 // columnReader reads a column of a file, a batch of rows at a time.
 type columnReader struct {
 	column
-	name   string
 	leaf   int
 	descr  *schema.Column
 	typ    parquet.Type // of the values in the file
+	flat   bool         // neither nested nor repeated
 	list   bool
 	defMin int16 // a definition level of a list below it stands for a missing or empty list
 
@@ -34,27 +34,20 @@ type columnReader struct {
 	packed   packed
 	vectors  vectorReader
 	interned map[string]string
+
+	target reflect.Value // field or dynamic value of the row that is read
+	absent reflect.Value // what the target gets for a missing value; invalid where none may be
 }
 
-// packed holds values in the type that the file has, without the missing ones.
-type packed struct {
-	doubles []float64
-	floats  []float32
-	int32s  []int32
-	int64s  []int64
-	bools   []bool
-	strings []parquet.ByteArray
-}
-
-// newColumnReader describes a leaf of the schema. It reports false for one that is
-// nested otherwise than as a list.
-func newColumnReader(sc *schema.Schema, leaf int) (*columnReader, bool) {
+// newColumnReader describes a leaf of the schema.
+func newColumnReader(sc *schema.Schema, leaf int) *columnReader {
 	descr := sc.Column(leaf)
 	root := sc.ColumnRoot(leaf)
-	s := &columnReader{name: root.Name(), leaf: leaf, descr: descr, typ: descr.PhysicalType()}
+	s := &columnReader{leaf: leaf, descr: descr, typ: descr.PhysicalType()}
+	s.Name = root.Name()
 	switch depth := len(descr.ColumnPath()); {
-	case depth == 1 && descr.MaxRepetitionLevel() == 0:
-		return s, true
+	case depth == 1:
+		s.flat = descr.MaxRepetitionLevel() == 0
 	case depth == 3 && descr.MaxRepetitionLevel() == 1 && root.RepetitionType() != parquet.Repetitions.Repeated &&
 		descr.SchemaNode().RepetitionType() != parquet.Repetitions.Repeated:
 		s.list = true
@@ -62,9 +55,8 @@ func newColumnReader(sc *schema.Schema, leaf int) (*columnReader, bool) {
 		if root.RepetitionType() == parquet.Repetitions.Optional {
 			s.defMin = 2
 		}
-		return s, true
 	}
-	return s, false
+	return s
 }
 
 func (s *columnReader) describe() string {
@@ -74,9 +66,12 @@ func (s *columnReader) describe() string {
 	return s.typ.String()
 }
 
-// plainInteger reports whether the integers of the column are numbers, not
+// plainInteger reports whether the column holds integers that are numbers, not
 // times, dates or decimals, and no unsigned ones that their storage cannot show.
 func (s *columnReader) plainInteger() bool {
+	if s.typ != parquet.Types.Int32 && s.typ != parquet.Types.Int64 {
+		return false
+	}
 	switch t := s.descr.LogicalType().(type) {
 	case schema.NoLogicalType:
 		return true
@@ -88,40 +83,40 @@ func (s *columnReader) plainInteger() bool {
 
 // holds reports whether values of the column can be read as st.
 func (s *columnReader) holds(st storage) bool {
-	if s.list {
-		return false // no field of a struct is a list
+	switch st {
+	case storeString, storeCategory:
+		return s.flat && s.typ == parquet.Types.ByteArray
+	case storeFloat, storeSeconds:
+		return s.flat && (s.typ == parquet.Types.Double || s.typ == parquet.Types.Float || s.plainInteger())
+	case storeInt32, storeInt64:
+		return s.flat && s.plainInteger()
+	case storeBool:
+		return s.flat && s.typ == parquet.Types.Boolean
+	case storeFloatVector:
+		return s.list && s.typ == parquet.Types.Float
 	}
-	switch s.typ {
-	case parquet.Types.ByteArray:
-		return st == storeString || st == storeCategory
-	case parquet.Types.Double, parquet.Types.Float:
-		return st == storeFloat || st == storeSeconds
-	case parquet.Types.Int32, parquet.Types.Int64:
-		return s.plainInteger() && (st == storeInt32 || st == storeInt64 || st == storeFloat || st == storeSeconds)
-	case parquet.Types.Boolean:
-		return st == storeBool
-	}
-	return false
+	l, ok := s.descr.LogicalType().(*schema.IntLogicalType)
+	return s.list && s.typ == parquet.Types.Int32 && ok && l.BitWidth() == 8 && !l.IsSigned()
 }
 
-// dynamicKind returns the kind of dynamic column that the values make.
+// dynamicKind returns the kind of dynamic column that the values make, or false
+// where they make none.
 func (s *columnReader) dynamicKind() (Kind, bool) {
-	switch t := s.typ; {
-	case s.list && t == parquet.Types.Float:
-		return FloatVector, true
-	case s.list && t == parquet.Types.Int32:
-		l, ok := s.descr.LogicalType().(*schema.IntLogicalType)
-		return ByteVector, ok && l.BitWidth() == 8 && !l.IsSigned()
-	case s.list:
-		return 0, false
-	case t == parquet.Types.ByteArray:
-		return Category, true
-	case t == parquet.Types.Double, t == parquet.Types.Float:
-		return Float, true
-	case t == parquet.Types.Int32, t == parquet.Types.Int64:
-		return Float, s.plainInteger()
+	kind := slices.IndexFunc(kindStorage[:], s.holds)
+	return Kind(kind), kind >= 0
+}
+
+// bind chooses where the values go: to a field of row, or to their slot among the
+// dynamic values.
+func (s *columnReader) bind(row, dynamic reflect.Value) {
+	if s.field >= 0 {
+		s.target = row.Field(s.field)
+	} else {
+		s.target = dynamic.Field(int(s.Kind)).Index(s.slot)
 	}
-	return 0, false
+	if s.nullable || s.optional || s.list {
+		s.absent = s.missing(s.target.Type())
+	}
 }
 
 // scratch serves Arrow's column readers, which take buffers from it only to skip
@@ -144,7 +139,7 @@ func (s *columnReader) read(n int) error {
 	if s.list {
 		return s.readVectors(n)
 	}
-	total, values, err := s.readBatch(n)
+	total, values, err := s.decode(n)
 	if err != nil {
 		return err
 	}
@@ -164,36 +159,10 @@ func (s *columnReader) read(n int) error {
 	return nil
 }
 
-// readBatch decodes n levels and the values that belong to them.
-func (s *columnReader) readBatch(n int) (levels int64, values int, err error) {
-	size := int64(n)
+// decode decodes n levels and the values that belong to them.
+func (s *columnReader) decode(n int) (levels int64, values int, err error) {
 	s.def, s.rep = resize(s.def, n), resize(s.rep, n)
-	switch p := &s.packed; c := s.chunk.(type) {
-	case *file.Float64ColumnChunkReader:
-		p.doubles = resize(p.doubles, n)
-		levels, values, err = c.ReadBatch(size, p.doubles, s.def, s.rep)
-	case *file.Float32ColumnChunkReader:
-		p.floats = resize(p.floats, n)
-		levels, values, err = c.ReadBatch(size, p.floats, s.def, s.rep)
-	case *file.Int32ColumnChunkReader:
-		p.int32s = resize(p.int32s, n)
-		levels, values, err = c.ReadBatch(size, p.int32s, s.def, s.rep)
-	case *file.Int64ColumnChunkReader:
-		p.int64s = resize(p.int64s, n)
-		levels, values, err = c.ReadBatch(size, p.int64s, s.def, s.rep)
-	case *file.BooleanColumnChunkReader:
-		p.bools = resize(p.bools, n)
-		levels, values, err = c.ReadBatch(size, p.bools, s.def, s.rep)
-	case *file.ByteArrayColumnChunkReader:
-		p.strings = resize(p.strings, n)
-		levels, values, err = c.ReadBatch(size, p.strings, s.def, s.rep)
-	default:
-		err = fmt.Errorf("unexpected physical type %v", s.typ)
-	}
-	if err == nil {
-		err = s.chunk.Err()
-	}
-	return levels, values, err
+	return s.packed.read(s.chunk, s.def, s.rep)
 }
 
 // float returns the number at k.
@@ -235,69 +204,43 @@ func (s *columnReader) text(k int) string {
 
 var errMissing = errors.New("missing value in a column without missing values")
 
-// set writes row i of the batch to a field of the row's struct, which a missing
-// value leaves as it is.
-func (s *columnReader) set(i int, field reflect.Value) error {
-	k := s.at[i]
+// set writes row i of the batch to the target.
+func (s *columnReader) set(i int) error {
+	k, target := s.at[i], s.target
 	if k < 0 {
-		if s.nullable || s.optional {
-			return nil
+		if !s.absent.IsValid() {
+			return errMissing
 		}
-		return errMissing
+		target.Set(s.absent)
+		return nil
 	}
 	if s.pointer {
-		field.Set(reflect.New(field.Type().Elem()))
-		field = field.Elem()
+		target.Set(reflect.New(target.Type().Elem()))
+		target = target.Elem()
 	}
 	switch s.storage {
 	case storeString, storeCategory:
-		field.SetString(s.text(k))
+		target.SetString(s.text(k))
 	case storeBool:
-		field.SetBool(s.packed.bools[k])
+		target.SetBool(s.packed.bools[k])
 	case storeFloat:
-		field.SetFloat(s.float(k))
+		target.SetFloat(s.float(k))
 	case storeInt32, storeInt64:
 		v := s.integer(k)
-		if field.OverflowInt(v) {
-			return fmt.Errorf("%d does not fit into %v", v, field.Type())
+		if target.OverflowInt(v) {
+			return fmt.Errorf("%d does not fit into %v", v, target.Type())
 		}
-		field.SetInt(v)
+		target.SetInt(v)
 	case storeSeconds:
 		d, err := Duration(s.float(k))
 		if err != nil {
 			return err
 		}
-		field.SetInt(int64(d))
+		target.SetInt(int64(d))
+	case storeFloatVector:
+		target.Set(reflect.ValueOf(s.vectors.floats[s.vectors.offsets[i]:s.vectors.offsets[i+1]]))
+	case storeByteVector:
+		target.Set(reflect.ValueOf(s.vectors.bytes[s.vectors.offsets[i]:s.vectors.offsets[i+1]]))
 	}
 	return nil
-}
-
-// cell writes row i of the batch to its slot of the dynamic values.
-func (s *columnReader) cell(i int, cells *DynamicValues) {
-	k := s.at[i]
-	switch s.Kind {
-	case Float:
-		if cells.Floats[s.slot] = math.NaN(); k >= 0 {
-			cells.Floats[s.slot] = s.float(k)
-		}
-	case Category:
-		if cells.Labels[s.slot] = ""; k >= 0 {
-			cells.Labels[s.slot] = s.text(k)
-		}
-	case FloatVector:
-		if cells.Vectors[s.slot] = nil; k >= 0 {
-			cells.Vectors[s.slot] = s.vectors.floats[s.vectors.offsets[i]:s.vectors.offsets[i+1]]
-		}
-	case ByteVector:
-		if cells.Bytes[s.slot] = nil; k >= 0 {
-			cells.Bytes[s.slot] = s.vectors.bytes[s.vectors.offsets[i]:s.vectors.offsets[i+1]]
-		}
-	}
-}
-
-func resize[E any](s []E, n int) []E {
-	if cap(s) < n {
-		return make([]E, n)
-	}
-	return s[:n]
 }

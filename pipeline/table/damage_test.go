@@ -21,7 +21,6 @@ func drain[T Row](b []byte, most int) (rows int, err error) {
 	if err != nil {
 		return 0, err
 	}
-	record := Record[T]{Values: d.cells()}
 	for rows < most {
 		n, err := d.load()
 		if err == io.EOF {
@@ -31,7 +30,7 @@ func drain[T Row](b []byte, most int) (rows int, err error) {
 			return rows, err
 		}
 		for i := range n {
-			if err := d.record(i, &record); err != nil {
+			if err := d.read(i); err != nil {
 				return rows, err
 			}
 			rows++

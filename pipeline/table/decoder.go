@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"math"
 	"reflect"
 	"strconv"
 
@@ -28,7 +27,7 @@ type decoder[T Row] struct {
 	without  kinds
 	sources  []*columnReader // one for each column that is read
 	extra    []Column
-	dynamic  []kindOf // those of extra, and those left out
+	dynamic  []Column // names and kinds of those of extra and those left out
 	metadata Metadata
 
 	batch     int   // most rows of a batch
@@ -37,9 +36,7 @@ type decoder[T Row] struct {
 	first     int64 // number of the first row of the current batch
 	next      int64 // and of the row after it
 
-	blank T // a row of missing values
-	row   T // the row being filled
-	value reflect.Value
+	record Record[T] // the row being filled
 }
 
 // newDecoder reads the footer and assigns the columns.
@@ -60,9 +57,8 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
 	}
 	d = &decoder[T]{file: f, r: r, size: size, without: without, batch: batchRows}
-	d.value = reflect.ValueOf(&d.row).Elem()
 	d.metadata = d.readMetadata()
-	switch want := d.row.Table(); {
+	switch want := d.record.Row.Table(); {
 	case want.Name == "": // any table
 	case d.metadata.Table != "" && d.metadata.Table != want.Name:
 		return nil, fmt.Errorf("holds the table %s, want %s", d.metadata.Table, want.Name)
@@ -102,76 +98,77 @@ func (d *decoder[T]) columnDocs() map[string]columnDoc {
 
 // assign finds the column of each field and the dynamic columns.
 func (d *decoder[T]) assign() error {
-	fixed := make(map[string]column)
-	for _, c := range fixedColumns(reflect.TypeFor[T]()) {
-		fixed[c.Name] = c
+	row := reflect.ValueOf(&d.record.Row).Elem()
+	fixed, fields := fixedColumns(row.Type()), make(map[string]column)
+	for _, c := range fixed {
+		fields[c.Name] = c
+		field := row.Field(c.field)
+		field.Set(c.missing(field.Type())) // to stay where the file lacks the column
 	}
 	docs := d.columnDocs()
 	schema := d.file.MetaData().Schema
 	seen := make(map[string]bool)
-	var slots [len(kindNames)]int
+	var dynamic []*columnReader
 	for leaf := range schema.NumColumns() {
-		s, ok := newColumnReader(schema, leaf)
-		if seen[s.name] {
-			return fmt.Errorf("column %q occurs twice", s.name)
+		s := newColumnReader(schema, leaf)
+		if seen[s.Name] {
+			return fmt.Errorf("column %q occurs twice", s.Name)
 		}
-		seen[s.name] = true
-		if c, isField := fixed[s.name]; isField {
-			s.column = c
-			if !ok || !s.holds(c.storage) {
-				return fmt.Errorf("column %q is %v, which cannot be read as %v", s.name, s.describe(), c.arrowType())
+		seen[s.Name] = true
+		if c, isField := fields[s.Name]; isField {
+			if s.column = c; !s.holds(c.storage) {
+				return fmt.Errorf("column %q is %v, which cannot be read as %v", s.Name, s.describe(), c.arrowType())
 			}
 			d.sources = append(d.sources, s)
 			continue
 		}
-		kind, ok2 := s.dynamicKind()
-		if !ok || !ok2 {
+		kind, ok := s.dynamicKind()
+		if !ok {
 			continue // a column of the other program's own
 		}
-		d.dynamic = append(d.dynamic, kindOf{s.name, kind})
+		d.dynamic = append(d.dynamic, Column{Name: s.Name, Kind: kind})
 		if d.without[kind] {
 			continue
 		}
-		doc := docs[s.name]
-		described := Column{Name: s.name, Unit: doc.Unit, Doc: doc.Doc, Source: doc.Source, Range: doc.Range, Null: doc.Null, Kind: kind}
+		doc := docs[s.Name]
+		c := Column{Name: s.Name, Unit: doc.Unit, Doc: doc.Doc, Source: doc.Source, Range: doc.Range, Null: doc.Null, Kind: kind}
 		if s.list {
 			d.batch = batchVectorRows
-			described.Length = max(doc.Length, 0)
+			c.Length = max(doc.Length, 0)
 		}
-		dynamic, err := dynamicColumns([]Column{described})
-		if err != nil {
-			return err
-		}
-		s.column = dynamic[0]
-		s.slot = slots[kind]
-		slots[kind]++
-		d.sources = append(d.sources, s)
-		d.extra = append(d.extra, s.Column)
+		d.extra = append(d.extra, c)
+		dynamic = append(dynamic, s)
 	}
-	blank := reflect.ValueOf(&d.blank).Elem()
-	for _, c := range fixedColumns(reflect.TypeFor[T]()) {
-		if c.storage == storeFloat && c.nullable && !c.pointer {
-			blank.Field(c.field).SetFloat(math.NaN())
-		}
+	for _, c := range fixed {
 		if !seen[c.Name] && !c.nullable && !c.optional {
 			return fmt.Errorf("column %q (%s) is missing", c.Name, c.Doc)
 		}
 	}
-	return nil
+	return d.bind(dynamic)
 }
 
-// cells returns DynamicValues with room for one row.
-func (d *decoder[T]) cells() DynamicValues {
-	var n [len(kindNames)]int
-	for _, c := range d.extra {
-		n[c.Kind]++
+// bind chooses where the values of each column go, those of dynamic columns in
+// the order of extra.
+func (d *decoder[T]) bind(dynamic []*columnReader) error {
+	columns, err := dynamicColumns(d.extra)
+	if err != nil {
+		return err
 	}
-	return DynamicValues{
-		Floats:  make([]float64, n[Float]),
-		Labels:  make([]string, n[Category]),
-		Vectors: make([][]float32, n[FloatVector]),
-		Bytes:   make([][]uint8, n[ByteVector]),
+	var counts [len(kindNames)]int
+	for i, c := range columns {
+		dynamic[i].column = c
+		counts[c.Kind]++
 	}
+	values := reflect.ValueOf(&d.record.Values).Elem()
+	for kind, n := range counts {
+		list := values.Field(kind)
+		list.Set(reflect.MakeSlice(list.Type(), n, n))
+	}
+	d.sources = append(d.sources, dynamic...)
+	for _, s := range d.sources {
+		s.bind(reflect.ValueOf(&d.record.Row).Elem(), values)
+	}
+	return nil
 }
 
 // load decodes the next batch and returns its number of rows, or io.EOF.
@@ -188,7 +185,7 @@ func (d *decoder[T]) load() (n int, err error) {
 		}
 		for _, s := range d.sources {
 			if err := pages.Protect(func() error { return s.open(d.r, d.size, group) }); err != nil {
-				return 0, fmt.Errorf("column %q: %w", s.name, err)
+				return 0, fmt.Errorf("column %q: %w", s.Name, err)
 			}
 		}
 	}
@@ -196,27 +193,19 @@ func (d *decoder[T]) load() (n int, err error) {
 	d.first, d.next = d.next, d.next+int64(n)
 	for _, s := range d.sources {
 		if err := pages.Protect(func() error { return s.read(n) }); err != nil {
-			return 0, fmt.Errorf("column %q from row %d: %w", s.name, d.first, err)
+			return 0, fmt.Errorf("column %q from row %d: %w", s.Name, d.first, err)
 		}
 	}
 	d.remaining -= int64(n)
 	return n, nil
 }
 
-// record fills r with row i of the batch.
-func (d *decoder[T]) record(i int, r *Record[T]) error {
-	d.row = d.blank
+// read fills the record with row i of the batch.
+func (d *decoder[T]) read(i int) error {
 	for _, s := range d.sources {
-		var err error
-		if s.field < 0 {
-			s.cell(i, &r.Values)
-		} else {
-			err = s.set(i, d.value.Field(s.field))
-		}
-		if err != nil {
-			return fmt.Errorf("row %d: column %q: %w", d.first+int64(i), s.name, err)
+		if err := s.set(i); err != nil {
+			return fmt.Errorf("row %d: column %q: %w", d.first+int64(i), s.Name, err)
 		}
 	}
-	r.Row = d.row
 	return nil
 }

@@ -26,9 +26,7 @@ type encoder[T Row] struct {
 	*buffers // of the rows that no row group holds yet
 	file     *file.Writer
 
-	sink *quietWriter
-	err  error // first failure; final
-
+	err   error         // first failure; final
 	row   T             // the row being appended
 	value reflect.Value // row, addressable
 	rows  int64
@@ -39,8 +37,7 @@ func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.value = reflect.ValueOf(&e.row).Elem()
 	e.buffers = f.take()
 	e.out.Reset(w)
-	e.sink = &quietWriter{w: e.out}
-	e.file = file.NewParquetWriter(e.sink, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
+	e.file = file.NewParquetWriter(quietWriter{e.out}, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
 }
 
 func (e *encoder[T]) append(row T, extra DynamicValues) error {
@@ -54,16 +51,21 @@ func (e *encoder[T]) append(row T, extra DynamicValues) error {
 	// All values are checked before any is appended: a refused row must not
 	// leave columns of different lengths.
 	for i := range e.columns {
-		if err := e.check(&e.columns[i], extra); err != nil {
-			return fmt.Errorf("column %q: %w", e.columns[i].Name, err)
+		c := &e.columns[i]
+		var err error
+		if c.field >= 0 {
+			err = checkField(c, e.value)
+		} else {
+			err = checkCell(c, &extra)
+		}
+		if err != nil {
+			return fmt.Errorf("column %q: %w", c.Name, err)
 		}
 	}
-	for i := range e.columns[:e.fixed] {
-		c := &e.columns[i]
-		e.bytes += e.chunks[i].appendField(c, e.value.Field(c.field))
-	}
-	for i := e.fixed; i < len(e.columns); i++ {
-		if c := &e.columns[i]; c.storage != storeFloat {
+	for i := range e.columns {
+		if c := &e.columns[i]; c.field >= 0 {
+			e.bytes += e.chunks[i].appendField(c, e.value)
+		} else if c.storage != storeFloat {
 			e.bytes += e.chunks[i].appendCell(c, &extra)
 		}
 	}
@@ -85,20 +87,14 @@ func (e *encoder[T]) checkCounts(x DynamicValues) error {
 	return nil
 }
 
-func (e *encoder[T]) check(c *column, extra DynamicValues) error {
-	if c.field < 0 {
-		return checkCell(c, extra)
-	}
-	v := e.value.Field(c.field)
-	if c.pointer {
-		if v.IsNil() {
-			return nil
-		}
-		v = v.Elem()
+func checkField(c *column, row reflect.Value) error {
+	v, missing := c.valueIn(row)
+	if missing {
+		return nil
 	}
 	switch c.storage {
 	case storeFloat:
-		if math.IsNaN(v.Float()) && (c.pointer || !c.nullable) {
+		if math.IsNaN(v.Float()) {
 			return errors.New("NaN where a number must be")
 		}
 	case storeString, storeCategory:
@@ -111,7 +107,7 @@ func (e *encoder[T]) check(c *column, extra DynamicValues) error {
 	return nil
 }
 
-func checkCell(c *column, extra DynamicValues) error {
+func checkCell(c *column, extra *DynamicValues) error {
 	n := c.Length
 	switch c.storage {
 	case storeCategory:
@@ -148,13 +144,14 @@ func (e *encoder[T]) flush() error {
 	if e.err = e.writeGroup(e.file.AppendRowGroup(), e.columns); e.err != nil {
 		return e.err
 	}
-	return e.sinkError()
+	_, err := e.out.Write(nil)
+	return e.written(err)
 }
 
-// sinkError makes a failure to write final.
-func (e *encoder[T]) sinkError() error {
-	if e.sink.err != nil {
-		e.err = fmt.Errorf("%w; is the disk full?", e.sink.err)
+// written makes a failure to write final.
+func (e *encoder[T]) written(err error) error {
+	if err != nil {
+		e.err = fmt.Errorf("%w; is the disk full?", err)
 	}
 	return e.err
 }
@@ -168,8 +165,7 @@ func (e *encoder[T]) finish() error {
 	if e.err = e.file.Close(); e.err != nil {
 		return e.err
 	}
-	e.sink.flush()
-	return e.sinkError()
+	return e.written(e.out.Flush())
 }
 
 // release hands the buffers on to the next file of the format.
@@ -178,25 +174,14 @@ func (e *encoder[T]) release() {
 	e.buffers = nil
 }
 
-// quietWriter keeps the first error of the writer below it to itself. Arrow's
+// quietWriter says nothing of the first error of a writer, which keeps it. Arrow's
 // Parquet writer drops some of these errors, which would end in a file that
 // looks whole, and after others hands a page back to a pool of the process
 // twice, which would mix up the pages of other files. So it is told that all is
 // well, and whoever drives it asks here.
-type quietWriter struct {
-	w   *bufio.Writer
-	err error
-}
+type quietWriter struct{ w *bufio.Writer }
 
-func (q *quietWriter) Write(p []byte) (int, error) {
-	if q.err == nil {
-		_, q.err = q.w.Write(p)
-	}
+func (q quietWriter) Write(p []byte) (int, error) {
+	_, _ = q.w.Write(p)
 	return len(p), nil
-}
-
-func (q *quietWriter) flush() {
-	if q.err == nil {
-		q.err = q.w.Flush()
-	}
 }

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // On a file system that is really full nothing is left of the part, and the
@@ -45,7 +47,7 @@ func TestFileSystemFull(t *testing.T) {
 	}
 	checkFiles(t, dir)
 
-	if err := WriteFileAtomic(filepath.Join(dir, "manifest.json"), make([]byte, 1<<20)); !errors.Is(err, syscall.ENOSPC) {
+	if err := atomicfile.Write(filepath.Join(dir, "manifest.json"), make([]byte, 1<<20)); !errors.Is(err, syscall.ENOSPC) {
 		t.Errorf("error %v", err)
 	}
 	checkFiles(t, dir)

@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 var errFull = errors.New("no room")
@@ -237,11 +239,11 @@ func TestCommitFindsFile(t *testing.T) {
 	checkFiles(t, dir, "a.parquet")
 }
 
-func TestWriteFileAtomic(t *testing.T) {
+func TestWriteFile(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "summary.json")
 	for _, content := range []string{"{}", "", "{\"scores\": []}"} {
-		if err := WriteFileAtomic(path, []byte(content)); err != nil {
+		if err := atomicfile.Write(path, []byte(content)); err != nil {
 			t.Fatal(err)
 		}
 		if b, err := os.ReadFile(path); err != nil || string(b) != content {
@@ -249,7 +251,7 @@ func TestWriteFileAtomic(t *testing.T) {
 		}
 	}
 	checkFiles(t, dir, "summary.json")
-	err := WriteFileAtomic(filepath.Join(path, "x"), nil)
+	err := atomicfile.Write(filepath.Join(path, "x"), nil)
 	if err == nil || !strings.Contains(err.Error(), "must exist and be writable") {
 		t.Errorf("below a file: %v", err)
 	}
@@ -257,7 +259,7 @@ func TestWriteFileAtomic(t *testing.T) {
 	if err := os.Mkdir(filepath.Join(dir, "taken"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := WriteFileAtomic(filepath.Join(dir, "taken"), []byte("x")); err == nil {
+	if err := atomicfile.Write(filepath.Join(dir, "taken"), []byte("x")); err == nil {
 		t.Error("a folder was overwritten")
 	}
 	checkFiles(t, dir, "summary.json", "taken")

@@ -21,7 +21,6 @@ import (
 // parts. It may be used by several goroutines at once.
 type Format[T Row] struct {
 	columns []column
-	fixed   int                 // of the columns, the fields of T, which come first
 	counts  [len(kindNames)]int // of dynamic columns by kind
 	root    *schema.GroupNode
 	props   *parquet.WriterProperties
@@ -37,8 +36,7 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 	if err != nil {
 		return nil, err
 	}
-	fixed := fixedColumns(reflect.TypeFor[T]())
-	f := &Format[T]{columns: append(fixed, dynamic...), fixed: len(fixed)}
+	f := &Format[T]{columns: append(fixedColumns(reflect.TypeFor[T]()), dynamic...)}
 	if err := checkColumns(f.columns); err != nil {
 		return nil, err
 	}
@@ -76,7 +74,8 @@ func (f *Format[T]) take() *buffers {
 
 // giveBack keeps buffers for the next file.
 func (f *Format[T]) giveBack(b *buffers) {
-	b.reset()
+	b.clear()
+	b.out.Reset(nil)
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.spare = append(f.spare, b)

@@ -7,15 +7,9 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"phonocycle/pipeline/table/atomicfile"
-)
-
-const (
-	partPrefix = "part-"
-	partSuffix = ".parquet"
 )
 
 // Parts is the folder of one table's part files.
@@ -27,10 +21,11 @@ func PartsOf[T Row](root string) Parts {
 	return Parts{Dir: filepath.Join(root, row.Table().Name)}
 }
 
+// partName is the name of a part, as in part-000007.parquet.
+const partName = "part-%06d.parquet"
+
 // Path returns the path of part i, as in states/part-000007.parquet.
-func (p Parts) Path(i int) string {
-	return filepath.Join(p.Dir, fmt.Sprintf("%s%06d%s", partPrefix, i, partSuffix))
-}
+func (p Parts) Path(i int) string { return filepath.Join(p.Dir, fmt.Sprintf(partName, i)) }
 
 // Make creates the folder and those above it, if they are missing.
 func (p Parts) Make() error {
@@ -40,24 +35,29 @@ func (p Parts) Make() error {
 	return nil
 }
 
+// entries returns what is in the folder; in one that does not exist there is
+// nothing.
+func (p Parts) entries() ([]fs.DirEntry, error) {
+	entries, err := os.ReadDir(p.Dir)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("list table parts: %w", err)
+	}
+	return entries, nil
+}
+
 // List returns the numbers of the parts that exist, in ascending order. A
 // folder that does not exist has none. Other files are passed over.
 func (p Parts) List() ([]int, error) {
-	entries, err := os.ReadDir(p.Dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("list table parts: %w", err)
-	}
+	entries, err := p.entries()
 	var parts []int
 	for _, e := range entries {
-		if i, ok := partNumber(e.Name()); ok && !e.IsDir() {
+		var i int
+		if _, err := fmt.Sscanf(e.Name(), "part-%d", &i); err == nil && i >= 0 && e.Name() == fmt.Sprintf(partName, i) && !e.IsDir() {
 			parts = append(parts, i)
 		}
 	}
 	slices.Sort(parts)
-	return parts, nil
+	return parts, err
 }
 
 // Exists reports whether part i is there.
@@ -88,13 +88,7 @@ func (p Parts) FirstMissing(n int) (int, error) {
 // returns their paths. It must not be called while another process writes parts
 // into the same folder.
 func (p Parts) RemoveTemporary() (removed []string, err error) {
-	entries, err := os.ReadDir(p.Dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("list table parts: %w", err)
-	}
+	entries, err := p.entries()
 	for _, e := range entries {
 		path := filepath.Join(p.Dir, e.Name())
 		if !strings.HasSuffix(path, atomicfile.Suffix) || !e.Type().IsRegular() {
@@ -105,7 +99,7 @@ func (p Parts) RemoveTemporary() (removed []string, err error) {
 		}
 		removed = append(removed, path)
 	}
-	return removed, nil
+	return removed, err
 }
 
 // Remove removes part i if it is there.
@@ -130,20 +124,4 @@ func (p Parts) Clear() error {
 	}
 	_, err = p.RemoveTemporary()
 	return err
-}
-
-// partNumber is the inverse of the name that Path gives.
-func partNumber(name string) (int, bool) {
-	digits, ok := strings.CutPrefix(name, partPrefix)
-	if !ok {
-		return 0, false
-	}
-	if digits, ok = strings.CutSuffix(digits, partSuffix); !ok {
-		return 0, false
-	}
-	i, err := strconv.Atoi(digits)
-	if err != nil || i < 0 || fmt.Sprintf("%06d", i) != digits {
-		return 0, false
-	}
-	return i, true
 }

@@ -21,14 +21,8 @@ type Reader[T Row] struct {
 	paths    []string
 	without  kinds
 	columns  []Column
-	dynamic  []kindOf
+	dynamic  []Column
 	metadata Metadata
-}
-
-// kindOf is a dynamic column, whether it is read or left out.
-type kindOf struct {
-	name string
-	kind Kind
 }
 
 // kinds says which kinds of dynamic columns are left out.
@@ -53,17 +47,27 @@ func open[T Row](without kinds, paths ...string) (*Reader[T], error) {
 		return nil, errors.New("read table: no file given")
 	}
 	r := &Reader[T]{paths: paths, without: without}
-	f, err := os.Open(paths[0])
+	f, d, err := r.open(paths[0])
 	if err != nil {
-		return nil, fmt.Errorf("read table: %w", err)
+		return nil, err
 	}
 	defer f.Close()
-	d, err := newDecoder[T](f, r.without)
-	if err != nil {
-		return nil, fmt.Errorf("read %s: %w", paths[0], err)
-	}
 	r.columns, r.dynamic, r.metadata = d.extra, d.dynamic, d.metadata
 	return r, nil
+}
+
+// open opens a file and reads its footer.
+func (r *Reader[T]) open(path string) (*os.File, *decoder[T], error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("read table: %w", err)
+	}
+	d, err := newDecoder[T](f, r.without)
+	if err != nil {
+		f.Close()
+		return nil, nil, fmt.Errorf("read %s: %w", path, err)
+	}
+	return f, d, nil
 }
 
 // OpenParts prepares to read all parts of a table in their order.
@@ -117,20 +121,15 @@ func (r *Reader[T]) readFile(path string, yield func(Record[T], error) bool) boo
 		yield(Record[T]{}, fmt.Errorf("read %s: %w", path, err))
 		return false
 	}
-	f, err := os.Open(path)
+	f, d, err := r.open(path)
 	if err != nil {
-		return fail(err)
+		yield(Record[T]{}, err)
+		return false
 	}
 	defer f.Close()
-	d, err := newDecoder[T](f, r.without)
-	if err != nil {
-		return fail(err)
-	}
 	if !slices.Equal(d.dynamic, r.dynamic) {
 		return fail(fmt.Errorf("other columns than %s; were both made by one run?", r.paths[0]))
 	}
-	var record Record[T]
-	record.Values = d.cells()
 	for {
 		n, err := d.load()
 		if err == io.EOF {
@@ -140,10 +139,10 @@ func (r *Reader[T]) readFile(path string, yield func(Record[T], error) bool) boo
 			return fail(err)
 		}
 		for i := range n {
-			if err := d.record(i, &record); err != nil {
+			if err := d.read(i); err != nil {
 				return fail(err)
 			}
-			if !yield(record, nil) {
+			if !yield(d.record, nil) {
 				return false
 			}
 		}

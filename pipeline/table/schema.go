@@ -3,6 +3,7 @@ package table
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"reflect"
 	"strconv"
 	"strings"
@@ -58,7 +59,9 @@ func fixedColumns(t reflect.Type) []column {
 		if typ.Kind() == reflect.Pointer {
 			c.pointer, c.nullable, typ = true, true, typ.Elem()
 		}
-		c.storage = storageOf(typ, t, f.Name)
+		if c.storage, ok = fieldStorage[typ]; !ok {
+			panic(fmt.Sprintf("table: %v.%s: no column holds the type %v", t, f.Name, typ))
+		}
 		for option := range strings.SplitSeq(options, ",") {
 			switch {
 			case option == "":
@@ -77,24 +80,19 @@ func fixedColumns(t reflect.Type) []column {
 	return columns
 }
 
-func storageOf(typ, row reflect.Type, field string) storage {
-	if typ == reflect.TypeFor[time.Duration]() {
-		return storeSeconds
-	}
-	switch typ.Kind() {
-	case reflect.String:
-		return storeString
-	case reflect.Float64:
-		return storeFloat
-	case reflect.Int32:
-		return storeInt32
-	case reflect.Int, reflect.Int64:
-		return storeInt64
-	case reflect.Bool:
-		return storeBool
-	}
-	panic(fmt.Sprintf("table: %v.%s: no column holds the type %v", row, field, typ))
+// fieldStorage is the storage of a field by its type.
+var fieldStorage = map[reflect.Type]storage{
+	reflect.TypeFor[string]():        storeString,
+	reflect.TypeFor[float64]():       storeFloat,
+	reflect.TypeFor[int32]():         storeInt32,
+	reflect.TypeFor[int]():           storeInt64,
+	reflect.TypeFor[int64]():         storeInt64,
+	reflect.TypeFor[bool]():          storeBool,
+	reflect.TypeFor[time.Duration](): storeSeconds,
 }
+
+// kindStorage is the storage of a dynamic column by its kind.
+var kindStorage = [...]storage{Float: storeFloat, Category: storeCategory, FloatVector: storeFloatVector, ByteVector: storeByteVector}
 
 // dynamicColumns returns the columns that extra describes, each nullable but for
 // vectors.
@@ -102,20 +100,11 @@ func dynamicColumns(extra []Column) ([]column, error) {
 	columns := make([]column, len(extra))
 	var slots [len(kindNames)]int
 	for i, e := range extra {
-		c := column{Column: e, field: -1, nullable: true}
-		switch e.Kind {
-		case Float:
-			c.storage = storeFloat
-		case Category:
-			c.storage = storeCategory
-		case FloatVector:
-			c.storage, c.nullable = storeFloatVector, false
-		case ByteVector:
-			c.storage, c.nullable = storeByteVector, false
-		default:
+		if int(e.Kind) >= len(kindStorage) {
 			return nil, fmt.Errorf("column %q: unknown kind %v", e.Name, e.Kind)
 		}
-		c.slot = slots[e.Kind]
+		c := column{Column: e, storage: kindStorage[e.Kind], field: -1, slot: slots[e.Kind]}
+		c.nullable = !c.vector()
 		slots[e.Kind]++
 		columns[i] = c
 	}
@@ -127,9 +116,8 @@ func dynamicColumns(extra []Column) ([]column, error) {
 func checkColumns(columns []column) error {
 	seen := make(map[string]bool, len(columns))
 	for i, c := range columns {
-		vector := c.storage == storeFloatVector || c.storage == storeByteVector
 		switch {
-		case vector != (c.Length != 0) || c.Length < 0 || c.Length > maxVector:
+		case c.vector() != (c.Length != 0) || c.Length < 0 || c.Length > maxVector:
 			return fmt.Errorf("column %q: length %d does not fit a %v", c.Name, c.Length, c.Kind)
 		case c.Name == "":
 			return fmt.Errorf("column %d has no name", i)
@@ -155,26 +143,50 @@ func (c *column) metadata() arrow.Metadata {
 	return arrow.NewMetadata(keys, values)
 }
 
+// arrowTypes are the types of columns or, of vectors, of their elements.
+var arrowTypes = [...]arrow.DataType{
+	storeString:      arrow.BinaryTypes.String,
+	storeCategory:    &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int32, ValueType: arrow.BinaryTypes.String},
+	storeFloat:       arrow.PrimitiveTypes.Float64,
+	storeInt32:       arrow.PrimitiveTypes.Int32,
+	storeInt64:       arrow.PrimitiveTypes.Int64,
+	storeBool:        arrow.FixedWidthTypes.Boolean,
+	storeSeconds:     arrow.PrimitiveTypes.Float64,
+	storeFloatVector: arrow.PrimitiveTypes.Float32,
+	storeByteVector:  arrow.PrimitiveTypes.Uint8,
+}
+
+func (c *column) vector() bool { return c.storage >= storeFloatVector }
+
 func (c *column) arrowType() arrow.DataType {
-	switch c.storage {
-	case storeString:
-		return arrow.BinaryTypes.String
-	case storeCategory:
-		return &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int32, ValueType: arrow.BinaryTypes.String}
-	case storeFloat, storeSeconds:
-		return arrow.PrimitiveTypes.Float64
-	case storeInt32:
-		return arrow.PrimitiveTypes.Int32
-	case storeInt64:
-		return arrow.PrimitiveTypes.Int64
-	case storeBool:
-		return arrow.FixedWidthTypes.Boolean
-	case storeFloatVector:
-		return arrow.FixedSizeListOf(int32(c.Length), arrow.PrimitiveTypes.Float32)
-	case storeByteVector:
-		return arrow.FixedSizeListOf(int32(c.Length), arrow.PrimitiveTypes.Uint8)
+	t := arrowTypes[c.storage]
+	if c.vector() {
+		return arrow.FixedSizeListOf(int32(c.Length), t)
 	}
-	panic(fmt.Sprintf("table: column %q: storage %d", c.Name, c.storage))
+	return t
+}
+
+// valueIn returns the value of the column's field in a row, behind its pointer,
+// and whether it is missing.
+func (c *column) valueIn(row reflect.Value) (v reflect.Value, missing bool) {
+	v = row.Field(c.field)
+	switch {
+	case c.pointer:
+		return v.Elem(), v.IsNil()
+	case !c.nullable:
+		return v, false
+	case c.storage == storeFloat:
+		return v, math.IsNaN(v.Float())
+	}
+	return v, v.Len() == 0
+}
+
+// missing returns the value that stands for a missing one in a type t.
+func (c *column) missing(t reflect.Type) reflect.Value {
+	if c.storage == storeFloat && c.nullable && !c.pointer {
+		return reflect.ValueOf(math.NaN())
+	}
+	return reflect.Zero(t)
 }
 
 // Metadata is what a file says about its making.

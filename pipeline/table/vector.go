@@ -104,7 +104,7 @@ func (s *columnReader) fill() (bool, error) {
 	if !s.chunk.HasNext() {
 		return false, s.chunk.Err()
 	}
-	levels, values, err := s.readBatch(levelsAhead)
+	levels, values, err := s.decode(levelsAhead)
 	v.levels, v.nextLevel = int(levels), 0
 	v.values, v.nextValue = values, 0
 	return levels > 0, err

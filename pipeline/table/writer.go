@@ -105,6 +105,3 @@ func (w *Writer[T]) Abort() error {
 	}
 	return w.pending.Abort()
 }
-
-// WriteFileAtomic is [atomicfile.Write].
-func WriteFileAtomic(path string, data []byte) error { return atomicfile.Write(path, data) }

@@ -22,6 +22,7 @@ import (
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/atomicfile"
 	"phonocycle/pipeline/workers"
 )
 
@@ -125,7 +126,7 @@ func writeModel(path string, content []byte) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return fmt.Errorf("model file %s: %w; choose another", path, err)
 	}
-	return table.WriteFileAtomic(path, content)
+	return atomicfile.Write(path, content)
 }
 
 // crossValidated returns the score that a cross-validation wrote into folder

@@ -16,7 +16,7 @@ import (
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
-	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/atomicfile"
 	"phonocycle/pipeline/workers"
 )
 
@@ -83,7 +83,7 @@ func (f *fold) model(ctx context.Context, p workers.Progress) ([]byte, error) {
 	if content, err = m.Marshal(); err != nil {
 		return nil, err
 	}
-	if err := table.WriteFileAtomic(f.path+".json", content); err != nil {
+	if err := atomicfile.Write(f.path+".json", content); err != nil {
 		return nil, err
 	}
 	if err := os.Remove(checkpoint); err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
 
 	"github.com/apache/arrow/go/v17/parquet/compress"
@@ -13,22 +14,14 @@ import (
 // Arrow provides for it; so Arrow gets codecs that refuse a block of another size.
 // The other codecs (gzip, Brotli) write into the memory of the page alone.
 func init() {
-	for _, kind := range []compress.Compression{compress.Codecs.Snappy, compress.Codecs.Zstd} {
-		codec, err := compress.GetCodec(kind)
-		if err != nil {
-			panic(err)
-		}
-		if kind == compress.Codecs.Zstd {
-			d, err := zstd.NewReader(nil, zstd.WithDecodeAllCapLimit(true))
-			if err != nil {
-				panic(err)
-			}
-			codec = boundedZstd{codec, d}
-		} else {
-			codec = boundedSnappy{codec}
-		}
-		compress.RegisterCodec(kind, codec)
+	decoder, err := zstd.NewReader(nil, zstd.WithDecodeAllCapLimit(true))
+	snappyCodec, err2 := compress.GetCodec(compress.Codecs.Snappy)
+	zstdCodec, err3 := compress.GetCodec(compress.Codecs.Zstd)
+	if err := errors.Join(err, err2, err3); err != nil {
+		panic(err)
 	}
+	compress.RegisterCodec(compress.Codecs.Snappy, boundedSnappy{snappyCodec})
+	compress.RegisterCodec(compress.Codecs.Zstd, boundedZstd{zstdCodec, decoder})
 }
 
 // A codec says by a panic that it cannot decode; see Protect.
