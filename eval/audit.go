@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -174,6 +175,17 @@ type Audit struct {
 	Findings   []Finding      `json:"findings"`
 }
 
+// Reasons returns the reasons of all findings, the most serious first.
+func (a *Audit) Reasons() []AuditReason {
+	var list []AuditReason
+	for d := range AuditReason(auditReasons) {
+		if a.ByReason[d.String()] > 0 {
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
 // Audit compares the recordings of each person and returns all findings.
 func (a *Auditor) Audit() *Audit {
 	people := make(map[string][]int)
@@ -224,7 +236,7 @@ func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
 	return Finding{
 		Recording: s.recording, Person: s.person, Reason: ExchangedBySites, Count: 1,
 		Evidence: fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
-			100*share, plural(len(others), "other recording", "other recordings"), 100*typical),
+			100*share, tabular.Plural(len(others), "other recording", "other recordings"), 100*typical),
 	}, true
 }
 

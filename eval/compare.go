@@ -109,10 +109,10 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 // warn says what limits the comparison as a whole.
 func (c *Comparison) warn(o *Options) {
 	if c.People < defaultMinPeople {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", plural(c.People, "person", "people")))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", tabular.Plural(c.People, "person", "people")))
 	} else if c.People < peopleForInterval {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d people are too narrow if the methods do poorly on a few of them",
-			plural(c.People, "person", "people"), peopleForInterval))
+			tabular.Plural(c.People, "person", "people"), peopleForInterval))
 	}
 	if o.Resamples < minResamples {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, minResamples))
@@ -194,7 +194,7 @@ func (p *Pair) judge() {
 // other than what was predicted.
 func sameBasis(runs []Run) error {
 	if len(runs) < 2 {
-		return fmt.Errorf("%s: give two or more", plural(len(runs), "run", "runs"))
+		return fmt.Errorf("%s: give two or more", tabular.Plural(len(runs), "run", "runs"))
 	}
 	named := make(map[string]bool)
 	for _, r := range runs {
@@ -250,7 +250,7 @@ func (c *Comparison) tables() []tabular.Table {
 	both := slices.DeleteFunc(slices.Clone(c.Scores), func(r RunScore) bool { return r.Class != Both })
 	return []tabular.Table{
 		tabular.Fill(tabular.Table{Name: "runs", Title: fmt.Sprintf("Scores of both sounds %s on %s of %s", c.Rules.headline(),
-			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")), Note: "In %."}, both,
+			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people")), Note: "In %."}, both,
 			tabular.Words("Run", func(r RunScore) string { return r.Run }),
 			score(averageColumn), score(recallColumn.On(tabular.Brief)), score(precisionColumn.On(tabular.Brief)), score(f1Column)),
 		c.differenceTable(Both, S1, S2),
@@ -284,9 +284,9 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 	return tabular.Fill(tabular.Table{
 		Name: "comparison",
 		Title: fmt.Sprintf("Differences of F1 %s on %s of %s", c.Rules.headline(),
-			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")),
+			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people")),
 		Note: fmt.Sprintf("F1 in %%; differences, second minus first, in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples, seed %d). "+
-			"p by Wilcoxon's signed-rank test over people, adjusted after Holm over %s.", c.Resamples, c.Seed, plural(len(c.Pairs), "pair", "pairs")),
+			"p by Wilcoxon's signed-rank test over people, adjusted after Holm over %s.", c.Resamples, c.Seed, tabular.Plural(len(c.Pairs), "pair", "pairs")),
 	}, rows,
 		tabular.Words("First", func(d pairDifference) string { return d.Pair.First }),
 		tabular.Words("Second", func(d pairDifference) string { return d.Pair.Second }),

@@ -132,11 +132,11 @@ func Identify(ctx context.Context, m *FeatureMatrix, o IdentifiabilityOptions, s
 	d.score(r, probabilities, &o)
 	r.Top = d.rate(o.Top)
 	if m.LeftOut > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s left out: no features, or no value of %s", plural(m.LeftOut, "recording", "recordings"), r.By))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%s left out: no features, or no value of %s", tabular.Plural(m.LeftOut, "recording", "recordings"), r.By))
 	}
 	for _, c := range r.Classes {
 		if c.People < r.Folds {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("%s has %s, fewer than there are folds: its figures say little", c.Name, plural(c.People, "person", "people")))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("%s has %s, fewer than there are folds: its figures say little", c.Name, tabular.Plural(c.People, "person", "people")))
 		}
 	}
 	return r, nil
@@ -230,9 +230,9 @@ func (r *Identifiability) tables() []tabular.Table {
 	}
 	figures := tabular.Fill(tabular.Table{
 		Name: "identifiability", Title: fmt.Sprintf("%d values of %s told apart by %d features of %s of %s",
-			len(r.Classes), r.By, r.Features, plural(r.Recordings, "recording", "recordings"), plural(r.People, "person", "people")),
+			len(r.Classes), r.By, r.Features, tabular.Plural(r.Recordings, "recording", "recordings"), tabular.Plural(r.People, "person", "people")),
 		Note: fmt.Sprintf("Multinomial logistic regression on standardised features, ridge penalty λ = %g; a null takes the mean. %d folds by person; 95 %% percentile intervals by bootstrap over people, %d resamples, seed %d. %s left out: null in most recordings, or constant.",
-			r.L2, r.Folds, r.Resamples, r.Seed, plural(r.Dropped, "feature", "features")),
+			r.L2, r.Folds, r.Resamples, r.Seed, tabular.Plural(r.Dropped, "feature", "features")),
 	}, []figure{
 		{"accuracy", r.Accuracy, r.Largest},
 		{"balanced accuracy", r.BalancedAccuracy, 1 / float64(len(r.Classes))},

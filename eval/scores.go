@@ -1,6 +1,9 @@
 package eval
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Score is one row of scores. Rows that are means over recordings or people
 // carry the counts over all of them beside the mean ratios. Low and High bound
@@ -28,6 +31,12 @@ type Score struct {
 	Intervals   *RatioIntervals `json:"intervals,omitempty"`
 
 	Wilson *WilsonIntervals `json:"wilson,omitempty"`
+}
+
+// Label returns the label and the value of a stratum, empty for all recordings.
+func (s *Score) Label() (name, value string) {
+	name, value, _ = strings.Cut(s.Stratum, "=")
+	return name, value
 }
 
 // RatioIntervals holds the bootstrap intervals of the three ratios of a row.

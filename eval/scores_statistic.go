@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -81,15 +82,15 @@ func (a *scores) estimate(c *cohort, into statistic, warn func(string, ...any)) 
 	}
 }
 
-// at returns the rows of the headline of a stratum.
-func (s Scores) at(r *RulesSummary, stratum string) Scores {
+// Headline returns the rows of the headline of a stratum, or of all recordings for "".
+func (s Scores) Headline(r *RulesSummary, stratum string) Scores {
 	return s.where(func(row *Score) bool {
 		return row.Stratum == stratum && row.Anchor == r.Anchor && row.ToleranceMS == r.HeadlineMS
 	})
 }
 
-// strata returns the rows of both sounds, pooled, of all strata.
-func (s Scores) strata() Scores {
+// Strata returns the rows of both sounds, pooled, of all strata.
+func (s Scores) Strata() Scores {
 	return s.where(func(row *Score) bool { return row.Stratum != "" && row.Aggregate == Pooled && row.Class == Both })
 }
 
@@ -103,15 +104,14 @@ func (s Scores) where(keep func(*Score) bool) Scores {
 	return rows
 }
 
-// pooledF1 finds the F1 of a pooled row over all recordings.
-func (s Scores) pooledF1(class Class, anchor Anchor, toleranceMS float64) Ratio {
-	for i := range s {
-		r := &s[i]
-		if r.Class == class && r.Anchor == anchor && r.ToleranceMS == toleranceMS && r.Aggregate == Pooled && r.Stratum == "" {
-			return r.F1
-		}
-	}
-	return null()
+// Sweep returns the pooled rows of a class and anchor over all recordings, by
+// tolerance.
+func (s Scores) Sweep(class Class, anchor Anchor) Scores {
+	rows := s.where(func(row *Score) bool {
+		return row.Class == class && row.Anchor == anchor && row.Aggregate == Pooled && row.Stratum == ""
+	})
+	slices.SortFunc(rows, func(a, b Score) int { return cmp.Compare(a.ToleranceMS, b.ToleranceMS) })
+	return rows
 }
 
 // sweepRows returns the pooled rows of all anchors and tolerances but the
