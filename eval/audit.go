@@ -291,7 +291,7 @@ func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
 			t.plus(counts{n.TP, n.FP, n.FN})
 		}
 	}
-	return F1(t.tp, t.fp, t.fn)
+	return t.f1()
 }
 
 // within returns a prediction as a reference over the annotated time of c, so

@@ -125,8 +125,7 @@ func (o *Options) pair(a, b *group) Pair {
 	var perPerson []float64
 	for i := range a.people() {
 		joint.sums = append(append(joint.sums, a.row(i)...), b.row(i)...)
-		x, y := countsOf(a.row(i), Both), countsOf(b.row(i), Both)
-		if f, g := F1(x.tp, x.fp, x.fn), F1(y.tp, y.fp, y.fn); !f.Null() && !g.Null() {
+		if f, g := countsIn(a.row(i)).of(Both).f1(), countsIn(b.row(i)).of(Both).f1(); !f.Null() && !g.Null() {
 			perPerson = append(perPerson, float64(g-f))
 		}
 	}
@@ -137,7 +136,7 @@ func (o *Options) pair(a, b *group) Pair {
 	p := Pair{Test: wilcoxon(perPerson)}
 	for aggregate := range Aggregate(aggregates) {
 		for _, class := range []Class{Both, S1, S2} {
-			at := figureOf(aggregate, class, ratios-1)
+			at := figureOf(aggregate, class, numberOfRatios-1)
 			d := Difference{
 				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
 				Difference: Ratio(second[at] - first[at]), Intervals: bounds[at],
@@ -230,7 +229,7 @@ func (a *cohort) difference(b *cohort) string {
 			return fmt.Sprintf("%s is of person %s against %s", x.id, a.personOf(x), b.personOf(y))
 		}
 		for class := range Class(classes) {
-			s, t := x.counts(class), y.counts(class)
+			s, t := x.headline[class], y.headline[class]
 			if s.tp+s.fn != t.tp+t.fn {
 				return fmt.Sprintf("%s has %d reference %v against %d", x.id, s.tp+s.fn, class, t.tp+t.fn)
 			}

@@ -8,6 +8,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"phonocycle/eval/tabular"
 )
 
@@ -190,10 +192,10 @@ func newGroupedFeatures(m *FeatureMatrix) *groupedFeatures {
 	return d
 }
 
-// crossValidate returns the probability of each class for each recording, by the
+// crossValidate returns the probability of each class, a row per recording, by the
 // fit to the folds without its person.
-func (d *groupedFeatures) crossValidate(ctx context.Context, folds map[string]int, o *IdentifiabilityOptions, step func()) ([][]float64, error) {
-	probabilities := make([][]float64, len(d.x))
+func (d *groupedFeatures) crossValidate(ctx context.Context, folds map[string]int, o *IdentifiabilityOptions, step func()) (*mat.Dense, error) {
+	probabilities := mat.NewDense(len(d.x), len(d.classes), nil)
 	for fold := range o.Folds {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -208,13 +210,13 @@ func (d *groupedFeatures) crossValidate(ctx context.Context, folds map[string]in
 			}
 		}
 		scale := scalingOf(train, len(d.names))
-		model, err := fitMultinomial(scale.apply(train), y, len(d.classes), o.L2)
+		weights, err := fitMultinomial(scale.apply(train), y, len(d.classes), o.L2)
 		if err != nil {
 			return nil, err
 		}
-		for k, row := range scale.apply(test) {
-			probabilities[tested[k]] = make([]float64, len(d.classes))
-			model.probabilities(probabilities[tested[k]], row)
+		p := multinomial(scale.apply(test), weights)
+		for k, i := range tested {
+			probabilities.SetRow(i, p.RawRowView(k))
 		}
 		step()
 	}

@@ -2,17 +2,19 @@ package eval
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 )
 
 // score sets the figures and their intervals. These are about other people whose
 // recordings the same models predict: no model is fitted anew. The bootstrap draws
 // people with replacement within each class of a person's first recording, so that
 // the sizes of the classes stay what they are.
-func (d *groupedFeatures) score(r *Identifiability, probabilities [][]float64, o *IdentifiabilityOptions) {
+func (d *groupedFeatures) score(r *Identifiability, probabilities *mat.Dense, o *IdentifiabilityOptions) {
 	s := newClassScorer(d, probabilities)
 	weights := ones(len(d.people))
 	estimate := s.figures(weights)
@@ -53,15 +55,12 @@ func (d *groupedFeatures) score(r *Identifiability, probabilities [][]float64, o
 	}
 }
 
-// strata returns the numbers of the people of each class, classes in order.
+// strata returns the numbers of the people of each class.
 func (d *groupedFeatures) strata() [][]int {
-	by := map[string][]int{}
+	strata := make([][]int, len(d.classes))
 	for i, p := range d.people {
-		by[p.Stratum] = append(by[p.Stratum], i)
-	}
-	var strata [][]int
-	for _, name := range slices.Sorted(maps.Keys(by)) {
-		strata = append(strata, by[name])
+		class, _ := slices.BinarySearch(d.classes, p.Stratum)
+		strata[class] = append(strata[class], i)
 	}
 	return strata
 }
@@ -87,16 +86,13 @@ type classScorer struct {
 	weight      []float64   // of recordings
 }
 
-func newClassScorer(d *groupedFeatures, probabilities [][]float64) *classScorer {
+func newClassScorer(d *groupedFeatures, probabilities *mat.Dense) *classScorer {
 	s := &classScorer{groupedFeatures: d, weight: make([]float64, len(d.y))}
-	for _, p := range probabilities {
-		s.likeliest = append(s.likeliest, slices.Index(p, slices.Max(p)))
+	for i := range d.y {
+		s.likeliest = append(s.likeliest, floats.MaxIdx(probabilities.RawRowView(i)))
 	}
 	for k := range d.classes {
-		column := make([]float64, len(d.y))
-		for i, p := range probabilities {
-			column[i] = p[k]
-		}
+		column := mat.Col(nil, k, probabilities)
 		s.probability, s.positive = append(s.probability, column), append(s.positive, d.isOf(k))
 		s.order = append(s.order, ascending(column))
 	}

@@ -26,22 +26,29 @@ func (w *measureWork) measure(rows []Match, tolerance time.Duration) Measures {
 	w.collect(reference, predicted)
 
 	var m Measures
-	for i := range reference {
-		if reference[i].Outcome.paired() {
+	var n counts
+	for i := range rows {
+		r := &rows[i]
+		if r.Source == FromReference && r.Outcome.paired() {
 			m.Pairs++
+		}
+		switch {
+		case r.Outcome == FalsePositive:
+			n.fp++
+			if anyWithin(w.times[FromReference][r.Class], r.Anchor, tolerance) {
+				m.Doubled[r.Class]++
+			}
+		case r.Outcome == FalseNegative:
+			n.fn++
+			if anyWithin(w.times[FromPrediction][r.Class], r.Anchor, tolerance) {
+				m.Merged[r.Class]++
+			}
+		case r.Outcome == TruePositive && r.Source == FromReference:
+			n.tp++
 		}
 	}
 	m.PairsAnyClass = pairs(w.matcher.match(w.all[FromReference], w.all[FromPrediction], tolerance))
-	m.Exchanged = w.exchanged(reference, predicted, tolerance)
-	for i := range rows {
-		r := &rows[i]
-		if r.Outcome == FalsePositive && anyWithin(w.times[FromReference][r.Class], r.Anchor, tolerance) {
-			m.Doubled[r.Class]++
-		}
-		if r.Outcome == FalseNegative && anyWithin(w.times[FromPrediction][r.Class], r.Anchor, tolerance) {
-			m.Merged[r.Class]++
-		}
-	}
+	m.Exchanged = w.swapped(reference, predicted, tolerance).higherF1(n)
 	m.Cycles, m.CyclesRight = w.cycles(reference, predicted)
 	m.Reference, m.Predicted = w.beat(reference), w.beat(predicted)
 	return m
@@ -64,40 +71,30 @@ func (w *measureWork) collect(sides ...[]Match) {
 	}
 }
 
-// exchanged compares F1 over both sounds as predicted with F1 after swapping
-// the predicted labels. The fractions are compared in integers.
-func (w *measureWork) exchanged(reference, predicted []Match, tolerance time.Duration) bool {
-	given := w.agreement(reference, predicted, tolerance, false)
-	swapped := w.agreement(reference, predicted, tolerance, true)
-	a, b := 2*given.TP, 2*given.TP+given.FP+given.FN
-	c, d := 2*swapped.TP, 2*swapped.TP+swapped.FP+swapped.FN
-	return c*b > a*d
+// higherF1 reports whether F1 of t is higher than that of u. The fractions are
+// compared in integers.
+func (t counts) higherF1(u counts) bool {
+	return t.tp*(2*u.tp+u.fp+u.fn) > u.tp*(2*t.tp+t.fp+t.fn)
 }
 
-// agreement counts over both sounds, with the predicted labels swapped or not.
-func (w *measureWork) agreement(reference, predicted []Match, tolerance time.Duration, swap bool) (n Count) {
+// swapped counts over both sounds after swapping the predicted labels.
+func (w *measureWork) swapped(reference, predicted []Match, tolerance time.Duration) (n counts) {
 	for class := range Class(classes) {
-		other := class
-		if swap {
-			other = 1 - class
-		}
-		partner := w.matcher.match(w.times[FromReference][class], w.times[FromPrediction][other], tolerance)
+		other := 1 - class
 		for _, row := range w.rows[FromPrediction][other] {
 			if predicted[row].Stretch >= 0 {
-				n.FP++ // unless it finds a partner below
+				n.fp++ // unless it finds a partner below
 			}
 		}
-		for i, p := range partner {
-			outcome := reference[w.rows[FromReference][class][i]].Outcome
-			cut := outcome == Cut || outcome == Absorbed
-			switch {
-			case p < 0 && !cut:
-				n.FN++
-			case p >= 0 && !cut:
-				n.TP++
-			}
+		for i, p := range w.matcher.match(w.times[FromReference][class], w.times[FromPrediction][other], tolerance) {
 			if p >= 0 && predicted[w.rows[FromPrediction][other][p]].Stretch >= 0 {
-				n.FP--
+				n.fp--
+			}
+			switch cut := reference[w.rows[FromReference][class][i]].Outcome.cut(); {
+			case p < 0 && !cut:
+				n.fn++
+			case p >= 0 && !cut:
+				n.tp++
 			}
 		}
 	}
@@ -132,10 +129,7 @@ func (w *measureWork) cycles(reference, predicted []Match) (whole, right int) {
 			last[2] = w.paired[class][k[class]]
 			k[class]++
 		}
-		if i < 2 || !isCycle(reference[i-2:i+1]) {
-			continue
-		}
-		if anyCut(reference[i-2 : i+1]) {
+		if i < 2 || !isCycle(reference[i-2:i+1]) || anyCut(reference[i-2:i+1]) {
 			continue
 		}
 		whole++
@@ -156,7 +150,7 @@ func isCycle(m []Match) bool {
 // anyCut reports whether one of the reference events is cut by an end of the
 // recording, and so has no known centre.
 func anyCut(m []Match) bool {
-	return slices.ContainsFunc(m, func(m Match) bool { return m.Outcome == Cut || m.Outcome == Absorbed })
+	return slices.ContainsFunc(m, func(m Match) bool { return m.Outcome.cut() })
 }
 
 // beat finds the median cycle and systole of one side.

@@ -75,14 +75,15 @@ func (s *Score) intervals() *RatioIntervals {
 // headlineRows returns the rows of a group at the headline, both sounds pooled
 // first.
 func (c *cohort) headlineRows(stratum string, g *group) []Score {
-	estimate := make([]float64, groupFigures)
-	groupRatios(estimate, g.total())
+	estimate, total := make([]float64, groupFigures), g.total()
+	groupRatios(estimate, total)
 	bounds := c.options.bootstrap(&g.clusters, groupFigures, groupRatios)
 	few := stratum != "" && g.people() < c.options.MinPeople
 	var rows []Score
 	for aggregate := range Aggregate(aggregates) {
 		for _, class := range []Class{Both, S1, S2} {
-			row := poolRow(class, c.rules.Anchor, c.rules.Headline, g.totals[class])
+			n := countsIn(total).of(class)
+			row := poolRow(class, c.rules.Anchor, c.rules.Headline, n)
 			row.Aggregate, row.Stratum = aggregate, stratum
 			row.People, row.Recordings = g.people(), g.recordings
 			at := figureOf(aggregate, class, 0)
@@ -90,7 +91,7 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 			row.Intervals = &RatioIntervals{bounds[at], bounds[at+1], bounds[at+2]}
 			row.Low, row.High = bounds[at+2].Best()
 			if aggregate == Pooled {
-				row.Wilson = wilsonOf(g.totals[class])
+				row.Wilson = wilsonOf(n)
 			}
 			if few {
 				row.Recall, row.Precision, row.F1 = null(), null(), null()
@@ -104,7 +105,7 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 
 // poolRow returns a pooled row.
 func poolRow(class Class, anchor Anchor, tolerance time.Duration, t counts) Score {
-	r := ratiosOf(t)
+	r := t.ratios()
 	return Score{
 		Class: class, Anchor: anchor, ToleranceMS: milliseconds(tolerance),
 		TP: t.tp, FP: t.fp, FN: t.fn,

@@ -15,43 +15,28 @@ type Scores []Score
 type scores struct {
 	anchor     Anchor // of the headline
 	tolerances int
-	pooled     [classes][anchors][]counts // by tolerance
-
-	// sweep holds TP, FP and FN of each person by class and tolerance at the
-	// anchor of the headline.
-	sweep []int32
+	pooled     [anchors][]classCounts // by tolerance
+	sweep      clusters               // counts of each person at the anchor of the headline, by tolerance
 }
 
 func (*Scores) accumulator(rules *Rules) accumulator {
 	a := &scores{anchor: rules.Anchor, tolerances: len(rules.Tolerances)}
-	for class := range a.pooled {
-		for anchor := range a.pooled[class] {
-			a.pooled[class][anchor] = make([]counts, a.tolerances)
-		}
+	a.sweep.columns = a.tolerances * countColumns
+	for anchor := range a.pooled {
+		a.pooled[anchor] = make([]classCounts, a.tolerances)
 	}
 	return a
 }
 
-// columns is the number of counts in the sweep of a person.
-func (a *scores) columns() int { return 3 * classes * a.tolerances }
-
-// column is where the TP of a class and tolerance stands among them.
-func (a *scores) column(class Class, tolerance int) int {
-	return 3 * (int(class)*a.tolerances + tolerance)
-}
-
 func (a *scores) add(rec *recording, r *Result) {
-	if more := (int(rec.person)+1)*a.columns() - len(a.sweep); more > 0 {
-		a.sweep = append(a.sweep, make([]int32, more)...)
-	}
-	sweep := a.sweep[int(rec.person)*a.columns():][:a.columns()]
+	a.sweep.grow(int(rec.person) + 1)
+	sweep := a.sweep.row(int(rec.person))
 	for i := range r.Counts {
 		n, t := &r.Counts[i], i%a.tolerances
-		a.pooled[n.Class][n.Anchor][t].plus(counts{n.TP, n.FP, n.FN})
+		found := counts{n.TP, n.FP, n.FN}
+		a.pooled[n.Anchor][t][n.Class].plus(found)
 		if n.Anchor == a.anchor {
-			for k, v := range [3]int{n.TP, n.FP, n.FN} {
-				sweep[a.column(n.Class, t)+k] += int32(v)
-			}
+			found.addTo(sweep[t*countColumns:], n.Class)
 		}
 	}
 }
@@ -128,13 +113,7 @@ func (a *scores) sweepRows(c *cohort) []Score {
 				if headline && tolerance == c.rules.Headline {
 					continue
 				}
-				var sum counts
-				for k := range Class(classes) {
-					if class == Both || class == k {
-						sum.plus(a.pooled[k][anchor][t])
-					}
-				}
-				row := poolRow(class, anchor, tolerance, sum)
+				row := poolRow(class, anchor, tolerance, a.pooled[anchor][t].of(class))
 				row.People, row.Recordings = people[anchor], recordings[anchor]
 				if headline {
 					row.Low, row.High = bounds[int(class)*tolerances+t].Best()
@@ -168,20 +147,12 @@ func (c *cohort) covered() (people, recordings [anchors]int) {
 // sweepBounds returns the intervals of F1 at the headline anchor by class and
 // tolerance.
 func (a *scores) sweepBounds(c *cohort) []Intervals {
-	k := &clusters{columns: a.columns(), sums: make([]float64, len(a.sweep))}
-	for i, n := range a.sweep {
-		k.sums[i] = float64(n)
-	}
-	return c.options.bootstrap(k, (classes+1)*a.tolerances, func(f, totals []float64) {
+	return c.options.bootstrap(&a.sweep, (classes+1)*a.tolerances, func(f, totals []float64) {
 		for t := range a.tolerances {
-			var both counts
-			for class := range Class(classes) {
-				at := totals[a.column(class, t):]
-				n := counts{int(at[0]), int(at[1]), int(at[2])}
-				both.plus(n)
-				f[int(class)*a.tolerances+t] = float64(F1(n.tp, n.fp, n.fn))
+			n := countsIn(totals[t*countColumns:])
+			for class := range Class(classes + 1) {
+				f[int(class)*a.tolerances+t] = float64(n.of(class).f1())
 			}
-			f[int(Both)*a.tolerances+t] = float64(F1(both.tp, both.fp, both.fn))
 		}
 	})
 }
