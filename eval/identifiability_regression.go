@@ -3,6 +3,7 @@ package eval
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -119,3 +120,5 @@ func (s *scaling) apply(x [][]float64) *mat.Dense {
 	}
 	return out
 }
+
+func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }

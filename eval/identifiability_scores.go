@@ -14,14 +14,14 @@ import (
 // recordings the same models predict: no model is fitted anew. The bootstrap draws
 // people with replacement within each class of a person's first recording, so that
 // the sizes of the classes stay what they are.
-func (d *groupedFeatures) score(r *Identifiability, probabilities *mat.Dense, o *IdentifiabilityOptions) {
+func (d *groupedFeatures) score(r *Identifiability, probabilities *mat.Dense) {
 	s := newClassScorer(d, probabilities)
 	weights := ones(len(d.people))
 	estimate := s.figures(weights)
 	replicates := make([][]float64, len(estimate))
 	strata := d.strata()
-	random := rand.New(rand.NewPCG(o.Seed, 0x6c65616b))
-	for range o.Resamples {
+	random := rand.New(rand.NewPCG(r.Seed, 0x6c65616b))
+	for range r.Resamples {
 		clear(weights)
 		for _, people := range strata {
 			for range people {
@@ -53,27 +53,6 @@ func (d *groupedFeatures) score(r *Identifiability, probabilities *mat.Dense, o 
 		r.Classes = append(r.Classes, c)
 		r.Largest = math.Max(r.Largest, float64(c.Recordings)/float64(len(d.y)))
 	}
-}
-
-// strata returns the numbers of the people of each class.
-func (d *groupedFeatures) strata() [][]int {
-	strata := make([][]int, len(d.classes))
-	for i, p := range d.people {
-		class, _ := slices.BinarySearch(d.classes, p.Stratum)
-		strata[class] = append(strata[class], i)
-	}
-	return strata
-}
-
-func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }
-
-// isOf reports for each recording whether it is of a class.
-func (d *groupedFeatures) isOf(class int) []bool {
-	is := make([]bool, len(d.y))
-	for i, y := range d.y {
-		is[i] = y == class
-	}
-	return is
 }
 
 // classScorer computes figures from probabilities for any weights of people.

@@ -46,8 +46,8 @@ func (a *scores) estimate(c *cohort, into statistic, warn func(string, ...any)) 
 	numbers, _ := c.strata.ordered(c.options.Strata)
 	var few, met []string
 	for _, n := range numbers {
-		name, g := c.strata.values[n].String(), c.group(n)
-		met = append(met, c.strata.values[n].name)
+		name, g := c.strata.values[n].Name+"="+c.strata.values[n].Value, c.group(n)
+		met = append(met, c.strata.values[n].Name)
 		if g.recordings == 0 {
 			continue
 		}
