@@ -43,10 +43,20 @@ func threePeople(t testing.TB, o Options) *Accumulator {
 	return acc
 }
 
+// pooledF1 returns the F1 of a pooled row over all recordings.
+func pooledF1(s Scores, class Class, anchor Anchor, toleranceMS float64) Ratio {
+	for _, r := range s.Sweep(class, anchor) {
+		if r.ToleranceMS == toleranceMS {
+			return r.F1
+		}
+	}
+	return null()
+}
+
 // find returns the one headline row of a stratum.
 func find(t testing.TB, s *Summary, class Class, aggregate Aggregate, stratum string) Score {
 	t.Helper()
-	for _, r := range s.Scores.at(&s.Rules, stratum) {
+	for _, r := range s.Scores.Headline(&s.Rules, stratum) {
 		if r.Class == class && r.Aggregate == aggregate {
 			return r
 		}
@@ -158,7 +168,7 @@ func TestPointsHaveNoScoreAtTheOnset(t *testing.T) {
 	if h := sum.HeadlineRow; h.TP+h.FP+h.FN != 0 || h.Recordings != 0 || !h.F1.Null() {
 		t.Errorf("headline at the onset %+v, want nothing", h)
 	}
-	if f := sum.Scores.pooledF1(S1, Centre, 60); f != 1 {
+	if f := pooledF1(sum.Scores, S1, Centre, 60); f != 1 {
 		t.Errorf("at the centre F1 is %v, want 1", f)
 	}
 	if !strings.Contains(strings.Join(sum.Warnings, " "), "centre only") {

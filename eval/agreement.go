@@ -169,7 +169,7 @@ func (a *rates) estimate(c *cohort, into statistic, warn func(string, ...any)) {
 	*into.(*Rates) = list
 	if a.narrow > 0 {
 		warn("the tolerance of %g ms is more than half the time from S1 to S2 in %s: an event can be nearer to a sound of the other class than to its own",
-			milliseconds(a.tolerance), plural(a.narrow, "recording", "recordings"))
+			milliseconds(a.tolerance), tabular.Plural(a.narrow, "recording", "recordings"))
 	}
 }
 
@@ -178,7 +178,7 @@ func (a *Rates) tables(b *basis) []tabular.Table {
 	if len(*a) > 0 {
 		first := &(*a)[0]
 		t.Note = fmt.Sprintf("%s compared. Left out: %d whose reference and %d whose prediction shows fewer than %d whole cycles. %s",
-			plural(first.Recordings, "recording", "recordings"), first.NoReference, first.NoPrediction, minBeats, b.intervalNote())
+			tabular.Plural(first.Recordings, "recording", "recordings"), first.NoReference, first.NoPrediction, minBeats, b.intervalNote())
 	}
 	with := func(name string, of func(*Agreement) (Ratio, *Intervals)) tabular.Field[Agreement] {
 		return tabular.Intervals(name, tabular.Signed, func(a Agreement) (value, low, high Ratio) {

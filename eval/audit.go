@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -111,17 +112,8 @@ type Prediction struct {
 // Auditor looks for references that deserve a second look. Recordings are added
 // one by one; those of one person are compared in the end.
 type Auditor struct {
-	scorer     *Scorer
-	recordings int
-	findings   [][]Finding // by recording
-	shares     []systoleShare
-}
-
-// systoleShare is the share of systole in the cycle of a recording, null where
-// it shows too few cycles.
-type systoleShare struct {
-	recording, person string
-	share             Ratio
+	scorer *Scorer
+	found  []finder // by recording
 }
 
 // NewAuditor returns an auditor that places and matches sounds by rules.
@@ -141,17 +133,14 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 		return
 	}
 	c.Predicted, c.Failed = nil, true
-	a.recordings++
 	r := a.scorer.Score(&c)
-	f := finder{recording: c.Recording, person: c.Person}
-	f.rate(r.Measures.Reference)
+	b := r.Measures.Reference
+	f := finder{recording: c.Recording, person: c.Person, systole: ratio(float64(b.Systole), float64(b.CycleLength))}
+	f.rate(b)
 	a.againstMethods(&f, &c, predictions)
 	f.limits(&r)
-	f.order(c.Reference.Intervals, a.scorer.rules.Gap)
-	f.gaps(c.Reference.Intervals, a.scorer.rules.Gap)
-	b := r.Measures.Reference
-	a.findings = append(a.findings, f.findings)
-	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, ratio(float64(b.Systole), float64(b.CycleLength))})
+	f.sequence(c.Reference.Intervals, a.scorer.rules.Gap)
+	a.found = append(a.found, f)
 }
 
 // addUnusable lists a reference that exists and cannot be used; c says why.
@@ -159,11 +148,9 @@ func (a *Auditor) addUnusable(c *Case) {
 	if c.Failed || c.Reason == "" || c.Reason == NoReference {
 		return
 	}
-	a.recordings++
-	f := finder{recording: c.Recording, person: c.Person}
+	f := finder{recording: c.Recording, person: c.Person, systole: null()}
 	f.add(Unusable, 0, 1, c.Reason)
-	a.findings = append(a.findings, f.findings)
-	a.shares = append(a.shares, systoleShare{c.Recording, c.Person, null()})
+	a.found = append(a.found, f)
 }
 
 // Audit is the list of findings, in the order of recordings.
@@ -174,58 +161,47 @@ type Audit struct {
 	Findings   []Finding      `json:"findings"`
 }
 
+// Reasons returns the reasons of all findings, the most serious first.
+func (a *Audit) Reasons() []AuditReason {
+	var list []AuditReason
+	for d := range AuditReason(auditReasons) {
+		if a.ByReason[d.String()] > 0 {
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
 // Audit compares the recordings of each person and returns all findings.
 func (a *Auditor) Audit() *Audit {
 	people := make(map[string][]int)
-	for i, s := range a.shares {
-		if s.person != "" && !s.share.Null() {
-			people[s.person] = append(people[s.person], i)
+	for i, f := range a.found {
+		if f.person != "" && !f.systole.Null() {
+			people[f.person] = append(people[f.person], i)
 		}
 	}
-	result := &Audit{Recordings: a.recordings, ByReason: make(map[string]int), Findings: []Finding{}}
-	for i, found := range a.findings {
-		if f, ok := a.againstSites(i, people[a.shares[i].person]); ok {
-			found = append(slices.Clone(found), f)
-			slices.SortStableFunc(found, func(x, y Finding) int { return int(x.Reason) - int(y.Reason) })
+	result := &Audit{Recordings: len(a.found), ByReason: make(map[string]int), Findings: []Finding{}}
+	for i, f := range a.found {
+		var others []float64
+		for _, j := range people[f.person] {
+			if j != i {
+				others = append(others, float64(a.found[j].systole))
+			}
 		}
-		if len(found) > 0 {
+		f.findings = slices.Clone(f.findings)
+		f.againstSites(others)
+		slices.SortStableFunc(f.findings, func(x, y Finding) int { return int(x.Reason) - int(y.Reason) })
+		if len(f.findings) > 0 {
 			result.Flagged++
 		}
-		for k, f := range found {
-			if k == 0 || found[k-1].Reason != f.Reason { // once a recording; they are in order
-				result.ByReason[f.Reason.String()]++
+		for k, found := range f.findings {
+			if k == 0 || f.findings[k-1].Reason != found.Reason { // once a recording; they are in order
+				result.ByReason[found.Reason.String()]++
 			}
-			result.Findings = append(result.Findings, f)
 		}
+		result.Findings = append(result.Findings, f.findings...)
 	}
 	return result
-}
-
-// againstSites compares a recording with the others of its person.
-func (a *Auditor) againstSites(i int, same []int) (Finding, bool) {
-	s := a.shares[i]
-	var others []float64
-	for _, j := range same {
-		if j != i {
-			others = append(others, float64(a.shares[j].share))
-		}
-	}
-	if s.share.Null() || len(others) == 0 {
-		return Finding{}, false
-	}
-	slices.Sort(others)
-	typical := signal.Quantile(others, 0.5)
-	share := float64(s.share)
-	// Exchanged, the share would mirror that of the others at one half.
-	mirrored := math.Abs(1-share-typical) < math.Abs(share-typical)/2
-	if share <= 0.5 || share-typical < siteMargin || !mirrored {
-		return Finding{}, false
-	}
-	return Finding{
-		Recording: s.recording, Person: s.person, Reason: ExchangedBySites, Count: 1,
-		Evidence: fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
-			100*share, plural(len(others), "other recording", "other recordings"), 100*typical),
-	}, true
 }
 
 // againstMethods lists a reference from which all methods differ while they
@@ -279,7 +255,7 @@ func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
 			t.plus(counts{n.TP, n.FP, n.FN})
 		}
 	}
-	return F1(t.tp, t.fp, t.fn)
+	return t.f1()
 }
 
 // within returns a prediction as a reference over the annotated time of c, so
@@ -301,11 +277,28 @@ func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
 // finder collects the findings of one recording.
 type finder struct {
 	recording, person string
+	systole           Ratio // its share of the cycle, null with too few cycles
 	findings          []Finding
 }
 
 func (f *finder) add(d AuditReason, at time.Duration, count int, evidence string) {
 	f.findings = append(f.findings, Finding{Recording: f.recording, Person: f.person, Reason: d, At: at, Count: count, Evidence: evidence})
+}
+
+// againstSites lists a recording whose share of systole differs from those of the
+// person's other recordings as if S1 and S2 were exchanged.
+func (f *finder) againstSites(others []float64) {
+	if f.systole.Null() || len(others) == 0 {
+		return
+	}
+	slices.Sort(others)
+	share, typical := float64(f.systole), signal.Quantile(others, 0.5)
+	// Exchanged, the share would mirror that of the others at one half.
+	mirrored := math.Abs(1-share-typical) < math.Abs(share-typical)/2
+	if share > 0.5 && share-typical >= siteMargin && mirrored {
+		f.add(ExchangedBySites, 0, 1, fmt.Sprintf("S1 to S2 takes %.0f %% of the cycle; in %s of the person it takes %.0f %%",
+			100*share, tabular.Plural(len(others), "other recording", "other recordings"), 100*typical))
+	}
 }
 
 // ExpectedSystole returns the time from S1 to S2 expected at a heart rate in
@@ -340,65 +333,58 @@ func (f *finder) limits(r *Result) {
 	var sound, systole places
 	for i := range r.Matches {
 		m := &r.Matches[i]
-		if length := m.End - m.Start; m.Outcome != Cut && r.Kind != pcg.PointReference {
-			sound.check(m.Start, length, shortestSound, longestSound)
+		length := m.End - m.Start
+		if m.Outcome != Cut && r.Kind != pcg.PointReference && (length < shortestSound || length > longestSound) {
+			sound.note(m.Start, "sound of %.0f ms", milliseconds(length))
 		}
-		if i+1 < len(r.Matches) && m.Class == S1 && r.Matches[i+1].Class == S2 && m.Stretch >= 0 && m.Stretch == r.Matches[i+1].Stretch {
-			systole.check(m.Anchor, r.Matches[i+1].Anchor-m.Anchor, shortestSystole, longestSystole)
+		if i+1 == len(r.Matches) {
+			break
+		}
+		next := &r.Matches[i+1]
+		length = next.Anchor - m.Anchor
+		follows := m.Class == S1 && next.Class == S2 && m.Stretch >= 0 && m.Stretch == next.Stretch
+		if follows && (length < shortestSystole || length > longestSystole) {
+			systole.note(m.Anchor, "%.0f ms from S1 to S2", milliseconds(length))
 		}
 	}
-	sound.report(f, "sound of %.0f ms")
-	systole.report(f, "%.0f ms from S1 to S2")
+	f.addPlaces(OutOfRange, &sound)
+	f.addPlaces(OutOfRange, &systole)
 }
 
-// places counts what lies outside limits, and keeps the first.
+// sequence lists states that touch and do not follow each other, and stretches that
+// are not annotated.
+func (f *finder) sequence(intervals []pcg.Interval, gap time.Duration) {
+	var broken, gaps places
+	for i := 1; i < len(intervals); i++ {
+		a, b := intervals[i-1], intervals[i]
+		switch space := b.Start - a.End; {
+		case space > gap:
+			gaps.note(a.End, "no annotation for %.0f ms", milliseconds(space))
+		case b.State != a.State.Next():
+			broken.note(b.Start, "%v follows %v", b.State, a.State)
+		}
+	}
+	f.addPlaces(BrokenOrder, &broken)
+	f.addPlaces(Gaps, &gaps)
+}
+
+// places counts the places of one kind in a recording, and describes the first.
 type places struct {
-	count     int
-	at, value time.Duration
+	count    int
+	at       time.Duration
+	evidence string
 }
 
-func (p *places) check(at, value, low, high time.Duration) {
-	if value >= low && value <= high {
-		return
-	}
+func (p *places) note(at time.Duration, format string, values ...any) {
 	if p.count == 0 {
-		p.at, p.value = at, value
+		p.at, p.evidence = at, fmt.Sprintf(format, values...)
 	}
 	p.count++
 }
 
-func (p *places) report(f *finder, format string) {
+// addPlaces adds a finding if there is any place.
+func (f *finder) addPlaces(reason AuditReason, p *places) {
 	if p.count > 0 {
-		f.add(OutOfRange, p.at, p.count, fmt.Sprintf(format, milliseconds(p.value))+fmt.Sprintf(" at %.3f s", p.at.Seconds()))
-	}
-}
-
-// order lists states that touch and do not follow each other.
-func (f *finder) order(intervals []pcg.Interval, gap time.Duration) {
-	count, first := 0, 0
-	for i := 1; i < len(intervals); i++ {
-		a, b := intervals[i-1], intervals[i]
-		if b.Start-a.End > gap || b.State == a.State.Next() {
-			continue
-		}
-		if count == 0 {
-			first = i
-		}
-		count++
-	}
-	if count > 0 {
-		a, b := intervals[first-1], intervals[first]
-		f.add(BrokenOrder, b.Start, count, fmt.Sprintf("%v follows %v at %.3f s", b.State, a.State, b.Start.Seconds()))
-	}
-}
-
-// gaps lists stretches that are not annotated.
-func (f *finder) gaps(intervals []pcg.Interval, gap time.Duration) {
-	var p places
-	for i := 1; i < len(intervals); i++ {
-		p.check(intervals[i-1].End, intervals[i].Start-intervals[i-1].End, 0, gap)
-	}
-	if p.count > 0 {
-		f.add(Gaps, p.at, p.count, fmt.Sprintf("no annotation for %.0f ms at %.3f s", milliseconds(p.value), p.at.Seconds()))
+		f.add(reason, p.at, p.count, fmt.Sprintf("%s at %.3f s", p.evidence, p.at.Seconds()))
 	}
 }

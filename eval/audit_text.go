@@ -21,22 +21,20 @@ func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findi
 func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Flagged, a.Recordings)
-	for d := range AuditReason(auditReasons) {
+	for _, d := range a.Reasons() {
+		fmt.Fprintf(&b, "\n%v: %s\n", d, tabular.Plural(a.ByReason[d.String()], "recording", "recordings"))
 		n := 0
 		for i := range a.Findings {
 			f := &a.Findings[i]
 			if f.Reason != d {
 				continue
 			}
-			if n == 0 {
-				fmt.Fprintf(&b, "\n%v: %s\n", d, plural(a.ByReason[d.String()], "recording", "recordings"))
-			}
 			if n++; n <= most {
 				tabular.Wrap(&b, fmt.Sprintf("  %-12s ", f.Recording), f.words())
 			}
 		}
 		if n > most {
-			fmt.Fprintf(&b, "  … and %s\n", plural(n-most, "more finding", "more findings"))
+			fmt.Fprintf(&b, "  … and %s\n", tabular.Plural(n-most, "more finding", "more findings"))
 		}
 	}
 	fmt.Fprintln(&b)

@@ -37,18 +37,7 @@ func (c *Class) UnmarshalText(b []byte) error {
 	return err
 }
 
-// state returns the sound that c names; Both has none.
-func (c Class) state() pcg.State {
-	switch c {
-	case S1:
-		return pcg.S1
-	case S2:
-		return pcg.S2
-	}
-	return pcg.Unannotated
-}
-
-// classOf is the inverse of state for the two sounds.
+// classOf returns the class of one of the two sounds.
 func classOf(s pcg.State) Class {
 	if s == pcg.S2 {
 		return S2
@@ -119,13 +108,7 @@ func (a Aggregate) String() string { return nameOf(aggregateNames[:], int(a), "A
 
 // Label says what a is the mean over.
 func (a Aggregate) Label() string {
-	switch a {
-	case PerRecording:
-		return "mean, recordings"
-	case PerPerson:
-		return "mean, people"
-	}
-	return "pooled"
+	return [aggregates]string{"pooled", "mean, recordings", "mean, people"}[a]
 }
 
 // MarshalText implements encoding.TextMarshaler.

@@ -32,24 +32,8 @@ type recording struct {
 	hasPoints bool // its reference is points
 	unnamed   bool // its person is not stated
 
-	headline [classes][3]int32 // TP, FP, FN
-	strata   int32             // which set of strata
-}
-
-// counts holds the counts of a ratio.
-type counts struct{ tp, fp, fn int }
-
-func (t *counts) plus(u counts) { t.tp += u.tp; t.fp += u.fp; t.fn += u.fn }
-
-// counts returns the headline counts of one class, or of both together.
-func (r *recording) counts(class Class) counts {
-	var t counts
-	for c, n := range r.headline {
-		if class == Both || int(class) == c {
-			t.plus(counts{int(n[0]), int(n[1]), int(n[2])})
-		}
-	}
-	return t
+	headline classCounts
+	strata   int32 // which set of strata
 }
 
 // add adds the recording of a result.
@@ -68,7 +52,7 @@ func (c *cohort) add(r *Result) *recording {
 			if n := &r.Counts[i]; n.Anchor == c.rules.Anchor {
 				rec.hasCounts = true
 				if n.Tolerance == c.rules.Headline {
-					rec.headline[n.Class] = [3]int32{int32(n.TP), int32(n.FP), int32(n.FN)}
+					rec.headline[n.Class] = counts{n.TP, n.FP, n.FN}
 				}
 			}
 		}

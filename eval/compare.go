@@ -109,10 +109,10 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 // warn says what limits the comparison as a whole.
 func (c *Comparison) warn(o *Options) {
 	if c.People < defaultMinPeople {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", plural(c.People, "person", "people")))
+		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", tabular.Plural(c.People, "person", "people")))
 	} else if c.People < peopleForInterval {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d people are too narrow if the methods do poorly on a few of them",
-			plural(c.People, "person", "people"), peopleForInterval))
+			tabular.Plural(c.People, "person", "people"), peopleForInterval))
 	}
 	if o.Resamples < minResamples {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, minResamples))
@@ -125,8 +125,7 @@ func (o *Options) pair(a, b *group) Pair {
 	var perPerson []float64
 	for i := range a.people() {
 		joint.sums = append(append(joint.sums, a.row(i)...), b.row(i)...)
-		x, y := countsOf(a.row(i), Both), countsOf(b.row(i), Both)
-		if f, g := F1(x.tp, x.fp, x.fn), F1(y.tp, y.fp, y.fn); !f.Null() && !g.Null() {
+		if f, g := countsIn(a.row(i)).of(Both).f1(), countsIn(b.row(i)).of(Both).f1(); !f.Null() && !g.Null() {
 			perPerson = append(perPerson, float64(g-f))
 		}
 	}
@@ -137,7 +136,7 @@ func (o *Options) pair(a, b *group) Pair {
 	p := Pair{Test: wilcoxon(perPerson)}
 	for aggregate := range Aggregate(aggregates) {
 		for _, class := range []Class{Both, S1, S2} {
-			at := figureOf(aggregate, class, ratios-1)
+			at := figureOf(aggregate, class, numberOfRatios-1)
 			d := Difference{
 				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
 				Difference: Ratio(second[at] - first[at]), Intervals: bounds[at],
@@ -194,7 +193,7 @@ func (p *Pair) judge() {
 // other than what was predicted.
 func sameBasis(runs []Run) error {
 	if len(runs) < 2 {
-		return fmt.Errorf("%s: give two or more", plural(len(runs), "run", "runs"))
+		return fmt.Errorf("%s: give two or more", tabular.Plural(len(runs), "run", "runs"))
 	}
 	named := make(map[string]bool)
 	for _, r := range runs {
@@ -230,7 +229,7 @@ func (a *cohort) difference(b *cohort) string {
 			return fmt.Sprintf("%s is of person %s against %s", x.id, a.personOf(x), b.personOf(y))
 		}
 		for class := range Class(classes) {
-			s, t := x.counts(class), y.counts(class)
+			s, t := x.headline[class], y.headline[class]
 			if s.tp+s.fn != t.tp+t.fn {
 				return fmt.Sprintf("%s has %d reference %v against %d", x.id, s.tp+s.fn, class, t.tp+t.fn)
 			}
@@ -250,7 +249,7 @@ func (c *Comparison) tables() []tabular.Table {
 	both := slices.DeleteFunc(slices.Clone(c.Scores), func(r RunScore) bool { return r.Class != Both })
 	return []tabular.Table{
 		tabular.Fill(tabular.Table{Name: "runs", Title: fmt.Sprintf("Scores of both sounds %s on %s of %s", c.Rules.headline(),
-			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")), Note: "In %."}, both,
+			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people")), Note: "In %."}, both,
 			tabular.Words("Run", func(r RunScore) string { return r.Run }),
 			score(averageColumn), score(recallColumn.On(tabular.Brief)), score(precisionColumn.On(tabular.Brief)), score(f1Column)),
 		c.differenceTable(Both, S1, S2),
@@ -284,9 +283,9 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 	return tabular.Fill(tabular.Table{
 		Name: "comparison",
 		Title: fmt.Sprintf("Differences of F1 %s on %s of %s", c.Rules.headline(),
-			plural(c.Recordings, "recording", "recordings"), plural(c.People, "person", "people")),
+			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people")),
 		Note: fmt.Sprintf("F1 in %%; differences, second minus first, in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples, seed %d). "+
-			"p by Wilcoxon's signed-rank test over people, adjusted after Holm over %s.", c.Resamples, c.Seed, plural(len(c.Pairs), "pair", "pairs")),
+			"p by Wilcoxon's signed-rank test over people, adjusted after Holm over %s.", c.Resamples, c.Seed, tabular.Plural(len(c.Pairs), "pair", "pairs")),
 	}, rows,
 		tabular.Words("First", func(d pairDifference) string { return d.Pair.First }),
 		tabular.Words("Second", func(d pairDifference) string { return d.Pair.Second }),

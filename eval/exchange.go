@@ -34,7 +34,7 @@ func (e *Exchange) add(rec *recording, r *Result) {
 func (e *Exchange) estimate(_ *cohort, into statistic, warn func(string, ...any)) {
 	*into.(*Exchange) = *e
 	if n := len(e.Recordings); n > 0 {
-		warn("%s better with S1 and S2 swapped: they are exchanged in the prediction or in the reference", plural(n, "recording scores", "recordings score"))
+		warn("%s better with S1 and S2 swapped: they are exchanged in the prediction or in the reference", tabular.Plural(n, "recording scores", "recordings score"))
 	}
 }
 

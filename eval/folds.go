@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"phonocycle/eval/tabular"
 )
 
 // Person is one to assign to a fold, with the stratum of which each fold gets its
@@ -71,5 +73,5 @@ func CheckDisjoint(fitted, scored []string) error {
 	slices.Sort(both)
 	both = slices.Compact(both)
 	return fmt.Errorf("%s both fitted and scored, first %s: score people on whom the method was not fitted, as crossval does",
-		plural(len(both), "person is", "people are"), both[0])
+		tabular.Plural(len(both), "person is", "people are"), both[0])
 }

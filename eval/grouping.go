@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"cmp"
 	"encoding/binary"
 	"fmt"
 	"slices"
@@ -79,46 +80,36 @@ const notStated = "not stated"
 
 // HeartRateBand names the band of a heart rate in beats per minute.
 func HeartRateBand(rate Ratio) string {
-	last := len(rateBands) - 1
-	switch {
-	case rate.Null():
+	if rate.Null() {
 		return notStated
-	case float64(rate) < rateBands[0]:
-		return fmt.Sprintf("below %g", rateBands[0])
-	case float64(rate) >= rateBands[last]:
-		return fmt.Sprintf("%g and above", rateBands[last])
 	}
-	i := 0
-	for float64(rate) >= rateBands[i+1] {
+	i, found := slices.BinarySearch(rateBands[:], float64(rate))
+	if found {
 		i++
 	}
-	return fmt.Sprintf("%g to %g", rateBands[i], rateBands[i+1])
+	return bandNames()[i]
 }
 
 // bandNames lists the names of all bands, ascending.
 func bandNames() []string {
-	names := []string{HeartRateBand(0)}
-	for _, b := range rateBands {
-		names = append(names, HeartRateBand(Ratio(b)))
+	last := len(rateBands) - 1
+	names := []string{fmt.Sprintf("below %g", rateBands[0])}
+	for i := range last {
+		names = append(names, fmt.Sprintf("%g to %g", rateBands[i], rateBands[i+1]))
 	}
-	return append(names, notStated)
+	return append(names, fmt.Sprintf("%g and above", rateBands[last]), notStated)
 }
-
-// labelValue is a stratum: a property and its value.
-type labelValue struct{ name, value string }
-
-func (l labelValue) String() string { return l.name + "=" + l.value }
 
 // valuesOf returns the strata to which a result belongs: those of the properties
 // in g or, where g is nil, of all but the person.
-func (g Grouping) valuesOf(r *Result) []labelValue {
+func (g Grouping) valuesOf(r *Result) []pcg.Label {
 	all := append(slices.Clone(r.Strata),
 		pcg.Label{Name: ByHeartRate, Value: HeartRateBand(r.Measures.Reference.Rate())},
 		pcg.Label{Name: ByReference, Value: string(r.Kind)})
 	if g != nil {
 		all = append(all, pcg.Label{Name: ByPerson, Value: r.Person})
 	}
-	var values []labelValue
+	var values []pcg.Label
 	for _, l := range all {
 		if g != nil && !slices.Contains(g, l.Name) {
 			continue
@@ -126,7 +117,7 @@ func (g Grouping) valuesOf(r *Result) []labelValue {
 		if l.Value == "" {
 			l.Value = notStated
 		}
-		values = append(values, labelValue{l.Name, l.Value})
+		values = append(values, l)
 	}
 	return values
 }
@@ -138,8 +129,8 @@ const maxStratumValues = 20
 // strata numbers label values in the order in which they are met, and the sets
 // of them that recordings have.
 type strata struct {
-	number map[labelValue]int32
-	values []labelValue
+	number map[pcg.Label]int32
+	values []pcg.Label
 	count  map[string]int // values of each label
 
 	setNumber map[string]int32 // by the numbers of the set
@@ -149,21 +140,21 @@ type strata struct {
 
 // set returns the number of the set of values. Unless labels are wanted by name,
 // no more values are counted of one that has too many.
-func (s *strata) set(values []labelValue, wanted bool) int32 {
+func (s *strata) set(values []pcg.Label, wanted bool) int32 {
 	if s.number == nil {
-		s.number, s.count, s.setNumber = map[labelValue]int32{}, map[string]int{}, map[string]int32{}
+		s.number, s.count, s.setNumber = map[pcg.Label]int32{}, map[string]int{}, map[string]int32{}
 	}
 	s.key = s.key[:0]
 	for _, v := range values {
 		n, ok := s.number[v]
 		if !ok {
-			if !wanted && s.count[v.name] > maxStratumValues {
+			if !wanted && s.count[v.Name] > maxStratumValues {
 				continue
 			}
 			n = int32(len(s.values))
 			s.number[v] = n
 			s.values = append(s.values, v)
-			s.count[v.name]++
+			s.count[v.Name]++
 		}
 		s.key = binary.LittleEndian.AppendUint32(s.key, uint32(n))
 	}
@@ -188,10 +179,10 @@ func (s *strata) ordered(wanted Grouping) (numbers []int32, tooMany []string) {
 	var names []string
 	byName := make(map[string][]int32)
 	for n, v := range s.values {
-		if byName[v.name] == nil {
-			names = append(names, v.name)
+		if byName[v.Name] == nil {
+			names = append(names, v.Name)
 		}
-		byName[v.name] = append(byName[v.name], int32(n))
+		byName[v.Name] = append(byName[v.Name], int32(n))
 	}
 	if wanted != nil {
 		names = wanted
@@ -209,28 +200,15 @@ func (s *strata) ordered(wanted Grouping) (numbers []int32, tooMany []string) {
 	return numbers, tooMany
 }
 
-// sortValues sorts the strata of one label: heart-rate bands ascending, others
-// by name.
+// sortValues sorts the strata of one label: heart-rate bands ascending, others by
+// name, and those not stated last.
 func (s *strata) sortValues(name string, numbers []int32) {
-	bands := bandNames()
-	slices.SortFunc(numbers, func(a, b int32) int {
-		va, vb := s.values[a].value, s.values[b].value
-		if name == ByHeartRate {
-			return slices.Index(bands, va) - slices.Index(bands, vb)
-		}
-		return compareValues(va, vb)
-	})
-}
-
-// compareValues sorts values by name, those not stated last.
-func compareValues(a, b string) int {
-	switch {
-	case a == b:
-		return 0
-	case a == notStated:
-		return 1
-	case b == notStated || a < b:
-		return -1
+	last := []string{notStated}
+	if name == ByHeartRate {
+		last = bandNames()
 	}
-	return 1
+	slices.SortFunc(numbers, func(a, b int32) int {
+		x, y := s.values[a].Value, s.values[b].Value
+		return cmp.Or(slices.Index(last, x)-slices.Index(last, y), strings.Compare(x, y))
+	})
 }

@@ -3,109 +3,76 @@ package eval
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 )
 
-// multinomial is a multinomial logistic regression: the probability of class k
-// given the features x is
+// fitMultinomial estimates a multinomial logistic regression of classes y on the
+// rows of x, whose last column is 1. The probability of class k given the features x
+// is
 //
-//	P(k|x) = exp(b_k + w_k·x) / Σ_j exp(b_j + w_j·x)
+//	P(k|x) = exp(w_k·x) / Σ_j exp(w_j·x)
 //
-// and the parameters are those that minimise
+// and the weights, one row per class with the intercept last, are those that minimise
 //
 //	λ/2 Σ_k ‖w_k‖² − Σ_i ln P(y_i|x_i)
 //
 // the negative logarithm of the likelihood with a ridge penalty λ on all but the
 // intercepts (le Cessie and van Houwelingen 1992, doi 10.2307/2347628, for two
-// classes). Where the likelihood carries the weight, as C Σ_i ln P against
-// ½ Σ_k ‖w_k‖², λ is 1/C. The problem is convex and has one minimum, up to a constant common
-// to all intercepts, which changes no probability.
-type multinomial struct {
-	classes, width int
-	parameters     []float64 // of each class: width weights, then the intercept
-}
-
-// fitMultinomial estimates the regression of classes y on the rows of x by the
-// limited-memory quasi-Newton method (Liu and Nocedal 1989, doi
-// 10.1007/BF01589116).
-func fitMultinomial(x [][]float64, y []int, classes int, lambda float64) (*multinomial, error) {
-	m := &multinomial{classes: classes, width: len(x[0])}
-	p := make([]float64, classes)
+// classes). The problem is convex and has one minimum, up to a constant common to all
+// intercepts, which changes no probability. It is found by the limited-memory
+// quasi-Newton method (Liu and Nocedal 1989, doi 10.1007/BF01589116).
+func fitMultinomial(x *mat.Dense, y []int, classes int, lambda float64) (*mat.Dense, error) {
+	_, width := x.Dims()
 	loss := func(gradient, at []float64) float64 {
-		m.parameters = at
-		sum := m.penalty(gradient, at, lambda)
-		for i, row := range x {
-			m.probabilities(p, row)
-			sum -= math.Log(math.Max(p[y[i]], math.SmallestNonzeroFloat64))
-			if gradient != nil {
-				p[y[i]]--
-				m.addOuter(gradient, p, row)
-			}
+		weights := mat.NewDense(classes, width, at)
+		p := multinomial(x, weights)
+		var sum float64
+		for i, class := range y {
+			sum -= math.Log(math.Max(p.At(i, class), math.SmallestNonzeroFloat64))
+			p.Set(i, class, p.At(i, class)-1)
 		}
-		return sum
+		penalised := mat.DenseCopyOf(weights)
+		for k := range classes {
+			penalised.Set(k, width-1, 0)
+		}
+		if gradient != nil {
+			g := mat.NewDense(classes, width, gradient)
+			g.Mul(p.T(), x)
+			floats.AddScaled(gradient, lambda, penalised.RawMatrix().Data)
+		}
+		return sum + lambda/2*floats.Dot(penalised.RawMatrix().Data, penalised.RawMatrix().Data)
 	}
 	problem := optimize.Problem{
 		Func: func(at []float64) float64 { return loss(nil, at) },
 		Grad: func(gradient, at []float64) { loss(gradient, at) },
 	}
 	settings := &optimize.Settings{GradientThreshold: 1e-6, MajorIterations: 2000, Converger: optimize.NeverTerminate{}}
-	result, err := optimize.Minimize(problem, make([]float64, classes*(m.width+1)), settings, &optimize.LBFGS{Store: 10})
+	result, err := optimize.Minimize(problem, make([]float64, classes*width), settings, &optimize.LBFGS{Store: 10})
 	if err != nil && (result == nil || math.IsNaN(result.F)) {
 		return nil, fmt.Errorf("fit a logistic regression: %w", err)
 	}
 	// A line search that can go no further has found the minimum to the last digits.
-	m.parameters = result.X
-	return m, nil
+	return mat.NewDense(classes, width, result.X), nil
 }
 
-// penalty returns the ridge penalty λ and, unless it is nil, sets gradient to the
-// gradient of it.
-func (m *multinomial) penalty(gradient, at []float64, lambda float64) float64 {
-	var sum float64
-	for i, w := range at {
-		if (i+1)%(m.width+1) == 0 {
-			w = 0 // intercepts are free
+// multinomial returns the probabilities of the classes, one row per row of x.
+func multinomial(x, weights *mat.Dense) *mat.Dense {
+	var p mat.Dense
+	p.Mul(x, weights.T())
+	n, _ := p.Dims()
+	for i := range n {
+		row := p.RawRowView(i)
+		highest := floats.Max(row)
+		for k := range row {
+			row[k] = math.Exp(row[k] - highest)
 		}
-		sum += lambda * w * w / 2
-		if gradient != nil {
-			gradient[i] = lambda * w
-		}
+		floats.Scale(1/floats.Sum(row), row)
 	}
-	return sum
-}
-
-// addOuter adds the outer product of p and (row, 1) to gradient.
-func (m *multinomial) addOuter(gradient, p, row []float64) {
-	for k, q := range p {
-		g := gradient[k*(m.width+1):]
-		for j, v := range row {
-			g[j] += q * v
-		}
-		g[m.width] += q
-	}
-}
-
-// probabilities sets p to the probability of each class.
-func (m *multinomial) probabilities(p, row []float64) {
-	highest := math.Inf(-1)
-	for k := range p {
-		w := m.parameters[k*(m.width+1) : (k+1)*(m.width+1)]
-		s := w[m.width]
-		for j, v := range row {
-			s += w[j] * v
-		}
-		p[k] = s
-		highest = math.Max(highest, s)
-	}
-	var total float64
-	for k := range p {
-		p[k] = math.Exp(p[k] - highest)
-		total += p[k]
-	}
-	for k := range p {
-		p[k] /= total
-	}
+	return &p
 }
 
 // scaling brings features to mean 0 and standard deviation 1, and a missing
@@ -138,16 +105,20 @@ func scalingOf(x [][]float64, width int) scaling {
 	return s
 }
 
-// apply returns the scaled rows.
-func (s *scaling) apply(x [][]float64) [][]float64 {
-	out := make([][]float64, len(x))
+// apply returns the scaled rows with a last column of 1, for the intercept.
+func (s *scaling) apply(x [][]float64) *mat.Dense {
+	width := len(s.mean) + 1
+	out := mat.NewDense(len(x), width, ones(len(x)*width))
 	for i, row := range x {
-		out[i] = make([]float64, len(row))
 		for j, v := range row {
-			if z := (v - s.mean[j]) * s.perSD[j]; !math.IsNaN(z) {
-				out[i][j] = z
+			z := (v - s.mean[j]) * s.perSD[j]
+			if math.IsNaN(z) {
+				z = 0
 			}
+			out.Set(i, j, z)
 		}
 	}
 	return out
 }
+
+func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }

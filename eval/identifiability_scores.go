@@ -2,24 +2,26 @@ package eval
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 )
 
 // score sets the figures and their intervals. These are about other people whose
 // recordings the same models predict: no model is fitted anew. The bootstrap draws
 // people with replacement within each class of a person's first recording, so that
 // the sizes of the classes stay what they are.
-func (d *groupedFeatures) score(r *Identifiability, probabilities [][]float64, o *IdentifiabilityOptions) {
+func (d *groupedFeatures) score(r *Identifiability, probabilities *mat.Dense) {
 	s := newClassScorer(d, probabilities)
 	weights := ones(len(d.people))
 	estimate := s.figures(weights)
 	replicates := make([][]float64, len(estimate))
 	strata := d.strata()
-	random := rand.New(rand.NewPCG(o.Seed, 0x6c65616b))
-	for range o.Resamples {
+	random := rand.New(rand.NewPCG(r.Seed, 0x6c65616b))
+	for range r.Resamples {
 		clear(weights)
 		for _, people := range strata {
 			for range people {
@@ -53,30 +55,6 @@ func (d *groupedFeatures) score(r *Identifiability, probabilities [][]float64, o
 	}
 }
 
-// strata returns the numbers of the people of each class, classes in order.
-func (d *groupedFeatures) strata() [][]int {
-	by := map[string][]int{}
-	for i, p := range d.people {
-		by[p.Stratum] = append(by[p.Stratum], i)
-	}
-	var strata [][]int
-	for _, name := range slices.Sorted(maps.Keys(by)) {
-		strata = append(strata, by[name])
-	}
-	return strata
-}
-
-func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }
-
-// isOf reports for each recording whether it is of a class.
-func (d *groupedFeatures) isOf(class int) []bool {
-	is := make([]bool, len(d.y))
-	for i, y := range d.y {
-		is[i] = y == class
-	}
-	return is
-}
-
 // classScorer computes figures from probabilities for any weights of people.
 type classScorer struct {
 	*groupedFeatures
@@ -87,16 +65,13 @@ type classScorer struct {
 	weight      []float64   // of recordings
 }
 
-func newClassScorer(d *groupedFeatures, probabilities [][]float64) *classScorer {
+func newClassScorer(d *groupedFeatures, probabilities *mat.Dense) *classScorer {
 	s := &classScorer{groupedFeatures: d, weight: make([]float64, len(d.y))}
-	for _, p := range probabilities {
-		s.likeliest = append(s.likeliest, slices.Index(p, slices.Max(p)))
+	for i := range d.y {
+		s.likeliest = append(s.likeliest, floats.MaxIdx(probabilities.RawRowView(i)))
 	}
 	for k := range d.classes {
-		column := make([]float64, len(d.y))
-		for i, p := range probabilities {
-			column[i] = p[k]
-		}
+		column := mat.Col(nil, k, probabilities)
 		s.probability, s.positive = append(s.probability, column), append(s.positive, d.isOf(k))
 		s.order = append(s.order, ascending(column))
 	}

@@ -13,6 +13,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // regressionReference is what testdata/leakage/regression.py wrote.
@@ -52,30 +54,27 @@ func loadRegressionReference(t *testing.T) regressionReference {
 // The regression gives the values of testdata/leakage, and so do the figures.
 func TestMultinomial(t *testing.T) {
 	ref := loadRegressionReference(t)
+	unscaled := scaling{make([]float64, len(ref.X[0])), ones(len(ref.X[0]))}
+	x := unscaled.apply(ref.X)
 	for _, c := range ref.Cases {
-		m, err := fitMultinomial(ref.X, ref.Y, 3, 1/c.C)
+		weights, err := fitMultinomial(x, ref.Y, 3, 1/c.C)
 		if err != nil {
 			t.Fatal(err)
 		}
-		var mean float64 // of the intercepts, which are determined up to a constant
+		intercept := len(ref.X[0])
+		mean := mat.Sum(weights.ColView(intercept)) / 3 // they are determined up to a constant
 		for k := range 3 {
-			mean += m.parameters[k*(m.width+1)+m.width] / 3
-		}
-		for k := range 3 {
-			w := m.parameters[k*(m.width+1):]
 			for j, want := range c.Coefficients[k] {
-				expectNear(t, fmt.Sprintf("C %v: coefficient %d of class %d", c.C, j, k), w[j], want, 1e-5)
+				expectNear(t, fmt.Sprintf("C %v: coefficient %d of class %d", c.C, j, k), weights.At(k, j), want, 1e-5)
 			}
-			expectNear(t, fmt.Sprintf("C %v: intercept of class %d", c.C, k), w[m.width]-mean, c.Intercepts[k], 1e-5)
+			expectNear(t, fmt.Sprintf("C %v: intercept of class %d", c.C, k), weights.At(k, intercept)-mean, c.Intercepts[k], 1e-5)
 		}
-		probabilities := make([][]float64, len(ref.X))
+		probabilities := multinomial(x, weights)
 		d := &groupedFeatures{y: ref.Y, classes: []string{"a", "b", "c"}}
-		for i, row := range ref.X {
-			probabilities[i] = make([]float64, 3)
-			m.probabilities(probabilities[i], row)
+		for i := range ref.X {
 			if i < len(c.Probabilities) {
 				for k, want := range c.Probabilities[i] {
-					expectNear(t, "probability", probabilities[i][k], want, 1e-5)
+					expectNear(t, "probability", probabilities.At(i, k), want, 1e-5)
 				}
 			}
 			d.person = append(d.person, i)
@@ -215,9 +214,10 @@ func TestScaling(t *testing.T) {
 	nan := math.NaN()
 	x := [][]float64{{1, 5, nan}, {3, 5, nan}, {nan, 5, nan}}
 	s := scalingOf(x, 3)
-	want := [][]float64{{-1, 0, 0}, {1, 0, 0}, {0, 0, 0}}
-	for i, row := range s.apply(x) {
-		if !slices.Equal(row, want[i]) {
+	want := [][]float64{{-1, 0, 0, 1}, {1, 0, 0, 1}, {0, 0, 0, 1}} // the last is for the intercept
+	scaled := s.apply(x)
+	for i := range want {
+		if row := scaled.RawRowView(i); !slices.Equal(row, want[i]) {
 			t.Errorf("row %d is %v, want %v", i, row, want[i])
 		}
 	}

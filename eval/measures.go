@@ -5,99 +5,70 @@ import (
 	"time"
 )
 
-// measureWork holds the buffers of measure.
-type measureWork struct {
-	times     [2][classes][]time.Duration // anchors by source and class
-	rows      [2][classes][]int32         // rows of those events within their side
-	all       [2][]time.Duration          // anchors by source
-	paired    [classes][]int32            // rows of the paired predictions
-	intervals [2][]time.Duration
-	matcher   matcher
-}
-
-// measure finds the measures from the rows of one recording, which were matched
-// within the tolerance.
-func (w *measureWork) measure(rows []Match, tolerance time.Duration) Measures {
+// measure finds the measures from the events of one recording, which were matched
+// at the headline and written down as rows.
+func (s *Scorer) measure(rows []Match) Measures {
 	split := 0
 	for split < len(rows) && rows[split].Source == FromReference {
 		split++
 	}
 	reference, predicted := rows[:split], rows[split:]
-	w.collect(reference, predicted)
 
 	var m Measures
-	for i := range reference {
-		if reference[i].Outcome.paired() {
-			m.Pairs++
-		}
-	}
-	m.PairsAnyClass = pairs(w.matcher.match(w.all[FromReference], w.all[FromPrediction], tolerance))
-	m.Exchanged = w.exchanged(reference, predicted, tolerance)
+	var n counts
+	s.all[FromReference], s.all[FromPrediction] = s.all[FromReference][:0], s.all[FromPrediction][:0]
 	for i := range rows {
 		r := &rows[i]
-		if r.Outcome == FalsePositive && anyWithin(w.times[FromReference][r.Class], r.Anchor, tolerance) {
-			m.Doubled[r.Class]++
+		s.all[r.Source] = append(s.all[r.Source], r.Anchor)
+		if r.Source == FromReference && r.Outcome.paired() {
+			m.Pairs++
 		}
-		if r.Outcome == FalseNegative && anyWithin(w.times[FromPrediction][r.Class], r.Anchor, tolerance) {
-			m.Merged[r.Class]++
+		switch {
+		case r.Outcome == FalsePositive:
+			n.fp++
+			if anyWithin(s.times[FromReference][r.Class], r.Anchor, s.rules.Headline) {
+				m.Doubled[r.Class]++
+			}
+		case r.Outcome == FalseNegative:
+			n.fn++
+			if anyWithin(s.times[FromPrediction][r.Class], r.Anchor, s.rules.Headline) {
+				m.Merged[r.Class]++
+			}
+		case r.Outcome == TruePositive && r.Source == FromReference:
+			n.tp++
 		}
 	}
-	m.Cycles, m.CyclesRight = w.cycles(reference, predicted)
-	m.Reference, m.Predicted = w.beat(reference), w.beat(predicted)
+	m.PairsAnyClass = pairs(s.matcher.match(s.all[FromReference], s.all[FromPrediction], s.rules.Headline))
+	m.Exchanged = s.swapped().higherF1(n)
+	m.Cycles, m.CyclesRight = s.cycles(reference)
+	m.Reference, m.Predicted = s.beat(reference), s.beat(predicted)
 	return m
 }
 
-// collect sorts the events of each side by class.
-func (w *measureWork) collect(sides ...[]Match) {
-	for source, side := range sides {
-		w.all[source] = w.all[source][:0]
-		for class := range w.times[source] {
-			w.times[source][class] = w.times[source][class][:0]
-			w.rows[source][class] = w.rows[source][class][:0]
-		}
-		for i := range side {
-			class := side[i].Class
-			w.all[source] = append(w.all[source], side[i].Anchor)
-			w.times[source][class] = append(w.times[source][class], side[i].Anchor)
-			w.rows[source][class] = append(w.rows[source][class], int32(i))
-		}
-	}
+// higherF1 reports whether F1 of t is higher than that of u. The fractions are
+// compared in integers.
+func (t counts) higherF1(u counts) bool {
+	return t.tp*(2*u.tp+u.fp+u.fn) > u.tp*(2*t.tp+t.fp+t.fn)
 }
 
-// exchanged compares F1 over both sounds as predicted with F1 after swapping
-// the predicted labels. The fractions are compared in integers.
-func (w *measureWork) exchanged(reference, predicted []Match, tolerance time.Duration) bool {
-	given := w.agreement(reference, predicted, tolerance, false)
-	swapped := w.agreement(reference, predicted, tolerance, true)
-	a, b := 2*given.TP, 2*given.TP+given.FP+given.FN
-	c, d := 2*swapped.TP, 2*swapped.TP+swapped.FP+swapped.FN
-	return c*b > a*d
-}
-
-// agreement counts over both sounds, with the predicted labels swapped or not.
-func (w *measureWork) agreement(reference, predicted []Match, tolerance time.Duration, swap bool) (n Count) {
+// swapped counts over both sounds after swapping the predicted labels.
+func (s *Scorer) swapped() (n counts) {
 	for class := range Class(classes) {
-		other := class
-		if swap {
-			other = 1 - class
-		}
-		partner := w.matcher.match(w.times[FromReference][class], w.times[FromPrediction][other], tolerance)
-		for _, row := range w.rows[FromPrediction][other] {
-			if predicted[row].Stretch >= 0 {
-				n.FP++ // unless it finds a partner below
+		predicted := s.events[FromPrediction][1-class]
+		for i := range predicted {
+			if predicted[i].stretch >= 0 {
+				n.fp++ // unless it finds a partner below
 			}
 		}
-		for i, p := range partner {
-			outcome := reference[w.rows[FromReference][class][i]].Outcome
-			cut := outcome == Cut || outcome == Absorbed
-			switch {
+		for i, p := range s.matcher.match(s.times[FromReference][class], s.times[FromPrediction][1-class], s.rules.Headline) {
+			if p >= 0 && predicted[p].stretch >= 0 {
+				n.fp--
+			}
+			switch cut := s.events[FromReference][class][i].cut; {
 			case p < 0 && !cut:
-				n.FN++
+				n.fn++
 			case p >= 0 && !cut:
-				n.TP++
-			}
-			if p >= 0 && predicted[w.rows[FromPrediction][other][p]].Stretch >= 0 {
-				n.FP--
+				n.tp++
 			}
 		}
 	}
@@ -113,29 +84,17 @@ func anyWithin(times []time.Duration, t, tolerance time.Duration) bool {
 }
 
 // cycles counts whole reference cycles and those that are right.
-func (w *measureWork) cycles(reference, predicted []Match) (whole, right int) {
-	for class := range w.paired {
-		w.paired[class] = w.paired[class][:0]
-		for _, row := range w.rows[FromPrediction][class] {
-			if predicted[row].Outcome.paired() {
-				w.paired[class] = append(w.paired[class], row)
-			}
-		}
-	}
-	// Pairs keep the order within a class, so the k-th paired reference event
-	// has the k-th paired prediction.
-	var k [classes]int
-	last := [3]int32{-1, -1, -1} // predicted rows of the latest three reference events
+func (s *Scorer) cycles(reference []Match) (whole, right int) {
+	var met [classes]int         // reference events so far
+	last := [3]int32{-1, -1, -1} // rows of the partners of the latest three
 	for i := range reference {
+		class := reference[i].Class
 		last[0], last[1], last[2] = last[1], last[2], -1
-		if class := reference[i].Class; reference[i].Outcome.paired() {
-			last[2] = w.paired[class][k[class]]
-			k[class]++
+		if p := s.events[FromReference][class][met[class]].partner; p >= 0 {
+			last[2] = s.events[FromPrediction][class][p].row
 		}
-		if i < 2 || !isCycle(reference[i-2:i+1]) {
-			continue
-		}
-		if anyCut(reference[i-2 : i+1]) {
+		met[class]++
+		if i < 2 || !isCycle(reference[i-2:i+1]) || anyCut(reference[i-2:i+1]) {
 			continue
 		}
 		whole++
@@ -156,22 +115,22 @@ func isCycle(m []Match) bool {
 // anyCut reports whether one of the reference events is cut by an end of the
 // recording, and so has no known centre.
 func anyCut(m []Match) bool {
-	return slices.ContainsFunc(m, func(m Match) bool { return m.Outcome == Cut || m.Outcome == Absorbed })
+	return slices.ContainsFunc(m, func(m Match) bool { return m.Outcome.cut() })
 }
 
 // beat finds the median cycle and systole of one side.
-func (w *measureWork) beat(side []Match) Beat {
-	w.intervals[0], w.intervals[1] = w.intervals[0][:0], w.intervals[1][:0]
+func (s *Scorer) beat(side []Match) Beat {
+	s.cycleLengths, s.systoles = s.cycleLengths[:0], s.systoles[:0]
 	for i := 2; i < len(side); i++ {
 		if c := side[i-2 : i+1]; isCycle(c) {
-			w.intervals[0] = append(w.intervals[0], c[2].Anchor-c[0].Anchor)
-			w.intervals[1] = append(w.intervals[1], c[1].Anchor-c[0].Anchor)
+			s.cycleLengths = append(s.cycleLengths, c[2].Anchor-c[0].Anchor)
+			s.systoles = append(s.systoles, c[1].Anchor-c[0].Anchor)
 		}
 	}
-	if len(w.intervals[0]) < minBeats {
+	if len(s.cycleLengths) < minBeats {
 		return Beat{}
 	}
-	return Beat{CycleLength: median(w.intervals[0]), Systole: median(w.intervals[1])}
+	return Beat{CycleLength: median(s.cycleLengths), Systole: median(s.systoles)}
 }
 
 // median sorts times and returns the middle one, or the mean of the middle two

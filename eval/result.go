@@ -75,6 +75,10 @@ func (o Outcome) String() string { return nameOf(outcomeNames[:], int(o), "Outco
 // paired reports whether an event of outcome o has a partner.
 func (o Outcome) paired() bool { return o == TruePositive || o == Absorbed }
 
+// cut reports whether the reference event of outcome o is cut by an end of the
+// recording.
+func (o Outcome) cut() bool { return o == Cut || o == Absorbed }
+
 // Match is one event and what became of it at the headline anchor and
 // tolerance. The rows of a recording are its reference events in the order of
 // their anchors, then its predicted events likewise.

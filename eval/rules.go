@@ -2,6 +2,7 @@ package eval
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -147,4 +148,11 @@ func (s *RulesSummary) Rules() Rules {
 		r.Tolerances = append(r.Tolerances, fromMilliseconds(t))
 	}
 	return r
+}
+
+func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
+
+// fromMilliseconds is the inverse of milliseconds.
+func fromMilliseconds(ms float64) time.Duration {
+	return time.Duration(math.Round(ms * float64(time.Millisecond)))
 }

@@ -16,6 +16,7 @@ type event struct {
 	stretch            int32 // of the anchor
 	onset, offset      bool  // whether start and end are boundaries between states
 	partner            int32 // index within its class on the other side, or −1
+	row                int32 // among the matches of the recording
 }
 
 // Scorer scores one recording after another by the same rules. It owns
@@ -26,7 +27,9 @@ type Scorer struct {
 	stretches []span
 	events    [2][classes][]event         // by source
 	times     [2][classes][]time.Duration // anchors of events
-	work      measureWork
+
+	all                    [2][]time.Duration // anchors of both classes, by source
+	cycleLengths, systoles []time.Duration    // of one side
 }
 
 // NewScorer returns a scorer, or an error if the rules cannot be followed.
@@ -67,7 +70,7 @@ func (s *Scorer) Score(c *Case) Result {
 	r.ScoredTime = total(s.stretches, c.Length)
 	r.Matches = s.matches(c)
 	r.Frames.compare(c.Reference.Intervals, predicted)
-	r.Measures = s.work.measure(r.Matches, s.rules.Headline)
+	r.Measures = s.measure(r.Matches)
 	return r
 }
 
@@ -225,22 +228,21 @@ func (s *Scorer) count(c *Case) []Count {
 
 // countOutcomes counts the outcomes of one class.
 func (s *Scorer) countOutcomes(class Class, n *Count) {
-	reference := s.events[FromReference][class]
-	for i := range reference {
-		switch s.outcome(FromReference, &reference[i]) {
-		case TruePositive:
-			n.TP++
-		case FalseNegative:
-			n.FN++
-		}
-	}
-	predicted := s.events[FromPrediction][class]
-	for i := range predicted {
-		switch s.outcome(FromPrediction, &predicted[i]) {
-		case FalsePositive:
-			n.FP++
-		case Ignored:
-			n.Ignored++
+	for source := range s.events {
+		events := s.events[source][class]
+		for i := range events {
+			switch s.outcome(Source(source), &events[i]) {
+			case TruePositive: // on both sides
+				if Source(source) == FromReference {
+					n.TP++
+				}
+			case FalseNegative:
+				n.FN++
+			case FalsePositive:
+				n.FP++
+			case Ignored:
+				n.Ignored++
+			}
 		}
 	}
 }
@@ -263,7 +265,9 @@ func (s *Scorer) matches(c *Case) []Match {
 			if len(a) == 0 || (len(b) > 0 && b[0].anchor < a[0].anchor) {
 				next = &b
 			}
-			rows = append(rows, s.row(c.Recording, source, &(*next)[0]))
+			e := &(*next)[0]
+			e.row = int32(len(rows))
+			rows = append(rows, s.row(c.Recording, source, e))
 			*next = (*next)[1:]
 		}
 	}

@@ -1,6 +1,9 @@
 package eval
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Score is one row of scores. Rows that are means over recordings or people
 // carry the counts over all of them beside the mean ratios. Low and High bound
@@ -28,6 +31,12 @@ type Score struct {
 	Intervals   *RatioIntervals `json:"intervals,omitempty"`
 
 	Wilson *WilsonIntervals `json:"wilson,omitempty"`
+}
+
+// Label returns the label and the value of a stratum, empty for all recordings.
+func (s *Score) Label() (name, value string) {
+	name, value, _ = strings.Cut(s.Stratum, "=")
+	return name, value
 }
 
 // RatioIntervals holds the bootstrap intervals of the three ratios of a row.
@@ -66,14 +75,15 @@ func (s *Score) intervals() *RatioIntervals {
 // headlineRows returns the rows of a group at the headline, both sounds pooled
 // first.
 func (c *cohort) headlineRows(stratum string, g *group) []Score {
-	estimate := make([]float64, groupFigures)
-	groupRatios(estimate, g.total())
+	estimate, total := make([]float64, groupFigures), g.total()
+	groupRatios(estimate, total)
 	bounds := c.options.bootstrap(&g.clusters, groupFigures, groupRatios)
 	few := stratum != "" && g.people() < c.options.MinPeople
 	var rows []Score
 	for aggregate := range Aggregate(aggregates) {
 		for _, class := range []Class{Both, S1, S2} {
-			row := poolRow(class, c.rules.Anchor, c.rules.Headline, g.totals[class])
+			n := countsIn(total).of(class)
+			row := poolRow(class, c.rules.Anchor, c.rules.Headline, n)
 			row.Aggregate, row.Stratum = aggregate, stratum
 			row.People, row.Recordings = g.people(), g.recordings
 			at := figureOf(aggregate, class, 0)
@@ -81,7 +91,7 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 			row.Intervals = &RatioIntervals{bounds[at], bounds[at+1], bounds[at+2]}
 			row.Low, row.High = bounds[at+2].Best()
 			if aggregate == Pooled {
-				row.Wilson = wilsonOf(g.totals[class])
+				row.Wilson = wilsonOf(n)
 			}
 			if few {
 				row.Recall, row.Precision, row.F1 = null(), null(), null()
@@ -95,7 +105,7 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 
 // poolRow returns a pooled row.
 func poolRow(class Class, anchor Anchor, tolerance time.Duration, t counts) Score {
-	r := ratiosOf(t)
+	r := t.ratios()
 	return Score{
 		Class: class, Anchor: anchor, ToleranceMS: milliseconds(tolerance),
 		TP: t.tp, FP: t.fp, FN: t.fn,

@@ -2,7 +2,6 @@ package eval
 
 import (
 	"iter"
-	"math"
 	"slices"
 )
 
@@ -15,22 +14,14 @@ import (
 type group struct {
 	clusters
 	recordings int
-	perPerson  []int // recordings of each person
-	totals     [classes + 1]counts
 }
 
 const (
-	ratios       = 3 // recall, precision, F1
-	meanColumns  = 2 * (classes + 1) * ratios
-	countColumns = 3 * classes
+	classRatios  = (classes + 1) * numberOfRatios
+	meanColumns  = 2 * classRatios
 	groupColumns = countColumns + 2*meanColumns
-	groupFigures = aggregates * (classes + 1) * ratios
+	groupFigures = aggregates * classRatios
 )
-
-// ratiosOf returns recall, precision and F1.
-func ratiosOf(t counts) [ratios]Ratio {
-	return [ratios]Ratio{Recall(t.tp, t.fn), Precision(t.tp, t.fp), F1(t.tp, t.fp, t.fn)}
-}
 
 // group collects the recordings of a stratum, or all for −1. It counts their
 // people first, so that sums are made once and at their size.
@@ -45,11 +36,8 @@ func (c *cohort) group(stratum int32) *group {
 		}
 	}
 	g.grow(int(people))
-	g.perPerson = make([]int, people)
 	for r := range c.counted(stratum) {
-		at := int(row[r.person] - 1)
-		g.perPerson[at]++
-		g.add(at, r)
+		g.add(int(row[r.person]-1), r)
 	}
 	g.addPeople()
 	return g
@@ -72,68 +60,48 @@ func (c *cohort) counted(stratum int32) iter.Seq[*recording] {
 func (g *group) add(at int, r *recording) {
 	g.recordings++
 	sums := g.row(at)
-	for class := range r.headline {
-		for k, n := range r.headline[class] {
-			sums[3*class+k] += float64(n)
-		}
+	for class, n := range r.headline {
+		n.addTo(sums, Class(class))
 	}
-	for class := range Class(classes + 1) {
-		t := r.counts(class)
-		g.totals[class].plus(t)
-		addMeans(sums[countColumns:], class, t)
-	}
+	addMeans(sums[countColumns:], r.headline)
 }
 
 // addPeople fills in the ratios of each person from the person's counts.
 func (g *group) addPeople() {
 	for at := range g.people() {
 		sums := g.row(at)
-		for class := range Class(classes + 1) {
-			addMeans(sums[countColumns+meanColumns:], class, countsOf(sums, class))
-		}
+		addMeans(sums[countColumns+meanColumns:], countsIn(sums))
 	}
-}
-
-// countsOf reads the counts of a class from the first columns.
-func countsOf(sums []float64, class Class) counts {
-	var t counts
-	for c := range Class(classes) {
-		if class == Both || class == c {
-			t.plus(counts{int(sums[3*c]), int(sums[3*c+1]), int(sums[3*c+2])})
-		}
-	}
-	return t
 }
 
 // addMeans adds the ratios of one recording or person.
-func addMeans(means []float64, class Class, t counts) {
-	for k, r := range ratiosOf(t) {
-		if !r.Null() {
-			at := 2 * (int(class)*ratios + k)
-			means[at] += float64(r)
-			means[at+1]++
+func addMeans(means []float64, n classCounts) {
+	for class := range Class(classes + 1) {
+		for k, r := range n.of(class).ratios() {
+			if !r.Null() {
+				at := 2 * (int(class)*numberOfRatios + k)
+				means[at] += float64(r)
+				means[at+1]++
+			}
 		}
 	}
 }
 
 // groupRatios computes all ratios of a group, by aggregate, class and ratio.
 func groupRatios(f, totals []float64) {
-	const step = (classes + 1) * ratios
+	n := countsIn(totals)
 	for class := range Class(classes + 1) {
-		for k, r := range ratiosOf(countsOf(totals, class)) {
-			f[int(class)*ratios+k] = float64(r)
+		for k, r := range n.of(class).ratios() {
+			f[figureOf(Pooled, class, k)] = float64(r)
 		}
 	}
 	means := totals[countColumns:]
-	for i := range 2 * step {
-		f[step+i] = math.NaN()
-		if n := means[2*i+1]; n > 0 {
-			f[step+i] = means[2*i] / n
-		}
+	for i := range 2 * classRatios {
+		f[classRatios+i] = float64(ratio(means[2*i], means[2*i+1]))
 	}
 }
 
 // figureOf is where a ratio stands among those of groupRatios.
 func figureOf(aggregate Aggregate, class Class, k int) int {
-	return (int(aggregate)*(classes+1)+int(class))*ratios + k
+	return int(aggregate)*classRatios + int(class)*numberOfRatios + k
 }

@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -14,43 +15,28 @@ type Scores []Score
 type scores struct {
 	anchor     Anchor // of the headline
 	tolerances int
-	pooled     [classes][anchors][]counts // by tolerance
-
-	// sweep holds TP, FP and FN of each person by class and tolerance at the
-	// anchor of the headline.
-	sweep []int32
+	pooled     [anchors][]classCounts // by tolerance
+	sweep      clusters               // counts of each person at the anchor of the headline, by tolerance
 }
 
 func (*Scores) accumulator(rules *Rules) accumulator {
 	a := &scores{anchor: rules.Anchor, tolerances: len(rules.Tolerances)}
-	for class := range a.pooled {
-		for anchor := range a.pooled[class] {
-			a.pooled[class][anchor] = make([]counts, a.tolerances)
-		}
+	a.sweep.columns = a.tolerances * countColumns
+	for anchor := range a.pooled {
+		a.pooled[anchor] = make([]classCounts, a.tolerances)
 	}
 	return a
 }
 
-// columns is the number of counts in the sweep of a person.
-func (a *scores) columns() int { return 3 * classes * a.tolerances }
-
-// column is where the TP of a class and tolerance stands among them.
-func (a *scores) column(class Class, tolerance int) int {
-	return 3 * (int(class)*a.tolerances + tolerance)
-}
-
 func (a *scores) add(rec *recording, r *Result) {
-	if more := (int(rec.person)+1)*a.columns() - len(a.sweep); more > 0 {
-		a.sweep = append(a.sweep, make([]int32, more)...)
-	}
-	sweep := a.sweep[int(rec.person)*a.columns():][:a.columns()]
+	a.sweep.grow(int(rec.person) + 1)
+	sweep := a.sweep.row(int(rec.person))
 	for i := range r.Counts {
 		n, t := &r.Counts[i], i%a.tolerances
-		a.pooled[n.Class][n.Anchor][t].plus(counts{n.TP, n.FP, n.FN})
+		found := counts{n.TP, n.FP, n.FN}
+		a.pooled[n.Anchor][t][n.Class].plus(found)
 		if n.Anchor == a.anchor {
-			for k, v := range [3]int{n.TP, n.FP, n.FN} {
-				sweep[a.column(n.Class, t)+k] += int32(v)
-			}
+			found.addTo(sweep[t*countColumns:], n.Class)
 		}
 	}
 }
@@ -60,8 +46,8 @@ func (a *scores) estimate(c *cohort, into statistic, warn func(string, ...any)) 
 	numbers, _ := c.strata.ordered(c.options.Strata)
 	var few, met []string
 	for _, n := range numbers {
-		name, g := c.strata.values[n].String(), c.group(n)
-		met = append(met, c.strata.values[n].name)
+		name, g := c.strata.values[n].Name+"="+c.strata.values[n].Value, c.group(n)
+		met = append(met, c.strata.values[n].Name)
 		if g.recordings == 0 {
 			continue
 		}
@@ -81,15 +67,15 @@ func (a *scores) estimate(c *cohort, into statistic, warn func(string, ...any)) 
 	}
 }
 
-// at returns the rows of the headline of a stratum.
-func (s Scores) at(r *RulesSummary, stratum string) Scores {
+// Headline returns the rows of the headline of a stratum, or of all recordings for "".
+func (s Scores) Headline(r *RulesSummary, stratum string) Scores {
 	return s.where(func(row *Score) bool {
 		return row.Stratum == stratum && row.Anchor == r.Anchor && row.ToleranceMS == r.HeadlineMS
 	})
 }
 
-// strata returns the rows of both sounds, pooled, of all strata.
-func (s Scores) strata() Scores {
+// Strata returns the rows of both sounds, pooled, of all strata.
+func (s Scores) Strata() Scores {
 	return s.where(func(row *Score) bool { return row.Stratum != "" && row.Aggregate == Pooled && row.Class == Both })
 }
 
@@ -103,15 +89,14 @@ func (s Scores) where(keep func(*Score) bool) Scores {
 	return rows
 }
 
-// pooledF1 finds the F1 of a pooled row over all recordings.
-func (s Scores) pooledF1(class Class, anchor Anchor, toleranceMS float64) Ratio {
-	for i := range s {
-		r := &s[i]
-		if r.Class == class && r.Anchor == anchor && r.ToleranceMS == toleranceMS && r.Aggregate == Pooled && r.Stratum == "" {
-			return r.F1
-		}
-	}
-	return null()
+// Sweep returns the pooled rows of a class and anchor over all recordings, by
+// tolerance.
+func (s Scores) Sweep(class Class, anchor Anchor) Scores {
+	rows := s.where(func(row *Score) bool {
+		return row.Class == class && row.Anchor == anchor && row.Aggregate == Pooled && row.Stratum == ""
+	})
+	slices.SortFunc(rows, func(a, b Score) int { return cmp.Compare(a.ToleranceMS, b.ToleranceMS) })
+	return rows
 }
 
 // sweepRows returns the pooled rows of all anchors and tolerances but the
@@ -128,13 +113,7 @@ func (a *scores) sweepRows(c *cohort) []Score {
 				if headline && tolerance == c.rules.Headline {
 					continue
 				}
-				var sum counts
-				for k := range Class(classes) {
-					if class == Both || class == k {
-						sum.plus(a.pooled[k][anchor][t])
-					}
-				}
-				row := poolRow(class, anchor, tolerance, sum)
+				row := poolRow(class, anchor, tolerance, a.pooled[anchor][t].of(class))
 				row.People, row.Recordings = people[anchor], recordings[anchor]
 				if headline {
 					row.Low, row.High = bounds[int(class)*tolerances+t].Best()
@@ -168,20 +147,12 @@ func (c *cohort) covered() (people, recordings [anchors]int) {
 // sweepBounds returns the intervals of F1 at the headline anchor by class and
 // tolerance.
 func (a *scores) sweepBounds(c *cohort) []Intervals {
-	k := &clusters{columns: a.columns(), sums: make([]float64, len(a.sweep))}
-	for i, n := range a.sweep {
-		k.sums[i] = float64(n)
-	}
-	return c.options.bootstrap(k, (classes+1)*a.tolerances, func(f, totals []float64) {
+	return c.options.bootstrap(&a.sweep, (classes+1)*a.tolerances, func(f, totals []float64) {
 		for t := range a.tolerances {
-			var both counts
-			for class := range Class(classes) {
-				at := totals[a.column(class, t):]
-				n := counts{int(at[0]), int(at[1]), int(at[2])}
-				both.plus(n)
-				f[int(class)*a.tolerances+t] = float64(F1(n.tp, n.fp, n.fn))
+			n := countsIn(totals[t*countColumns:])
+			for class := range Class(classes + 1) {
+				f[int(class)*a.tolerances+t] = float64(n.of(class).f1())
 			}
-			f[int(Both)*a.tolerances+t] = float64(F1(both.tp, both.fp, both.fn))
 		}
 	})
 }

@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -10,14 +11,11 @@ import (
 // Columns of scores.
 var (
 	labelColumn = tabular.Words("Label", func(s Score) string {
-		if s.Stratum == "" {
-			return "all"
-		}
-		name, _, _ := strings.Cut(s.Stratum, "=")
-		return name
+		label, _ := s.Label()
+		return cmp.Or(label, "all")
 	})
 	valueColumn = tabular.Words("Value", func(s Score) string {
-		_, value, _ := strings.Cut(s.Stratum, "=")
+		_, value := s.Label()
 		return value
 	})
 	soundsColumn     = tabular.Words("Sounds", func(s Score) string { return s.Class.String() })
@@ -46,13 +44,13 @@ func ratioColumn(name string, of func(*Score) (Ratio, *Intervals)) tabular.Field
 }
 
 func (s *Scores) tables(b *basis) []tabular.Table {
-	headline := s.at(b.rules, "")
+	headline := s.Headline(b.rules, "")
 	note := "In %, with " + b.intervalNote()
 	list := []tabular.Table{
 		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note}, headline,
 			soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn),
 		s.sweepTable(b.rules),
-		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: both sounds, pooled, " + b.rules.headline(), Note: note}, s.strata(),
+		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: both sounds, pooled, " + b.rules.headline(), Note: note}, s.Strata(),
 			labelColumn, valueColumn, peopleColumn, recordingsColumn, recallColumn.On(tabular.Hidden), precisionColumn.On(tabular.Hidden), f1Column,
 			tpColumn, fpColumn, fnColumn),
 	}
@@ -73,22 +71,20 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 
 // sweepTable gives pooled F1 by tolerance.
 func (s Scores) sweepTable(rules *RulesSummary) tabular.Table {
-	type row struct {
-		class  Class
-		anchor Anchor
-	}
-	var rows []row
+	var rows []Scores
 	for anchor := range Anchor(anchors) {
 		for _, class := range []Class{Both, S1, S2} {
-			rows = append(rows, row{class, anchor})
+			if row := s.Sweep(class, anchor); len(row) == len(rules.TolerancesMS) {
+				rows = append(rows, row)
+			}
 		}
 	}
-	fields := []tabular.Field[row]{
-		tabular.Words("Sounds", func(r row) string { return r.class.String() }),
-		tabular.Words("Anchor", func(r row) string { return r.anchor.String() }),
+	fields := []tabular.Field[Scores]{
+		tabular.Words("Sounds", func(r Scores) string { return r[0].Class.String() }),
+		tabular.Words("Anchor", func(r Scores) string { return r[0].Anchor.String() }),
 	}
-	for _, ms := range rules.TolerancesMS {
-		fields = append(fields, tabular.Numbers(fmt.Sprintf("%g", ms), tabular.Percent, func(r row) Ratio { return s.pooledF1(r.class, r.anchor, ms) }))
+	for i, ms := range rules.TolerancesMS {
+		fields = append(fields, tabular.Numbers(fmt.Sprintf("%g", ms), tabular.Percent, func(r Scores) Ratio { return r[i].F1 }))
 	}
 	return tabular.Fill(tabular.Table{Name: "tolerance", Title: "F1 in %, pooled, by tolerance in ms"}, rows, fields...)
 }
@@ -98,7 +94,7 @@ func (s Scores) paperTable(b *basis) tabular.Table {
 	return tabular.Fill(tabular.Table{
 		Name: "scores", Title: "Scores " + b.rules.headline(),
 		Note: fmt.Sprintf("In %%, with %s Recall is sensitivity, precision positive predictive value. %s.", b.intervalNote(), sentence(b.rules.Matching)),
-	}, append(s.at(b.rules, ""), s.strata()...),
+	}, append(s.Headline(b.rules, ""), s.Strata()...),
 		labelColumn, valueColumn, soundsColumn, averageColumn, peopleColumn, recordingsColumn, recallColumn, precisionColumn, f1Column)
 }
 

@@ -44,11 +44,3 @@ func (r *RulesSummary) headline() string {
 func (b *basis) intervalNote() string {
 	return fmt.Sprintf("95 %% intervals by bootstrap over people (%d resamples).", b.resamples)
 }
-
-// plural returns n with the word for one or for many.
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}

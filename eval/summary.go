@@ -113,14 +113,14 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		return
 	}
 	if n.Failed > 0 {
-		warn("%s without output: all reference events in them count as missed", plural(n.Failed, "recording", "recordings"))
+		warn("%s without output: all reference events in them count as missed", tabular.Plural(n.Failed, "recording", "recordings"))
 	}
 	if n.Excluded > 0 {
-		warn("%s without a usable reference: not in any score", plural(n.Excluded, "recording", "recordings"))
+		warn("%s without a usable reference: not in any score", tabular.Plural(n.Excluded, "recording", "recordings"))
 	}
 	if n.Unnamed > 0 {
 		warn("the person of %s is not stated: each recording counts as another person, and intervals are too narrow if that is wrong",
-			plural(n.Unnamed, "recording", "recordings"))
+			tabular.Plural(n.Unnamed, "recording", "recordings"))
 	}
 	all := c.group(-1)
 	if all.people() > 0 && all.recordings == all.people() {
@@ -130,10 +130,10 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		warn("no interval can be given from fewer than two people")
 	} else if all.people() < peopleForInterval {
 		warn("%s: 95 %% intervals over fewer than %d people are too narrow if the method does poorly on a few of them; over ten people they hold the truth in about 8 of 10 trials",
-			plural(all.people(), "person", "people"), peopleForInterval)
+			tabular.Plural(all.people(), "person", "people"), peopleForInterval)
 	}
 	if k := n.Scored + n.Failed - all.recordings; k > 0 {
-		warn("%s with a reference of points, which has a centre only: not in the scores at the %v", plural(k, "recording", "recordings"), c.rules.Anchor)
+		warn("%s with a reference of points, which has a centre only: not in the scores at the %v", tabular.Plural(k, "recording", "recordings"), c.rules.Anchor)
 	}
 	if c.options.Resamples < minResamples {
 		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)
@@ -169,7 +169,7 @@ func (s *Summary) WriteText(w io.Writer) error {
 	var b bytes.Buffer
 	c := &s.Counts
 	fmt.Fprintf(&b, "%s of %s: %d scored, %d failed, %d excluded\n",
-		plural(c.In, "recording", "recordings"), plural(c.People, "person", "people"), c.Scored, c.Failed, c.Excluded)
+		tabular.Plural(c.In, "recording", "recordings"), tabular.Plural(c.People, "person", "people"), c.Scored, c.Failed, c.Excluded)
 	for _, r := range c.ByReason {
 		fmt.Fprintf(&b, "  %d × %s\n", r.Count, r.Reason)
 	}
@@ -210,7 +210,7 @@ func (s *Summary) writeRules(b *bytes.Buffer) {
 		{"matching", r.Matching}, {"scored time", r.ScoredTime}, {"edges", r.Edges}, {"failures", r.Failures},
 		{"intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
 		{"strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
-			plural(s.MinPeople, "person", "people"), strings.Trim(strings.Join(strings.Fields(fmt.Sprint(r.RateBands)), ", "), "[]"))},
+			tabular.Plural(s.MinPeople, "person", "people"), strings.Trim(strings.Join(strings.Fields(fmt.Sprint(r.RateBands)), ", "), "[]"))},
 	} {
 		tabular.Wrap(b, fmt.Sprintf("  %-12s ", line.name), line.text)
 	}

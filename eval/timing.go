@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
 
@@ -121,7 +122,7 @@ func (t *timing) add(_ *recording, r *Result) {
 func (t *timing) estimate(c *cohort, into statistic, _ func(string, ...any)) {
 	var list Timing
 	for class := range Class(classes) {
-		state := class.state()
+		state := [classes]pcg.State{pcg.S1, pcg.S2}[class]
 		onset, offset := t.onset[class].spread(class.String()+" onset"), t.offset[class].spread(class.String()+" offset")
 		onset.Also, offset.Also = state.Next().Exchanged().String()+" end", state.Next().String()+" start"
 		list = append(list, onset, offset)
@@ -149,11 +150,4 @@ func (t *Timing) tables(*basis) []tabular.Table {
 		quantile("75 %", func(s Spread) Ratio { return s.P75 }),
 		quantile("95 %", func(s Spread) Ratio { return s.P95 }),
 	)}
-}
-
-func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }
-
-// fromMilliseconds is the inverse of milliseconds.
-func fromMilliseconds(ms float64) time.Duration {
-	return time.Duration(math.Round(ms * float64(time.Millisecond)))
 }

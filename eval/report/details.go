@@ -28,16 +28,8 @@ type ScoredRecording struct {
 // F1 returns F1 of both sounds.
 func (s *ScoredRecording) F1() eval.Ratio { return eval.F1(s.TP, s.FP, s.FN) }
 
-// Points of a sound whose time differences are shown.
-const (
-	s1Onset = iota
-	s1Offset
-	s2Onset
-	s2Offset
-	s1Anchor
-	s2Anchor
-)
-
+// placeNames are the points of sounds whose time differences are shown, in the order
+// of [eval.Timing].
 var placeNames = [...]string{"S1 onset", "S1 offset", "S2 onset", "S2 offset", "S1 anchor", "S2 anchor"}
 
 // histogram counts differences in bins centred on multiples of binWidth. The
@@ -89,15 +81,12 @@ func (d *Details) Add(r *eval.Result, rules *eval.Rules) {
 }
 
 func (d *Details) addDeltas(m *eval.Match) {
-	onset, offset, anchor := s1Onset, s1Offset, s1Anchor
-	if m.Class == eval.S2 {
-		onset, offset, anchor = s2Onset, s2Offset, s2Anchor
-	}
-	d.places[anchor].add(m.Delta)
+	class := int(m.Class)
+	d.places[4+class].add(m.Delta)
 	if m.HasOnset {
-		d.places[onset].add(m.OnsetDelta)
+		d.places[2*class].add(m.OnsetDelta)
 	}
 	if m.HasOffset {
-		d.places[offset].add(m.OffsetDelta)
+		d.places[2*class+1].add(m.OffsetDelta)
 	}
 }

@@ -4,12 +4,10 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/base64"
-	"fmt"
 	"html/template"
 	"strings"
-	"time"
 
-	"phonocycle/eval"
+	"phonocycle/eval/tabular"
 )
 
 // caution is shown on every page.
@@ -24,16 +22,13 @@ var (
 	script = asset("assets/page.js")
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
-		"percent": eval.Ratio.Percent,
-		"bounds":  bounds,
-		"number":  number,
-		"fixed":   func(places int, v float64) string { return fmt.Sprintf("%.*f", places, v) },
-		"sort":    sortKey,
-		"count":   count,
-		"short":   func(digest string) string { return digest[:min(len(digest), 16)] },
-		"day":     func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") },
-		"sides":   func() []string { return []string{"right", "left"} },
-		"spaces":  func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+		"bounds": bounds,
+		"number": number,
+		"player": newPlayer,
+		"sort":   sortKey,
+		"count":  tabular.Plural,
+		"sides":  func() []string { return []string{"right", "left"} },
+		"spaces": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))
 )
 

@@ -178,13 +178,9 @@ func (f *figure) pdf() vg.CanvasWriterTo {
 }
 
 func writeFile(path string, content io.WriterTo) error {
-	file, err := os.Create(path)
-	if err != nil {
+	var b bytes.Buffer
+	if _, err := content.WriteTo(&b); err != nil {
 		return err
 	}
-	if _, err := content.WriteTo(file); err != nil {
-		file.Close()
-		return err
-	}
-	return file.Close()
+	return os.WriteFile(path, b.Bytes(), 0o644)
 }

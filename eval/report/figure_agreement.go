@@ -15,26 +15,20 @@ import (
 // pair holds a quantity measured from the reference and from the prediction.
 type pair struct{ reference, predicted float64 }
 
-// rateFigure draws the agreement of the heart rate.
-func rateFigure(s *eval.Summary, d *Details) *figure {
-	var pairs []pair
+// agreementFigures draws the agreement of the heart rate and of the time from S1 to
+// S2.
+func agreementFigures(s *eval.Summary, d *Details) []*figure {
+	var rates, systoles []pair
 	for _, r := range d.Recordings {
 		if r.Reference.CycleLength > 0 && r.Predicted.CycleLength > 0 {
-			pairs = append(pairs, pair{float64(r.Reference.Rate()), float64(r.Predicted.Rate())})
+			rates = append(rates, pair{float64(r.Reference.Rate()), float64(r.Predicted.Rate())})
+			systoles = append(systoles, pair{milliseconds(r.Reference.Systole), milliseconds(r.Predicted.Systole)})
 		}
 	}
-	return agreementFigure("rate-agreement", "Agreement of the heart rate", "beats/min", s.Rates[0], pairs)
-}
-
-// systoleFigure draws the agreement of the time from S1 to S2.
-func systoleFigure(s *eval.Summary, d *Details) *figure {
-	var pairs []pair
-	for _, r := range d.Recordings {
-		if r.Reference.CycleLength > 0 && r.Predicted.CycleLength > 0 {
-			pairs = append(pairs, pair{milliseconds(r.Reference.Systole), milliseconds(r.Predicted.Systole)})
-		}
+	return []*figure{
+		agreementFigure("rate-agreement", "Agreement of the heart rate", "beats/min", s.Rates[0], rates),
+		agreementFigure("systole-agreement", "Agreement of the time from S1 to S2", "ms", s.Rates[1], systoles),
 	}
-	return agreementFigure("systole-agreement", "Agreement of the time from S1 to S2", "ms", s.Rates[1], pairs)
 }
 
 // agreementFigure draws the difference over the mean of each pair, the bias and

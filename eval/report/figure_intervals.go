@@ -83,16 +83,18 @@ func strataFigure(s *eval.Summary) *figure {
 	var text strings.Builder
 	fmt.Fprintf(&text, "All: %s %%%s.", all.F1.Percent(), inParentheses(all.Low, all.High))
 	last := ""
-	for _, stratum := range strataOf(s) {
-		if stratum.F1.Null() {
+	for _, r := range s.Scores.Strata() {
+		if r.F1.Null() {
 			continue
 		}
-		if stratum.Label != last {
-			rows = append(rows, intervalRow{label: stratum.Label + ":", heading: true})
-			last = stratum.Label
+		label, value := r.Label()
+		label = strings.ReplaceAll(label, "_", " ")
+		if label != last {
+			rows = append(rows, intervalRow{label: label + ":", heading: true})
+			last = label
 		}
-		rows = append(rows, intervalRow{label: fmt.Sprintf("%s (%d)", shorten(stratum.Value, 21), stratum.People), estimate: stratum.F1, low: stratum.Low, high: stratum.High, style: styleOf(0)})
-		fmt.Fprintf(&text, " %s %s: %s %%%s, %d people.", stratum.Label, stratum.Value, stratum.F1.Percent(), inParentheses(stratum.Low, stratum.High), stratum.People)
+		rows = append(rows, intervalRow{label: fmt.Sprintf("%s (%d)", shorten(value, 21), r.People), estimate: r.F1, low: r.Low, high: r.High, style: styleOf(0)})
+		fmt.Fprintf(&text, " %s %s: %s %%%s, %d people.", label, value, r.F1.Percent(), inParentheses(r.Low, r.High), r.People)
 	}
 	if len(rows) == 1 {
 		return nil
@@ -109,12 +111,12 @@ func runsFigure(runs []Run) *figure {
 	for i, run := range runs {
 		rows = append(rows, intervalRow{label: run.Name + ":", heading: true})
 		fmt.Fprintf(&text, "%s:", run.Name)
-		for _, r := range headlineRows(run.Summary) {
+		for _, r := range run.Summary.Scores.Headline(&run.Summary.Rules, "") {
 			if r.Class != eval.Both {
 				continue
 			}
-			rows = append(rows, intervalRow{label: aggregateName(r.Aggregate), estimate: r.F1, low: r.Low, high: r.High, style: styleOf(i)})
-			fmt.Fprintf(&text, " %s %s %%%s;", aggregateName(r.Aggregate), r.F1.Percent(), inParentheses(r.Low, r.High))
+			rows = append(rows, intervalRow{label: r.Aggregate.Label(), estimate: r.F1, low: r.Low, high: r.High, style: styleOf(i)})
+			fmt.Fprintf(&text, " %s %s %%%s;", r.Aggregate.Label(), r.F1.Percent(), inParentheses(r.Low, r.High))
 		}
 		text.WriteString(" ")
 	}

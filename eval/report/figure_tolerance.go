@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -17,6 +18,12 @@ type curve struct {
 	rows []eval.Score
 }
 
+// curveOf returns the pooled scores of a class at the headline anchor.
+func curveOf(name string, s *eval.Summary, class eval.Class) curve {
+	rows := s.Scores.Sweep(class, s.Rules.Anchor)
+	return curve{name, slices.DeleteFunc(rows, func(r eval.Score) bool { return r.F1.Null() })}
+}
+
 // toleranceFigure draws F1 against the tolerance: of one run for S1, S2 and both
 // sounds, of several runs for both sounds.
 func toleranceFigure(runs []Run) *figure {
@@ -24,11 +31,11 @@ func toleranceFigure(runs []Run) *figure {
 	var curves []curve
 	if len(runs) == 1 {
 		for _, class := range []eval.Class{eval.Both, eval.S1, eval.S2} {
-			curves = append(curves, curve{className(class), toleranceSweep(runs[0].Summary, class)})
+			curves = append(curves, curveOf(class.String(), runs[0].Summary, class))
 		}
 	} else {
 		for _, r := range runs {
-			curves = append(curves, curve{r.Name, toleranceSweep(r.Summary, eval.Both)})
+			curves = append(curves, curveOf(r.Name, r.Summary, eval.Both))
 		}
 	}
 	rules := &runs[0].Summary.Rules
@@ -57,7 +64,7 @@ func toleranceFigure(runs []Run) *figure {
 	return f
 }
 
-// tolerances labels those of a sweep that stand far enough apart.
+// toleranceTicks labels those of a sweep that stand far enough apart.
 func toleranceTicks(ms []float64) plot.ConstantTicks {
 	var ticks plot.ConstantTicks
 	last := math.Inf(-1)

@@ -2,8 +2,11 @@ package report
 
 import (
 	"math"
+	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -44,9 +47,9 @@ func (v *View) strips() (list []strip, height float64) {
 }
 
 // figure draws the view.
-func (v *View) figure(name string) *figure {
+func (v *View) figure() *figure {
 	strips, height := v.strips()
-	f := newFigure(name, "Recording "+v.Recording, wide, vg.Length(height)+40)
+	f := newFigure(v.id, "Recording "+v.Recording, wide, vg.Length(height)+40)
 	p := f.plot
 	p.X.Min, p.X.Max = v.From.Seconds(), v.To.Seconds()
 	p.Y.Min, p.Y.Max = 0, height
@@ -134,17 +137,12 @@ func (v *View) annotatedPeak(samples []float64, rate int) float64 {
 	peak := 0.0
 	for _, iv := range v.within(v.Reference.Intervals) {
 		a, b := pcg.ToSamples(iv.Start-v.From, rate), pcg.ToSamples(iv.End-v.From, rate)
-		for _, s := range samples[min(a, len(samples)):min(b, len(samples))] {
-			peak = max(peak, math.Abs(s))
-		}
+		peak = max(peak, floats.Norm(samples[min(a, len(samples)):min(b, len(samples))], math.Inf(1)))
 	}
 	if peak > 0 {
 		return peak
 	}
-	for _, s := range samples {
-		peak = max(peak, math.Abs(s))
-	}
-	return peak
+	return floats.Norm(samples, math.Inf(1))
 }
 
 // drawWave draws the range of the samples in each column one point wide, scaled
@@ -161,11 +159,7 @@ func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *strip) {
 	}
 	var line []vg.Point
 	eachColumn(c, p, v.Wave, v.WaveRate, v.From, func(x vg.Length, part []float64) {
-		low, high := part[0], part[0]
-		for _, s := range part {
-			low, high = min(low, s), max(high, s)
-		}
-		line = append(line, vg.Point{X: x, Y: at(low)}, vg.Point{X: x, Y: at(high)})
+		line = append(line, vg.Point{X: x, Y: at(slices.Min(part))}, vg.Point{X: x, Y: at(slices.Max(part))})
 	})
 	c.StrokeLines(draw.LineStyle{Color: ink, Width: 0.7}, line)
 }
@@ -177,12 +171,8 @@ func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
 	var line []vg.Point
 	peak := v.annotatedPeak(v.Envelope, v.EnvelopeRate)
 	eachColumn(c, p, v.Envelope, v.EnvelopeRate, v.From, func(x vg.Length, part []float64) {
-		sum := 0.0
-		for _, s := range part {
-			sum += s
-		}
 		if peak > 0 {
-			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(sum/float64(len(part))/peak, 1))})
+			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(stat.Mean(part, nil)/peak, 1))})
 		}
 	})
 	c.StrokeLines(draw.LineStyle{Color: bluishGreen, Width: 1.3}, line)

@@ -37,21 +37,16 @@ func (p *Page) figures() []*figure {
 	if f := strataFigure(first.Summary); f != nil {
 		list = append(list, f)
 	}
-	return append(list,
-		deltaFigure(first.Summary, first.Details),
-		confusionFigure(&first.Summary.Frames),
-		rateFigure(first.Summary, first.Details),
-		systoleFigure(first.Summary, first.Details))
+	list = append(list, deltaFigure(first.Summary, first.Details), confusionFigure(&first.Summary.Frames))
+	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
 // WriteFigures writes all figures of the page into a folder, each as SVG, PNG and
 // PDF, and returns the paths of the files.
 func (p *Page) WriteFigures(dir string) ([]string, error) {
 	list := p.figures()
-	for i, g := range append(p.Examples, p.Audited...) {
-		for j := range g.Views {
-			list = append(list, g.Views[j].figure(viewName(i, j)))
-		}
+	for _, v := range p.views() {
+		list = append(list, v.figure())
 	}
 	var paths []string
 	for _, f := range list {
@@ -64,41 +59,35 @@ func (p *Page) WriteFigures(dir string) ([]string, error) {
 	return paths, nil
 }
 
-// viewName returns the name of the figure of a recording: groups are counted
-// through Examples and Audited.
-func viewName(group, view int) string { return fmt.Sprintf("recording-%d-%d", group+1, view+1) }
+// views returns the views of the page, and sets their ids.
+func (p *Page) views() []*View {
+	var list []*View
+	for i, g := range slices.Concat(p.Examples, p.Audited) {
+		for j := range g.Views {
+			v := &g.Views[j]
+			v.id = fmt.Sprintf("recording-%d-%d", i+1, j+1)
+			list = append(list, v)
+		}
+	}
+	return list
+}
 
 // pageContent is what the template of the page reads.
 type pageContent struct {
 	*Page
 	document
-	First    *Run
-	Drawn    map[string]template.HTML // figures by name
-	Tables   map[string]template.HTML // by name
-	Others   []template.HTML          // tables without a place of their own
-	Examples []playerGroup
-	Audited  []playerGroup
-	Reasons  []reasonCount
-	Listed   []ScoredRecording
-}
-
-// playerGroup is a group with the players of its recordings.
-type playerGroup struct {
-	Title, Why string
-	Players    []player
-}
-
-// reasonCount is the number of recordings that the audit lists for one reason.
-type reasonCount struct {
-	Reason     string
-	Recordings int
+	First  *Run
+	Drawn  map[string]template.HTML // figures by name
+	Tables map[string]template.HTML // by name
+	Others []template.HTML          // tables without a place of their own
+	Listed []ScoredRecording
 }
 
 // maxListed is the most recordings that the table of recordings in a page holds.
 const maxListed = 5000
 
 // Write writes the page as one HTML file.
-func (p *Page) Write(w io.Writer) (err error) {
+func (p *Page) Write(w io.Writer) error {
 	content := pageContent{Page: p, document: newDocument(p.Title), First: &p.Runs[0]}
 	content.Drawn, content.Tables = make(map[string]template.HTML), make(map[string]template.HTML)
 	for _, f := range p.figures() {
@@ -107,15 +96,7 @@ func (p *Page) Write(w io.Writer) (err error) {
 	if err := content.addTables(); err != nil {
 		return err
 	}
-	if content.Examples, err = newPlayers(p.Examples, 0); err != nil {
-		return err
-	}
-	if content.Audited, err = newPlayers(p.Audited, len(p.Examples)); err != nil {
-		return err
-	}
-	if p.Audit != nil {
-		content.Reasons = countReasons(p.Audit)
-	}
+	p.views() // for their ids
 	all := content.First.Details.Recordings
 	content.Listed = all[:min(len(all), maxListed)]
 	if err := templates.ExecuteTemplate(w, "report.html", &content); err != nil {
@@ -138,33 +119,4 @@ func (c *pageContent) addTables() (err error) {
 		}
 	}
 	return nil
-}
-
-// newPlayers returns the players of groups, of which the first has the given
-// index.
-func newPlayers(groups []Group, first int) ([]playerGroup, error) {
-	list := make([]playerGroup, len(groups))
-	for i, g := range groups {
-		list[i] = playerGroup{Title: g.Title, Why: g.Why}
-		for j := range g.Views {
-			p, err := newPlayer(&g.Views[j], viewName(first+i, j))
-			if err != nil {
-				return nil, err
-			}
-			list[i].Players = append(list[i].Players, p)
-		}
-	}
-	return list, nil
-}
-
-// countReasons counts the recordings of each reason of an audit, most serious
-// reason first.
-func countReasons(a *eval.Audit) []reasonCount {
-	var list []reasonCount
-	for d := eval.AuditReason(0); d <= eval.Unusable; d++ {
-		if n := a.ByReason[d.String()]; n > 0 {
-			list = append(list, reasonCount{d.String(), n})
-		}
-	}
-	return list
 }

@@ -338,7 +338,7 @@ func TestWindow(t *testing.T) {
 // The script places the cursor by the ends of the time axis.
 func TestEndsOfTimeAxis(t *testing.T) {
 	v := exampleView("rec")
-	p, err := newPlayer(&v, "x")
+	p, err := newPlayer(&v)
 	if err != nil {
 		t.Fatal(err)
 	}

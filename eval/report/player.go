@@ -21,10 +21,10 @@ type player struct {
 	Seconds     float64
 }
 
-// newPlayer returns the player of a view; name is that of its figure.
-func newPlayer(v *View, name string) (player, error) {
-	f := v.figure(name)
-	p := player{View: v, ID: name, States: v.playerStates(), Seconds: (v.To - v.From).Seconds()}
+// newPlayer returns the player of a view.
+func newPlayer(v *View) (player, error) {
+	f := v.figure()
+	p := player{View: v, ID: v.id, States: v.playerStates(), Seconds: (v.To - v.From).Seconds()}
 	p.Left, p.Right = f.dataSpan()
 	cursor := ""
 	if len(v.Wave) > 0 {

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"strings"
 	"time"
 
 	"phonocycle/eval"
@@ -38,47 +37,3 @@ type DataSet struct {
 
 // Problem is a recording that failed or was excluded, and why.
 type Problem struct{ Recording, Outcome, Reason string }
-
-// toleranceSweep returns the pooled scores of a class at the headline anchor, in
-// the order of the tolerances.
-func toleranceSweep(s *eval.Summary, class eval.Class) []eval.Score {
-	var rows []eval.Score
-	for _, ms := range s.Rules.TolerancesMS {
-		for _, r := range s.Scores {
-			if r.Class == class && r.Anchor == s.Rules.Anchor && r.Aggregate == eval.Pooled && r.Stratum == "" && r.ToleranceMS == ms && !r.F1.Null() {
-				rows = append(rows, r)
-				break
-			}
-		}
-	}
-	return rows
-}
-
-// headlineRows returns the scores over all recordings at the headline tolerance.
-func headlineRows(s *eval.Summary) []eval.Score {
-	var rows []eval.Score
-	for _, r := range s.Scores {
-		if r.Stratum == "" && r.Intervals != nil {
-			rows = append(rows, r)
-		}
-	}
-	return rows
-}
-
-// stratum is the pooled score of both sounds over one stratum.
-type stratum struct {
-	Label, Value string
-	eval.Score
-}
-
-// strataOf returns the strata of a summary in its order.
-func strataOf(s *eval.Summary) []stratum {
-	var list []stratum
-	for _, r := range s.Scores {
-		if r.Stratum != "" && r.Class == eval.Both && r.Aggregate == eval.Pooled {
-			label, value, _ := strings.Cut(r.Stratum, "=")
-			list = append(list, stratum{strings.ReplaceAll(label, "_", " "), value, r})
-		}
-	}
-	return list
-}

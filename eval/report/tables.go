@@ -41,17 +41,11 @@ func (p *Page) tables() []tabular.Table {
 		list[i].Title = first.Name + ": " + list[i].Title
 	}
 	if len(p.Runs) > 1 {
-		list = append(list, tabular.Fill(tabular.Table{Name: "runs", Title: "Both sounds, pooled, in %, with 95 % intervals over people"}, p.Runs,
-			append([]tabular.Field[Run]{tabular.Words("Run", func(r Run) string { return r.Name })}, ofHeadline(eval.RatioFields())...)...))
-	}
-	return list
-}
-
-// ofHeadline makes columns of runs from columns of their headlines.
-func ofHeadline(fields []tabular.Field[eval.Score]) []tabular.Field[Run] {
-	var list []tabular.Field[Run]
-	for _, f := range fields {
-		list = append(list, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
+		fields := []tabular.Field[Run]{tabular.Words("Run", func(r Run) string { return r.Name })}
+		for _, f := range eval.RatioFields() {
+			fields = append(fields, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
+		}
+		list = append(list, tabular.Fill(tabular.Table{Name: "runs", Title: "Both sounds, pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
 	}
 	return list
 }

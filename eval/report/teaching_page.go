@@ -37,14 +37,13 @@ type teachingContent struct {
 	Drawn     template.HTML // the average cycle
 	Durations []duration
 	Rate      string
-	Texts     []stateText
 }
 
 // Write writes the page as one HTML file.
 func (p *TeachingPage) Write(w io.Writer) (err error) {
-	content := teachingContent{TeachingPage: p, document: newDocument("How this heart sounds"), Texts: stateTexts}
+	content := teachingContent{TeachingPage: p, document: newDocument("How this heart sounds")}
 	v := p.view()
-	if content.Player, err = newPlayer(&v, "section"); err != nil {
+	if content.Player, err = newPlayer(&v); err != nil {
 		return err
 	}
 	cycles := WholeCycles(p.States)
@@ -61,7 +60,7 @@ func (p *TeachingPage) Write(w io.Writer) (err error) {
 
 // view returns the section with the most annotated time.
 func (p *TeachingPage) view() View {
-	v := View{Recording: p.Recording, Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: p.States}, StatesName: "state"}
+	v := View{Recording: p.Recording, Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: p.States}, StatesName: "state", id: "section"}
 	v.From, v.To = Window(&v.Reference, p.Length, teachingWidth)
 	v.Sound = p.Sound.Between(v.From, v.To)
 	return v

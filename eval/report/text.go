@@ -51,14 +51,6 @@ func sortKey(r eval.Ratio) string {
 	return fmt.Sprintf("%.6f", float64(r))
 }
 
-// count prints a number and the noun in singular or plural.
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
 // shorten cuts text to at most the given number of characters.
 func shorten(text string, most int) string {
 	letters := []rune(text)
@@ -66,19 +58,6 @@ func shorten(text string, most int) string {
 		return text
 	}
 	return string(letters[:most-1]) + "…"
-}
-
-// className prints a class of sounds.
-func className(c eval.Class) string {
-	if c == eval.Both {
-		return "both sounds"
-	}
-	return c.String()
-}
-
-// aggregateName prints an aggregate.
-func aggregateName(a eval.Aggregate) string {
-	return [...]string{"pooled over events", "mean over recordings", "mean over people"}[a]
 }
 
 func milliseconds(t time.Duration) float64 { return float64(t) / float64(time.Millisecond) }

@@ -21,8 +21,9 @@ type View struct {
 	Reference pcg.Reference
 	Tracks    []Track // predictions
 
-	// StatesName is shown in place of "reference".
-	StatesName string
+	StatesName string // shown in place of "reference"
+
+	id string // of its figure and of its element in a page
 }
 
 func (v *View) referenceName() string { return cmp.Or(v.StatesName, "reference") }

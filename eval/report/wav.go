@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"phonocycle/pipeline/audio"
 )
 
@@ -17,10 +19,7 @@ const wavPeak = 0.9
 // wavURI returns samples as a WAV file in a data URI, so that the page needs no
 // other file.
 func wavURI(samples []float64, rate int) (template.URL, error) {
-	peak := 0.0
-	for _, s := range samples {
-		peak = max(peak, math.Abs(s))
-	}
+	peak := floats.Norm(samples, math.Inf(1))
 	scaled := make([]float64, len(samples))
 	for i, s := range samples {
 		if peak > 0 {

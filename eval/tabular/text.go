@@ -67,3 +67,11 @@ func Wrap(b *bytes.Buffer, heading, text string) {
 	}
 	fmt.Fprintln(b, line)
 }
+
+// Plural returns n with the word for one or for many.
+func Plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
