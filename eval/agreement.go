@@ -180,21 +180,14 @@ func (a *Rates) tables(b *basis) []tabular.Table {
 		t.Note = fmt.Sprintf("%s compared. Left out: %d whose reference and %d whose prediction shows fewer than %d whole cycles. %s",
 			tabular.Plural(first.Recordings, "recording", "recordings"), first.NoReference, first.NoPrediction, minBeats, b.intervalNote())
 	}
-	with := func(name string, of func(*Agreement) (Ratio, *Intervals)) tabular.Field[Agreement] {
-		return tabular.Intervals(name, tabular.Signed, func(a Agreement) (value, low, high Ratio) {
-			value, intervals := of(&a)
-			low, high = intervals.Best()
-			return value, low, high
-		})
-	}
 	return []tabular.Table{tabular.Fill(t, *a,
 		tabular.Words("Quantity", func(a Agreement) string {
 			quantity, _, _ := strings.Cut(a.Quantity, ",")
 			return quantity + ", " + a.Unit
 		}),
 		tabular.Counts("Recordings", func(a Agreement) int { return a.Recordings }).On(tabular.Hidden),
-		with("Bias", func(a *Agreement) (Ratio, *Intervals) { return a.Bias, &a.BiasInterval }),
-		with("Lower limit", func(a *Agreement) (Ratio, *Intervals) { return a.Lower, &a.LowerInterval }),
-		with("Upper limit", func(a *Agreement) (Ratio, *Intervals) { return a.Upper, &a.UpperInterval }),
+		bestIntervals("Bias", tabular.Signed, func(a *Agreement) (Ratio, *Intervals) { return a.Bias, &a.BiasInterval }),
+		bestIntervals("Lower limit", tabular.Signed, func(a *Agreement) (Ratio, *Intervals) { return a.Lower, &a.LowerInterval }),
+		bestIntervals("Upper limit", tabular.Signed, func(a *Agreement) (Ratio, *Intervals) { return a.Upper, &a.UpperInterval }),
 	)}
 }

@@ -57,7 +57,7 @@ func (f *Finding) words() string {
 
 // WriteTable writes all findings for a paper.
 func (a *Audit) WriteTable(w io.Writer, format tabular.Format) error {
-	t := tabular.Fill(tabular.Table{
+	return tabular.Fill(tabular.Table{
 		Name:  "audit",
 		Title: fmt.Sprintf("References that deserve a second look: %d of %d", a.Flagged, a.Recordings),
 		Note:  "A finding is a reason to look, not a proof of a wrong reference.",
@@ -68,6 +68,5 @@ func (a *Audit) WriteTable(w io.Writer, format tabular.Format) error {
 		tabular.Numbers("At, s", tabular.Thousandths, func(f Finding) float64 { return f.At.Seconds() }),
 		tabular.Counts("Places", func(f Finding) int { return f.Count }),
 		tabular.Words("Evidence", func(f Finding) string { return f.Evidence }),
-		tabular.Words("File and line", func(f Finding) string { return f.Place }))
-	return t.Write(w, format)
+		tabular.Words("File and line", func(f Finding) string { return f.Place })).Write(w, format)
 }

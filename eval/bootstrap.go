@@ -155,7 +155,7 @@ func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
 	f(estimate, total)
 	a := accelerations(jackknife(c, total, n, f), n)
 	z := widened(c.people())
-	inParallel(runtime.GOMAXPROCS(0), n, func(first, step int) {
+	inParallel(n, func(first, step int) {
 		for k := first; k < n; k += step {
 			result[k] = intervals(estimate[k], replicates[k], a[k], z)
 		}
@@ -163,11 +163,11 @@ func (o *Options) bootstrap(c *clusters, n int, f figures) []Intervals {
 	return result
 }
 
-// inParallel calls do on a number of processors, each time for every step-th of
+// inParallel calls do on all processors, each time for every step-th of
 // n tasks from the first on.
-func inParallel(processors, n int, do func(first, step int)) {
+func inParallel(n int, do func(first, step int)) {
 	var workers sync.WaitGroup
-	step := min(processors, n)
+	step := min(runtime.GOMAXPROCS(0), n)
 	for first := range step {
 		workers.Go(func() { do(first, step) })
 	}
@@ -190,18 +190,14 @@ func widened(n int) float64 {
 	return t * math.Sqrt(float64(n)/float64(n-1))
 }
 
-// resample returns for each figure its values over the resamples.
+// resample returns for each figure its values over the resamples, the same for any
+// number of processors.
 func (o *Options) resample(c *clusters, n int, f figures) [][]float64 {
-	return o.resampleOn(runtime.GOMAXPROCS(0), c, n, f)
-}
-
-// resampleOn does the same on a number of processors, which changes nothing.
-func (o *Options) resampleOn(processors int, c *clusters, n int, f figures) [][]float64 {
 	replicates := make([][]float64, n)
 	for k := range replicates {
 		replicates[k] = make([]float64, o.Resamples)
 	}
-	inParallel(processors, o.Resamples, func(first, step int) {
+	inParallel(o.Resamples, func(first, step int) {
 		totals, values := make([]float64, c.columns), make([]float64, n)
 		for b := first; b < o.Resamples; b += step {
 			draw(totals, c, rand.New(rand.NewPCG(o.Seed, mix(uint64(b)))))

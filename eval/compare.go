@@ -309,8 +309,7 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 
 // WriteTable writes the differences for a paper.
 func (c *Comparison) WriteTable(w io.Writer, format tabular.Format) error {
-	t := c.differenceTable(Both)
-	return t.Write(w, format)
+	return c.differenceTable(Both).Write(w, format)
 }
 
 // WriteText writes c for a reader at a terminal.

@@ -2,6 +2,7 @@ package eval
 
 import (
 	"fmt"
+	"slices"
 
 	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
@@ -36,25 +37,37 @@ func (f *frames) estimate(_ *cohort, into statistic, _ func(string, ...any)) {
 	}
 }
 
+// annotated returns the seconds of an annotated state.
+func (f *FrameSummary) annotated(state int) float64 {
+	sum := f.Missed[state]
+	for _, t := range f.Confusion[state] {
+		sum += t
+	}
+	return sum
+}
+
+// Shares divides the time of an annotated state by predicted state; the last is that
+// of time without a prediction.
+func (f *FrameSummary) Shares(state int) []Ratio {
+	var shares []Ratio
+	for _, t := range append(slices.Clone(f.Confusion[state][:]), f.Missed[state]) {
+		shares = append(shares, ratio(t, f.annotated(state)))
+	}
+	return shares
+}
+
 // tables gives each annotated state a row, in percent of its time.
 func (f *FrameSummary) tables(*basis) []tabular.Table {
 	if f.Total == 0 {
 		return nil
 	}
-	sum := func(i int) float64 {
-		sum := f.Missed[i]
-		for _, t := range f.Confusion[i] {
-			sum += t
-		}
-		return sum
-	}
 	fields := []tabular.Field[int]{tabular.Words("Annotated, in %", func(i int) string { return f.States[i] })}
 	for j, state := range f.States {
-		fields = append(fields, tabular.Numbers(state, tabular.Percent, func(i int) Ratio { return ratio(f.Confusion[i][j], sum(i)) }))
+		fields = append(fields, tabular.Numbers(state, tabular.Percent, func(i int) Ratio { return f.Shares(i)[j] }))
 	}
 	fields = append(fields,
-		tabular.Numbers("none", tabular.Percent, func(i int) Ratio { return ratio(f.Missed[i], sum(i)) }),
-		tabular.Numbers("Seconds", tabular.Tenths, sum))
+		tabular.Numbers("none", tabular.Percent, func(i int) Ratio { return f.Shares(i)[len(f.States)] }),
+		tabular.Numbers("Seconds", tabular.Tenths, f.annotated))
 	return []tabular.Table{tabular.Fill(tabular.Table{
 		Name:  "confusion",
 		Title: fmt.Sprintf("Predicted states: right in %s %% of %.1f s of annotated time", f.Accuracy.Percent(), f.Total),

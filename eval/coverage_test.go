@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 )
 
@@ -145,8 +146,10 @@ func TestBootstrapIsTheSameForAnyNumberOfProcessors(t *testing.T) {
 	c := shapes[1].trial(rand.New(rand.NewPCG(1, 1)), 60)
 	o := Options{Resamples: 500, Seed: 9}
 	want := o.resample(c, 3, trialFigures)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
 	for _, n := range []int{1, 3} {
-		got := o.resampleOn(n, c, 3, trialFigures)
+		runtime.GOMAXPROCS(n)
+		got := o.resample(c, 3, trialFigures)
 		for k := range want {
 			for b := range want[k] {
 				if got[k][b] != want[k][b] {

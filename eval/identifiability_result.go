@@ -112,6 +112,5 @@ func (r *Identifiability) WriteText(w io.Writer) error {
 
 // WriteTable writes the figures of all classes for a paper.
 func (r *Identifiability) WriteTable(w io.Writer, format tabular.Format) error {
-	t := r.tables()[1]
-	return t.Write(w, format)
+	return r.tables()[1].Write(w, format)
 }

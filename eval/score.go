@@ -41,9 +41,6 @@ func NewScorer(rules Rules) (*Scorer, error) {
 	return &Scorer{rules: rules}, nil
 }
 
-// Rules returns the rules by which s scores.
-func (s *Scorer) Rules() Rules { return s.rules }
-
 // Score scores one recording. Without a reference the result is excluded and
 // holds no rows.
 func (s *Scorer) Score(c *Case) Result {

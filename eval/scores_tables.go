@@ -25,22 +25,14 @@ var (
 	tpColumn         = tabular.Counts("TP", func(s Score) int { return s.TP })
 	fpColumn         = tabular.Counts("FP", func(s Score) int { return s.FP })
 	fnColumn         = tabular.Counts("FN", func(s Score) int { return s.FN })
-	recallColumn     = ratioColumn("Recall (Se)", func(s *Score) (Ratio, *Intervals) { return s.Recall, &s.intervals().Recall })
-	precisionColumn  = ratioColumn("Precision (PPV)", func(s *Score) (Ratio, *Intervals) { return s.Precision, &s.intervals().Precision })
-	f1Column         = ratioColumn("F1", func(s *Score) (Ratio, *Intervals) { return s.F1, &s.intervals().F1 })
+	recallColumn     = bestIntervals("Recall (Se)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Recall, &s.intervals().Recall })
+	precisionColumn  = bestIntervals("Precision (PPV)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Precision, &s.intervals().Precision })
+	f1Column         = bestIntervals("F1", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.F1, &s.intervals().F1 })
 )
 
 // RatioFields returns the columns of recall, precision and F1 with their intervals.
 func RatioFields() []tabular.Field[Score] {
 	return []tabular.Field[Score]{recallColumn, precisionColumn, f1Column}
-}
-
-func ratioColumn(name string, of func(*Score) (Ratio, *Intervals)) tabular.Field[Score] {
-	return tabular.Intervals(name, tabular.Percent, func(s Score) (value, low, high Ratio) {
-		value, intervals := of(&s)
-		low, high = intervals.Best()
-		return value, low, high
-	})
 }
 
 func (s *Scores) tables(b *basis) []tabular.Table {

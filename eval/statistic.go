@@ -44,3 +44,12 @@ func (r *RulesSummary) headline() string {
 func (b *basis) intervalNote() string {
 	return fmt.Sprintf("95 %% intervals by bootstrap over people (%d resamples).", b.resamples)
 }
+
+// bestIntervals makes a column of figures with their best bootstrap intervals.
+func bestIntervals[T any](name string, style tabular.Style, of func(*T) (Ratio, *Intervals)) tabular.Field[T] {
+	return tabular.Intervals(name, style, func(v T) (value, low, high Ratio) {
+		value, intervals := of(&v)
+		low, high = intervals.Best()
+		return value, low, high
+	})
+}

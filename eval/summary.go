@@ -159,8 +159,7 @@ func (s *Summary) Tables() []tabular.Table {
 // WriteTable writes the scores for a paper: all averages over all recordings,
 // then for each stratum both sounds pooled.
 func (s *Summary) WriteTable(w io.Writer, format tabular.Format) error {
-	t := s.Scores.paperTable(s.basis())
-	return t.Write(w, format)
+	return s.Scores.paperTable(s.basis()).Write(w, format)
 }
 
 // WriteText writes s for a reader at a terminal, at most 100 columns wide but

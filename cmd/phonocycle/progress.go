@@ -17,7 +17,7 @@ func newProgress(w io.Writer) workers.Progress {
 	if w != io.Writer(os.Stderr) || !term.IsTerminal(int(os.Stderr.Fd())) {
 		return notes{w}
 	}
-	return &bar{out: w}
+	return &bar{notes: notes{w}}
 }
 
 // notes prints how far a fit has come, one line per note.
@@ -30,7 +30,7 @@ func (n notes) Note(text string) { fmt.Fprintln(n.out, text) }
 
 // bar shows the progress of a stage, its rate and the time left.
 type bar struct {
-	out io.Writer
+	notes
 	bar *progressbar.ProgressBar
 }
 
@@ -50,5 +50,3 @@ func (b *bar) Start(stage string, total int) {
 func (b *bar) Step(n int) { _ = b.bar.Add(n) }
 
 func (b *bar) Done() { _ = b.bar.Finish() }
-
-func (b *bar) Note(text string) { fmt.Fprintln(b.out, text) }

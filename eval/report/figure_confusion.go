@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -14,12 +15,8 @@ import (
 // confusionFigure draws, for each annotated state, the share of its time by
 // predicted state. Time without a prediction has a fifth column, if there is any.
 func confusionFigure(f *eval.FrameSummary) *figure {
-	columns := append([]string{}, f.States...)
-	missed := false
-	for _, v := range f.Missed {
-		missed = missed || v > 0
-	}
-	if missed {
+	columns := slices.Clone(f.States)
+	if slices.Max(f.Missed[:]) > 0 {
 		columns = append(columns, "none")
 	}
 	fig := newFigure("confusion", "Annotated and predicted state over time", narrow, 230)
@@ -38,7 +35,10 @@ func confusionFigure(f *eval.FrameSummary) *figure {
 		y = append(y, plot.Tick{Value: float64(len(f.States)-i) - 0.5, Label: name})
 	}
 	p.X.Tick.Marker, p.Y.Tick.Marker = x, y
-	shares := shares(f, missed)
+	shares := make([][]eval.Ratio, len(f.States))
+	for i := range shares {
+		shares[i] = f.Shares(i)[:len(columns)]
+	}
 	p.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) { drawShares(&c, p, shares) }))
 	var text strings.Builder
 	for i, row := range shares {
@@ -50,25 +50,6 @@ func confusionFigure(f *eval.FrameSummary) *figure {
 	}
 	fig.text = strings.ReplaceAll(strings.TrimSuffix(text.String(), ", ")+".", ", Annotated", ". Annotated")
 	return fig
-}
-
-// shares divides the rows of a confusion matrix by their sums.
-func shares(f *eval.FrameSummary, missed bool) [][]eval.Ratio {
-	rows := make([][]eval.Ratio, len(f.Confusion))
-	for i, row := range f.Confusion {
-		cells := row[:]
-		if missed {
-			cells = append(append([]float64{}, row[:]...), f.Missed[i])
-		}
-		total := f.Missed[i]
-		for _, v := range row {
-			total += v
-		}
-		for _, v := range cells {
-			rows[i] = append(rows[i], eval.Ratio(v/total)) // NaN, which is null, without annotated time
-		}
-	}
-	return rows
 }
 
 // drawShares writes each share into its cell. The larger the share, the darker

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -59,10 +60,7 @@ func deltaFigure(s *eval.Summary, d *Details) *figure {
 // drawHistogram draws a histogram with its bars on base, scaled to its highest
 // bar.
 func drawHistogram(c *draw.Canvas, h *histogram, s seriesStyle, x func(float64) vg.Length, base, height vg.Length) {
-	highest := 0
-	for _, n := range h.bins {
-		highest = max(highest, n)
-	}
+	highest := slices.Max(h.bins[:])
 	c.StrokeLine2(draw.LineStyle{Color: ink, Width: 0.5}, c.Min.X, base, c.Max.X, base)
 	if highest == 0 {
 		return

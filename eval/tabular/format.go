@@ -45,14 +45,14 @@ func ParseFormat(name string) (Format, error) {
 func (f Format) Extension() string { return writers[f].extension }
 
 // Write writes the table in a format.
-func (t *Table) Write(w io.Writer, format Format) error {
+func (t Table) Write(w io.Writer, format Format) error {
 	f, ok := writers[format]
 	if !ok {
 		_, err := ParseFormat(string(format))
 		return err
 	}
 	var b bytes.Buffer
-	f.write(t, &b)
+	f.write(&t, &b)
 	if _, err := w.Write(b.Bytes()); err != nil {
 		return fmt.Errorf("table %s: %w", t.Name, err)
 	}

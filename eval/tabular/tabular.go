@@ -55,7 +55,7 @@ func Via[T, U any](f Field[T], of func(U) T) Field[U] {
 
 // Words makes a column of text.
 func Words[T any](name string, of func(T) string) Field[T] {
-	return Field[T]{Column{Name: name}, func(v T) Cell { return Word(of(v)) }}
+	return Field[T]{Column{Name: name}, func(v T) Cell { return Cell{kind: word, text: of(v)} }}
 }
 
 // Counts makes a column of whole numbers.
@@ -68,11 +68,17 @@ func Numbers[T any, F ~float64](name string, style Style, of func(T) F) Field[T]
 	return Field[T]{Column{Name: name}, func(v T) Cell { return Number(of(v), style) }}
 }
 
-// Intervals makes a column of numbers with their intervals.
+// Intervals makes a column of numbers with their intervals, which are left out where
+// one of their ends is NaN.
 func Intervals[T any, F ~float64](name string, style Style, of func(T) (value, low, high F)) Field[T] {
 	return Field[T]{Column{Name: name}, func(v T) Cell {
 		value, low, high := of(v)
-		return Interval(value, low, high, style)
+		c := Number(value, style)
+		c.kind = interval
+		if c.text != "" && !math.IsNaN(float64(low)) && !math.IsNaN(float64(high)) {
+			c.low, c.high = style(float64(low)), style(float64(high))
+		}
+		return c
 	}}
 }
 
@@ -109,25 +115,11 @@ const (
 	word
 )
 
-// Word returns a cell of text.
-func Word(text string) Cell { return Cell{kind: word, text: text} }
-
 // Number returns a cell of a number, or a dash for NaN.
 func Number[F ~float64](v F, style Style) Cell {
 	c := Cell{kind: number, value: float64(v)}
 	if !math.IsNaN(c.value) {
 		c.text = style(c.value)
-	}
-	return c
-}
-
-// Interval returns a cell of a number with its interval, which is left out where
-// one of its ends is NaN.
-func Interval[F ~float64](v, low, high F, style Style) Cell {
-	c := Number(v, style)
-	c.kind = interval
-	if c.text != "" && !math.IsNaN(float64(low)) && !math.IsNaN(float64(high)) {
-		c.low, c.high = style(float64(low)), style(float64(high))
 	}
 	return c
 }

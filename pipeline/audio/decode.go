@@ -95,8 +95,7 @@ func (d *Decoder) Decode(r io.ReadSeeker) (*Clip, error) {
 // the other. All other chunks are passed over.
 func (d *Decoder) locate() (f format, data chunk, err error) {
 	var haveFormat, haveData, dataFirst bool
-	var unpadded int
-	var firstUnpadded chunk
+	var unpadded []chunk
 	for !haveFormat || !haveData {
 		ch, err := d.file.next()
 		if err == io.EOF {
@@ -127,18 +126,15 @@ func (d *Decoder) locate() (f format, data chunk, err error) {
 			return f, data, err
 		}
 		if missing {
-			if unpadded == 0 {
-				firstUnpadded = ch
-			}
-			unpadded++
+			unpadded = append(unpadded, ch)
 		}
 	}
 	if dataFirst {
 		f.repairs = append(f.repairs, "fmt chunk stands after the data chunk")
 	}
-	if unpadded > 0 {
+	if len(unpadded) > 0 {
 		f.repairs = append(f.repairs, fmt.Sprintf("%d chunk(s) of odd size without a pad byte, the first %q at byte %d",
-			unpadded, firstUnpadded.id[:], firstUnpadded.body-d.file.start))
+			len(unpadded), unpadded[0].id[:], unpadded[0].body-d.file.start))
 	}
 	switch {
 	case !haveFormat:

@@ -52,7 +52,8 @@ func (o *ReportOptions) page(ctx context.Context) (*report.Page, error) {
 
 // reportBuilder scores all runs again for what their summaries leave out.
 type reportBuilder struct {
-	runs      []*scoredRun
+	folders   []*compare.Folder
+	runs      []*scoredRun // of the folders
 	auditor   *compare.Auditor
 	positions map[string]int // of the recordings in the tables
 }
@@ -63,7 +64,7 @@ func newReportBuilder(folders, names []string) (*reportBuilder, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &reportBuilder{positions: make(map[string]int)}
+	b := &reportBuilder{folders: all, positions: make(map[string]int)}
 	for _, r := range all {
 		run, err := newScoredRun(r)
 		if err != nil {
@@ -80,7 +81,7 @@ func newReportBuilder(folders, names []string) (*reportBuilder, error) {
 
 // readTables scores and audits every recording.
 func (b *reportBuilder) readTables(ctx context.Context) error {
-	for cases, err := range compare.SideBySide(foldersOf(b.runs), nil) {
+	for cases, err := range compare.SideBySide(b.folders, nil) {
 		if err = errors.Join(err, ctx.Err()); err != nil {
 			return err
 		}
@@ -128,7 +129,7 @@ func (b *reportBuilder) addExamples(ctx context.Context, page *report.Page, inpu
 			shown[id] = b.positions[id]
 		}
 	}
-	views, err := readViews(ctx, b.runs, shown)
+	views, err := b.readViews(ctx, shown)
 	if err != nil {
 		return err
 	}

@@ -96,12 +96,3 @@ func (r *scoredRun) provenance() report.Provenance {
 	}
 	return p
 }
-
-// foldersOf returns the output folders of runs.
-func foldersOf(runs []*scoredRun) []*compare.Folder {
-	list := make([]*compare.Folder, len(runs))
-	for i, r := range runs {
-		list[i] = r.Folder
-	}
-	return list
-}

@@ -22,10 +22,10 @@ const viewWidth = 8 * time.Second
 
 // readViews returns views of the recordings in shown, which has their positions in
 // the tables, without their sounds.
-func readViews(ctx context.Context, runs []*scoredRun, shown map[string]int) (map[string]*report.View, error) {
+func (b *reportBuilder) readViews(ctx context.Context, shown map[string]int) (map[string]*report.View, error) {
 	scored := make(map[string]*report.ScoredRecording)
-	for i := range runs[0].details.Recordings {
-		s := &runs[0].details.Recordings[i]
+	for i := range b.runs[0].details.Recordings {
+		s := &b.runs[0].details.Recordings[i]
 		scored[s.Recording] = s
 	}
 	positions := make(map[int]bool)
@@ -33,13 +33,13 @@ func readViews(ctx context.Context, runs []*scoredRun, shown map[string]int) (ma
 		positions[p] = true
 	}
 	views := make(map[string]*report.View)
-	for cases, err := range compare.SideBySide(foldersOf(runs), positions) {
+	for cases, err := range compare.SideBySide(b.folders, positions) {
 		if err = cmp.Or(err, ctx.Err()); err != nil {
 			return nil, err
 		}
 		v := newView(cases[0], scored[cases[0].Recording])
 		for i, c := range cases {
-			v.Tracks = append(v.Tracks, report.Track{Name: runs[i].Name, Intervals: c.Predicted})
+			v.Tracks = append(v.Tracks, report.Track{Name: b.folders[i].Name, Intervals: c.Predicted})
 		}
 		views[v.Recording] = v
 	}

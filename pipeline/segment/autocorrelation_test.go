@@ -26,7 +26,7 @@ func TestLagPeaks(t *testing.T) {
 		{"no index within", parabola(20, 7), 3.2, 3.8, 3.5},
 		{"limits beyond the ends", parabola(10, 4), -5, 50, 4},
 	} {
-		if got := lagPeaks(nil, c.r, c.low, c.high)[0].lag; math.Abs(got-c.want) > 1e-12 {
+		if got := lagPeaks(c.r, c.low, c.high)[0].lag; math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %g, want %g", c.name, got, c.want)
 		}
 	}

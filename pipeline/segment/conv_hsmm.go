@@ -88,7 +88,7 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 	if err := readParams(params, m); err != nil {
 		return nil, err
 	}
-	f, err := network.NewFrontEnd(m.FrontEnd, signal.AnalysisRate)
+	f, err := network.NewFrontEnd(m.FrontEnd)
 	if err != nil {
 		return nil, fmt.Errorf("model: %w", err)
 	}

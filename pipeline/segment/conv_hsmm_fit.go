@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"phonocycle/pipeline/segment/network"
-	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table/atomicfile"
 )
 
@@ -75,7 +74,7 @@ func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, e
 
 // measureExamples measures the input of the network.
 func measureExamples(o network.FrontEndOptions, examples iter.Seq2[Example, error]) (set []network.Example, references []personReference, err error) {
-	frontEnd, err := network.NewFrontEnd(o, signal.AnalysisRate)
+	frontEnd, err := network.NewFrontEnd(o)
 	if err != nil {
 		return nil, nil, err
 	}

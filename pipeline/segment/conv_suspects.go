@@ -35,13 +35,12 @@ const (
 func suspects(set []network.Example, timing *sojournRegression) []suspect {
 	type measured struct {
 		recording, person string
-		cycle, systole    float64
+		mean              cycleSojourns
 	}
 	var all []measured
 	for _, e := range set {
 		if cs := wholeCycles(e.Intervals); len(cs) >= leastCycles {
-			m := meanSojourns(cs)
-			all = append(all, measured{e.Recording, e.Person, m.length(), m[0] + m[1]})
+			all = append(all, measured{e.Recording, e.Person, meanSojourns(cs)})
 		}
 	}
 	var found []suspect
@@ -49,18 +48,18 @@ func suspects(set []network.Example, timing *sojournRegression) []suspect {
 		var others []float64
 		for k, o := range all {
 			if k != i && o.person == m.person {
-				others = append(others, o.systole-timing.systole(o.cycle))
+				others = append(others, timing.departure(o.mean))
 			}
 		}
 		if len(others) < suspectOthers {
 			continue
 		}
-		expected := timing.systole(m.cycle)
-		expected += middle(others, m.systole-expected)
-		departure := math.Abs(m.systole - expected)
-		exchanged := math.Abs(m.cycle - m.systole - expected)
+		cycle, systole := m.mean.length(), m.mean[0]+m.mean[1]
+		expected := timing.systole(cycle) + middle(others, timing.departure(m.mean))
+		departure := math.Abs(systole - expected)
+		exchanged := math.Abs(cycle - systole - expected)
 		if departure > suspectDeparture && exchanged < departure-suspectGain {
-			found = append(found, suspect{m.recording, m.cycle, m.systole, expected})
+			found = append(found, suspect{m.recording, cycle, systole, expected})
 		}
 	}
 	return found

@@ -99,7 +99,6 @@ type durationSegmenter struct {
 	frontEnd *frontEnd
 	rhythms  rhythmFinder
 	path     pathFinder
-	tried    []*hsmm.Sojourns // under the rhythms that the autocorrelation offers
 	envelope []float64
 	emission []float64
 	work     []float64
@@ -131,14 +130,13 @@ func (d *durationSegmenter) chooseRhythm() rhythm {
 	if len(candidates) == 1 {
 		return candidates[0]
 	}
+	tried := make([]*hsmm.Sojourns, len(candidates))
 	for i, r := range candidates {
-		if i == len(d.tried) {
-			d.tried = append(d.tried, new(hsmm.Sojourns))
-		}
-		d.options.Timing.set(d.tried[i], r)
+		tried[i] = new(hsmm.Sojourns)
+		d.options.Timing.set(tried[i], r)
 	}
 	best, choice := math.Inf(-1), candidates[0]
-	for i, l := range d.path.decoder.Likelihoods(d.tried[:len(candidates)]) {
+	for i, l := range d.path.decoder.Likelihoods(tried) {
 		if l > best {
 			best, choice = l, candidates[i]
 		}

@@ -110,18 +110,12 @@ func (f *frontEnd) envelope() []float64 {
 	return f.magnitude
 }
 
-// scale writes x·2^exponent to dst.
+// scale writes x·2^exponent to dst, in two steps since a float64 may lack the
+// whole power.
 func scale(dst, x []float64, exponent int) {
-	const widest = 1000 // whose power of two is an ordinary number
-	if exponent < -widest || exponent > widest {
-		for i, v := range x {
-			dst[i] = math.Ldexp(v, exponent)
-		}
-		return
-	}
-	factor := math.Ldexp(1, exponent)
+	half, rest := math.Ldexp(1, exponent/2), math.Ldexp(1, exponent-exponent/2)
 	for i, v := range x {
-		dst[i] = v * factor
+		dst[i] = v * half * rest
 	}
 }
 

@@ -118,11 +118,17 @@ func (c *sojournRegression) regress(means []cycleSojourns) error {
 	}
 	var ss float64
 	for _, m := range means {
-		r := m[0] + m[1] - c.systole(m.length())
+		r := c.departure(m)
 		ss += r * r
 	}
 	c.SystoleSD = math.Sqrt(ss / (n - 2))
 	return nil
+}
+
+// departure returns by how much the S1–S2 interval of a cycle exceeds that of the
+// regression.
+func (c *sojournRegression) departure(m cycleSojourns) float64 {
+	return m[0] + m[1] - c.systole(m.length())
 }
 
 // personShare estimates the share of people in the variance of the S1–S2 interval
@@ -137,10 +143,9 @@ func (c *sojournRegression) regress(means []cycleSojourns) error {
 func (c *sojournRegression) personShare(means []cycleSojourns, people []string) float64 {
 	type group struct{ n, sum float64 }
 	groups := make(map[string]group)
-	departure := func(m cycleSojourns) float64 { return m[0] + m[1] - c.systole(m.length()) }
 	for i, m := range means {
 		g := groups[people[i]]
-		groups[people[i]] = group{g.n + 1, g.sum + departure(m)}
+		groups[people[i]] = group{g.n + 1, g.sum + c.departure(m)}
 	}
 	n, k := float64(len(means)), float64(len(groups))
 	if k < 2 || n == k {
@@ -152,7 +157,7 @@ func (c *sojournRegression) personShare(means []cycleSojourns, people []string) 
 	for i, m := range means {
 		g := groups[people[i]]
 		mean := g.sum / g.n
-		ssw += (departure(m) - mean) * (departure(m) - mean)
+		ssw += (c.departure(m) - mean) * (c.departure(m) - mean)
 		ssb += mean * mean
 		squares += g.n
 	}

@@ -68,28 +68,31 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 	return d, d.assign()
 }
 
-func (d *decoder[T]) readMetadata() Metadata {
-	kv := d.file.MetaData().KeyValueMetadata()
-	find := func(key string) string {
-		if v := kv.FindValue(key); v != nil {
-			return *v
-		}
-		return ""
+// key returns a value of the key/value metadata, empty where the file lacks it.
+func (d *decoder[T]) key(name string) string {
+	if v := d.file.MetaData().KeyValueMetadata().FindValue(name); v != nil {
+		return *v
 	}
-	version, _ := strconv.Atoi(find(keyVersion)) // 0 where absent
-	var warnings []string
-	_ = json.Unmarshal([]byte(find(keyWarning)), &warnings) // can be read without, as in columnDocs
-	return Metadata{Tool: find(keyTool), Config: find(keyConfig), Warnings: warnings, Table: find(keyTable), TableVersion: version}
+	return ""
 }
 
-// columnDocs returns what the file says about each column. The values can be
-// read without it.
+// readMetadata leaves out what cannot be read: the values can be read without.
+func (d *decoder[T]) readMetadata() Metadata {
+	version, _ := strconv.Atoi(d.key(keyVersion))
+	var warnings []string
+	_ = json.Unmarshal([]byte(d.key(keyWarning)), &warnings)
+	return Metadata{Tool: d.key(keyTool), Config: d.key(keyConfig), Warnings: warnings, Table: d.key(keyTable), TableVersion: version}
+}
+
+// columnDocs returns what the file says about each column, as far as it can be
+// read.
 func (d *decoder[T]) columnDocs() map[string]columnDoc {
 	docs := make(map[string]columnDoc)
-	var list []columnDoc
-	if v := d.file.MetaData().KeyValueMetadata().FindValue(keyColumns); v != nil && d.without != allKinds {
-		_ = json.Unmarshal([]byte(*v), &list)
+	if d.without == allKinds {
+		return docs
 	}
+	var list []columnDoc
+	_ = json.Unmarshal([]byte(d.key(keyColumns)), &list)
 	for _, doc := range list {
 		docs[doc.Name] = doc
 	}

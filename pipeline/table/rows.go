@@ -143,9 +143,7 @@ type Cycle struct {
 }
 
 // Table implements Row.
-func (Cycle) Table() Info {
-	return Info{Name: "cycles", Version: 2, Doc: "one row per cardiac cycle"}
-}
+func (Cycle) Table() Info { return Info{Name: "cycles", Version: 2, Doc: "one row per cardiac cycle"} }
 
 // Person is one row of the table people: a person with what the data set says of
 // all their recordings alike and, as dynamic columns, the labels and the means
@@ -165,9 +163,7 @@ type Person struct {
 }
 
 // Table implements Row.
-func (Person) Table() Info {
-	return Info{Name: "people", Version: 2, Doc: "one row per person"}
-}
+func (Person) Table() Info { return Info{Name: "people", Version: 2, Doc: "one row per person"} }
 
 // Window is one row of the table windows: an excerpt of a recording for a
 // network. The labels of the data set and, as vectors of one length, the signal

@@ -50,7 +50,7 @@ func BenchmarkForward(b *testing.B) {
 
 // BenchmarkFrontEnd measures the input of the network, 20 s of recording.
 func BenchmarkFrontEnd(b *testing.B) {
-	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd())
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -66,7 +66,7 @@ func BenchmarkFrontEnd(b *testing.B) {
 // BenchmarkTraining learns from windows of 10 s with the default network, on one
 // core, forward and backward; frames/s counts annotated ones.
 func BenchmarkTraining(b *testing.B) {
-	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd())
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -70,15 +70,6 @@ func (c *cursor) label(t float64) int8 {
 	return int8(c.intervals[c.next].State - pcg.S1)
 }
 
-// labels appends to dst the label in the middle of each frame.
-func (e *Example) labels(dst []int8) []int8 {
-	c := cursor{intervals: e.Intervals}
-	for t := range e.Frames {
-		dst = append(dst, c.label(float64(t)+0.5))
-	}
-	return dst
-}
-
 // interpolate fills column t of in with the input at c frames.
 func (e *Example) interpolate(in blas32.General, t int, c float64) {
 	at := min(c*fine, float64(e.Input.Cols-1))

@@ -2,7 +2,6 @@ package network
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/blas/blas32"
@@ -14,6 +13,8 @@ import (
 // Frame j covers the samples of [j, j+1)/FrameRate seconds and is measured
 // through a window centred on its middle.
 const FrameRate = 50
+
+const hop = signal.AnalysisRate / FrameRate // samples per frame
 
 // fine is the number of positions per frame at which training examples are
 // measured, so that augmentation can shift and stretch time between frames.
@@ -49,30 +50,25 @@ func defaultFrontEnd() FrontEndOptions {
 type FrontEnd struct {
 	options  FrontEndOptions
 	bank     *signal.FilterBank
-	hop      int
 	energies []float64
 	sorted   []float64
 	medians  []float64
 }
 
-// NewFrontEnd prepares a front end for recordings sampled at fs hertz.
-func NewFrontEnd(o FrontEndOptions, fs float64) (*FrontEnd, error) {
-	bank, err := signal.NewFilterBank(o.Bank, fs)
+// NewFrontEnd prepares a front end for recordings at signal.AnalysisRate.
+func NewFrontEnd(o FrontEndOptions) (*FrontEnd, error) {
+	bank, err := signal.NewFilterBank(o.Bank, signal.AnalysisRate)
 	if err != nil {
 		return nil, err
-	}
-	hop := fs / FrameRate
-	if hop != math.Trunc(hop) || int(hop)%fine != 0 {
-		return nil, fmt.Errorf("front end: sampling rate %g Hz: want a multiple of %d Hz", fs, FrameRate*fine)
 	}
 	if !(o.Scale > 0 && o.Clamp > 0) {
 		return nil, fmt.Errorf("front end: scale %g and clamp %g: want both positive", o.Scale, o.Clamp)
 	}
-	return &FrontEnd{options: o, bank: bank, hop: int(hop), medians: make([]float64, o.Bank.Bands)}, nil
+	return &FrontEnd{options: o, bank: bank, medians: make([]float64, o.Bank.Bands)}, nil
 }
 
 // Frames returns the number of frames of n samples; the last may be cut short.
-func (f *FrontEnd) Frames(n int) int { return (n + f.hop - 1) / f.hop }
+func (f *FrontEnd) Frames(n int) int { return (n + hop - 1) / hop }
 
 // Measure makes the frames of x, which must not be empty, the input of p.
 func (f *FrontEnd) Measure(p *Pass, x []float64) {
@@ -84,7 +80,7 @@ func (f *FrontEnd) Measure(p *Pass, x []float64) {
 // returns how many frames there are.
 func (f *FrontEnd) frames(x []float64) int {
 	n := f.Frames(len(x))
-	f.energies = f.bank.LogEnergies(f.energies, x, f.hop/2, f.hop, n)
+	f.energies = f.bank.LogEnergies(f.energies, x, hop/2, hop, n)
 	for b := range f.medians {
 		f.sorted = append(f.sorted[:0], f.energies[b*n:(b+1)*n]...)
 		slices.Sort(f.sorted)
@@ -105,10 +101,10 @@ func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
 }
 
 // Fine measures x at two positions per frame, position i centred on sample
-// i·hop/2, normalised by the medians that Measure would use.
+// i·hop/fine, normalised by the medians that Measure would use.
 func (f *FrontEnd) Fine(x []float64) blas32.General {
 	f.frames(x)
-	step := f.hop / fine
+	step := hop / fine
 	n := (len(x)-1)/step + 1
 	in := blas32.General{Rows: f.options.Bank.Bands, Cols: n, Stride: n, Data: make([]float32, f.options.Bank.Bands*n)}
 	f.normalise(in, f.bank.LogEnergies(nil, x, 0, step, n))

@@ -21,7 +21,7 @@ func beat(n int) []float64 {
 // measured returns the input that x gives to a network.
 func measured(t *testing.T, x []float64) [][]float32 {
 	t.Helper()
-	f, err := NewFrontEnd(defaultFrontEnd(), 1000)
+	f, err := NewFrontEnd(defaultFrontEnd())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +92,7 @@ func TestFineMeetsMeasure(t *testing.T) {
 	for _, n := range []int{2000, 2001, 2013} {
 		x := beat(n)
 		want := measured(t, x)
-		f, err := NewFrontEnd(defaultFrontEnd(), 1000)
+		f, err := NewFrontEnd(defaultFrontEnd())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -117,16 +117,13 @@ func TestFineMeetsMeasure(t *testing.T) {
 
 func TestFrontEndRefuses(t *testing.T) {
 	o := defaultFrontEnd()
-	if _, err := NewFrontEnd(o, 1030); err == nil || !strings.Contains(err.Error(), "multiple of 100 Hz") {
-		t.Errorf("rate of 1030 Hz: %v", err)
-	}
 	o.Scale = 0
-	if _, err := NewFrontEnd(o, 1000); err == nil || !strings.Contains(err.Error(), "want both positive") {
+	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "want both positive") {
 		t.Errorf("scale of 0: %v", err)
 	}
 	o = defaultFrontEnd()
 	o.Bank.High = 600
-	if _, err := NewFrontEnd(o, 1000); err == nil || !strings.Contains(err.Error(), "half the sampling rate") {
+	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "half the sampling rate") {
 		t.Errorf("band up to 600 Hz: %v", err)
 	}
 }

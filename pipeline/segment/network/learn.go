@@ -48,10 +48,12 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 	for _, i := range indices {
 		e := &examples[i]
 		in := p.Input(e.Frames)
+		labels = labels[:0]
+		at := cursor{intervals: e.Intervals}
 		for k := range e.Frames {
 			e.interpolate(in, k, float64(k)+0.5)
+			labels = append(labels, at.label(float64(k)+0.5))
 		}
-		labels = e.labels(labels[:0])
 		logits := p.Forward()
 		sum.add(crossEntropy(logits, labels, blas32.General{}))
 		right += matches(logits, labels)

@@ -52,7 +52,7 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 		return nil, err
 	}
 	t := &Trainer{options: o, examples: examples, bestLoss: math.MaxFloat64}
-	aside := keptAside(examples, o.Validation, o.Seed)
+	aside, seen := keptAside(examples, o.Validation, o.Seed), make(map[pcg.State]bool)
 	for i := range examples {
 		e := &examples[i]
 		if err := e.check(o.Architecture.Bands); err != nil {
@@ -62,10 +62,16 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 			t.aside = append(t.aside, i)
 			continue
 		}
+		for _, iv := range e.Intervals {
+			seen[iv.State] = true
+		}
 		t.windows = append(t.windows, e.windows(i, o.Window)...)
 	}
-	if err := t.checkStates(); err != nil {
-		return nil, err
+	for _, s := range pcg.Cycle {
+		if !seen[s] {
+			return nil, fmt.Errorf("training: no %v in %d recordings to learn from: a network cannot learn what it never sees; add recordings, or check the state codes of the layout",
+				s, len(examples)-len(t.aside))
+		}
 	}
 	t.net = New(o.Architecture, o.Seed)
 	t.adam = newAdamW(t.net, o.Decay)
@@ -92,30 +98,6 @@ func keptAside(examples []Example, share float64, seed uint64) map[string]bool {
 		aside[people[i]] = true
 	}
 	return aside
-}
-
-// checkStates refuses a set to learn from in which some state has no frame.
-func (t *Trainer) checkStates() error {
-	counts := make([]int, t.options.Architecture.States)
-	recordings := 0
-	for i, w := range t.windows {
-		if i > 0 && t.windows[i-1].example == w.example {
-			continue
-		}
-		recordings++
-		for _, l := range t.examples[w.example].labels(nil) {
-			if l != unlabelled {
-				counts[l]++
-			}
-		}
-	}
-	for s, n := range counts {
-		if n == 0 {
-			return fmt.Errorf("training: no frame of %v in %d annotated recordings: a network cannot learn what it never sees; add recordings, or check the state codes of the layout",
-				pcg.S1+pcg.State(s), recordings)
-		}
-	}
-	return nil
 }
 
 func (t *Trainer) stepsPerEpoch() int {

@@ -24,7 +24,7 @@ func lesson(t testing.TB, people int) ([]Example, Options) {
 	o.FrontEnd.Bank.Bands = 8
 	o.Architecture = Architecture{Bands: 8, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4}, States: 4}
 	o.Epochs, o.Batch, o.Window, o.Peak = 4, 4, 100, 0.02
-	f, err := NewFrontEnd(o.FrontEnd, 1000)
+	f, err := NewFrontEnd(o.FrontEnd)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -253,12 +253,12 @@ func TestNewTrainerRefuses(t *testing.T) {
 				}
 				es[i].Intervals = kept
 			}
-		}, "no frame of S2 in 3 annotated recordings"},
+		}, "no S2 in 3 recordings to learn from"},
 		{"no annotation", func(es []Example, _ *Options) {
 			for i := range es {
 				es[i].Intervals = nil
 			}
-		}, "no frame of S1"},
+		}, "no S1"},
 		{"other bands", func(es []Example, o *Options) { o.Architecture.Bands, o.FrontEnd.Bank.Bands = 9, 9 }, "recording r0: 8 bands where the network reads 9"},
 		{"front end of other bands", func(es []Example, o *Options) { o.Architecture.Bands = 9 }, "a network of 9 bands behind a filter bank of 8"},
 		{"not finite", func(es []Example, _ *Options) { es[1].Input.Data[5] = float32(math.NaN()) }, "recording r1: input is not finite"},

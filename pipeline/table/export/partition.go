@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -35,73 +36,37 @@ func partition[T table.Row](ctx context.Context, from table.Parts, out string, s
 	if err != nil {
 		return err
 	}
-	var row T
-	s := partitioner[T]{dir: filepath.Join(out, row.Table().Name), columns: r.Columns(), meta: r.Metadata(), written: map[string]int{}}
-	defer s.abort()
+	var set string            // under way; a file ends where the next one begins
+	var w *table.Writer[T]    // of the file of this data set
+	files := map[string]int{} // written of each data set
+	finish := func(end func(*table.Writer[T]) error) error {
+		if w == nil {
+			return nil
+		}
+		return end(w)
+	}
+	defer func() { _ = finish((*table.Writer[T]).Abort) }()
 	for record, err := range r.Rows() {
-		if err == nil {
-			err = ctx.Err()
+		if err = cmp.Or(err, ctx.Err()); err != nil {
+			return err
 		}
-		if err == nil {
-			err = s.add(setOf(&record.Row), &record)
+		if of := setOf(&record.Row); w == nil || of != set || w.Rows() == maxRows {
+			if err := finish((*table.Writer[T]).Commit); err != nil {
+				return err
+			}
+			p := table.Parts{Dir: filepath.Join(out, record.Row.Table().Name, "data_set="+filepath.Base(of))}
+			if err := p.Make(); err != nil {
+				return err
+			}
+			if w, err = table.Create[T](p.Path(files[of]), r.Columns(), r.Metadata()); err != nil {
+				return err
+			}
+			set = of
+			files[of]++
 		}
-		if err != nil {
+		if err := w.Append(record.Row, record.Values); err != nil {
 			return err
 		}
 	}
-	return s.commit()
-}
-
-// partitioner writes rows to the folder of their data set. A file ends where the
-// next data set begins or a file has the rows of a row group.
-type partitioner[T table.Row] struct {
-	dir     string
-	columns []table.Column
-	meta    table.Metadata
-	written map[string]int // files of each data set
-
-	set string
-	w   *table.Writer[T]
-}
-
-func (s *partitioner[T]) add(set string, record *table.Record[T]) error {
-	if s.w == nil || set != s.set || s.w.Rows() == maxRows {
-		if err := s.next(set); err != nil {
-			return err
-		}
-	}
-	return s.w.Append(record.Row, record.Values)
-}
-
-// next completes the file under way and begins one of the data set.
-func (s *partitioner[T]) next(set string) error {
-	if err := s.commit(); err != nil {
-		return err
-	}
-	p := table.Parts{Dir: filepath.Join(s.dir, "data_set="+filepath.Base(set))}
-	if err := p.Make(); err != nil {
-		return err
-	}
-	w, err := table.Create[T](p.Path(s.written[set]), s.columns, s.meta)
-	if err != nil {
-		return err
-	}
-	s.set, s.w = set, w
-	s.written[set]++
-	return nil
-}
-
-func (s *partitioner[T]) commit() error {
-	if s.w == nil {
-		return nil
-	}
-	w := s.w
-	s.w = nil
-	return w.Commit()
-}
-
-func (s *partitioner[T]) abort() {
-	if s.w != nil {
-		_ = s.w.Abort()
-	}
+	return finish((*table.Writer[T]).Commit)
 }

@@ -87,7 +87,9 @@ func (p *Reader) Next() bool {
 		p.err = p.PageReader.Err()
 		return false
 	}
-	if p.err = p.bytes.checkSum(); p.err == nil {
+	if h := &p.bytes.header; h.hasSum && h.sum != p.bytes.sum {
+		p.err = errors.New("the checksum of a page does not fit its bytes")
+	} else {
 		p.err = p.check(p.Page())
 	}
 	return p.err == nil
@@ -272,14 +274,6 @@ func (c *chunkBytes) Read(b []byte) (int, error) {
 		c.sum = crc32.Update(c.sum, crc32.IEEETable, b[:n])
 	}
 	return n, err
-}
-
-// checkSum holds the page that was read against its checksum, if it has one.
-func (c *chunkBytes) checkSum() error {
-	if c.header.hasSum && c.sum != c.header.sum {
-		return errors.New("the checksum of a page does not fit its bytes")
-	}
-	return nil
 }
 
 // Protect returns a panic of f as an error: the decoders of Arrow trust lengths
