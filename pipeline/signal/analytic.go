@@ -37,9 +37,7 @@ func NewAnalytic() *Analytic { return &Analytic{plans: make(map[int]*simd.Hilber
 func (a *Analytic) Envelope(dst, x []float64) []float64 {
 	a.quadrature = a.hilbert(a.quadrature, x)
 	dst = resize(dst, len(x))
-	for i, q := range a.quadrature {
-		dst[i] = math.Sqrt(math.FMA(x[i], x[i], float64(q*q)))
-	}
+	simd.Magnitude(dst, x, a.quadrature)
 	return dst
 }
 

@@ -232,6 +232,10 @@ const sin60 = 0.86602540378443864676372317075293618347140262690519031402790
 // radix3Last is a pass of radix 3, the last. With t = b + c and u = b − c,
 // the three numbers are a + t and a − t/2 ∓ j·sin60·u.
 func radix3Last(dst, src Block, stride int) {
+	if vector {
+		radix3LastAVX2(&dst.Re[0], &dst.Im[0], &src.Re[0], &src.Im[0], stride)
+		return
+	}
 	s := Width * stride
 	for q := range s {
 		a, b, c := src.get(q), src.get(q+s), src.get(q+2*s)
@@ -242,6 +246,9 @@ func radix3Last(dst, src Block, stride int) {
 		dst.put(q+2*s, complex(math.FMA(-sin60, imag(u), re), math.FMA(sin60, real(u), im)))
 	}
 }
+
+//go:noescape
+func radix3LastAVX2(dstRe, dstIm, srcRe, srcIm *float64, stride int)
 
 // times returns a·(re + j·im).
 func times(a complex128, re, im float64) complex128 {

@@ -139,6 +139,7 @@ func TestReachingBeyondTheSignalPanics(t *testing.T) {
 		"NewFFT":            func() { NewFFT(20) },
 		"NewFFT of none":    func() { NewFFT(0) },
 		"RealPowers":        func() { NewFFT(8).RealPowers(new([8][]float64), NewBlock(8), NewBlock(8), 8, new([8]float64)) },
+		"Magnitude":         func() { Magnitude(make([]float64, 2), make([]float64, 2), make([]float64, 1)) },
 		"SubMul":            func() { SubMul(make([]float64, 3), make([]float64, 3), make([]float64, 2), 0) },
 		"Interleave":        func() { Interleave(make([]float64, 8), &[4][]float64{{1}, {2}, {3}, nil}) },
 		"NewHilbert":        func() { NewHilbert(12) },

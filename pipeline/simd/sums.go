@@ -72,19 +72,25 @@ func total16(s *[16]float64) float64 {
 // the total of eight partial sums, of the terms with the same i mod 8.
 func Moments(x []float64, centre float64) (second, third, fourth float64) {
 	var sums [3][parts]float64
-	for len(x) > 0 {
-		n := min(parts, len(x))
-		for k, v := range x[:n] {
-			d := v - centre
-			square := d * d
-			sums[0][k] = math.FMA(d, d, sums[0][k])
-			sums[1][k] = math.FMA(square, d, sums[1][k])
-			sums[2][k] = math.FMA(square, square, sums[2][k])
-		}
-		x = x[n:]
+	if whole := len(x) &^ (parts - 1); vector && whole > 0 {
+		momentsAVX2(&sums, &x[0], whole, centre)
+		x = x[whole:]
+	}
+	for i, v := range x {
+		k := i % parts
+		d := v - centre
+		square := d * d
+		sums[0][k] = math.FMA(d, d, sums[0][k])
+		sums[1][k] = math.FMA(square, d, sums[1][k])
+		sums[2][k] = math.FMA(square, square, sums[2][k])
 	}
 	return total(&sums[0]), total(&sums[1]), total(&sums[2])
 }
+
+// momentsAVX2 takes n values, a multiple of eight.
+//
+//go:noescape
+func momentsAVX2(sums *[3][parts]float64, x *float64, n int, centre float64)
 
 func total(sums *[parts]float64) float64 {
 	return ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]))
@@ -99,10 +105,19 @@ func total(sums *[parts]float64) float64 {
 // It panics if dst or weights is shorter than x. dst may be x or weights.
 func SubMul(dst, x, weights []float64, offset float64) {
 	dst, weights = dst[:len(x)], weights[:len(x)]
+	if whole := len(x) &^ (Width - 1); vector && whole > 0 {
+		subMulAVX2(&dst[0], &x[0], &weights[0], offset, whole)
+		dst, x, weights = dst[whole:], x[whole:], weights[whole:]
+	}
 	for i, v := range x {
 		dst[i] = weights[i] * (v - offset)
 	}
 }
+
+// subMulAVX2 writes n values, a multiple of four.
+//
+//go:noescape
+func subMulAVX2(dst, x, weights *float64, offset float64, n int)
 
 // Correlate filters x with taps at a spacing:
 //

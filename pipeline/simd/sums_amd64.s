@@ -287,3 +287,65 @@ taps:
 	JNZ        eight
 	VZEROUPPER
 	RET
+
+// func subMulAVX2(dst, x, weights *float64, offset float64, n int)
+TEXT ·subMulAVX2(SB), NOSPLIT, $0-40
+	MOVQ         dst+0(FP), DI
+	MOVQ         x+8(FP), SI
+	MOVQ         weights+16(FP), DX
+	VBROADCASTSD offset+24(FP), Y1
+	MOVQ         n+32(FP), CX
+	XORQ         AX, AX
+
+four:
+	VMOVUPD (SI)(AX*8), Y0
+	VSUBPD  Y1, Y0, Y0
+	VMULPD  (DX)(AX*8), Y0, Y0
+	VMOVUPD Y0, (DI)(AX*8)
+	ADDQ    $4, AX
+	CMPQ    AX, CX
+	JLT     four
+	VZEROUPPER
+	RET
+
+// func momentsAVX2(sums *[3][parts]float64, x *float64, n int, centre float64)
+//
+// Y0 and Y1 hold the sums of squares, Y2 and Y3 those of cubes, Y4 and Y5 those of
+// fourth powers.
+TEXT ·momentsAVX2(SB), NOSPLIT, $0-32
+	MOVQ         sums+0(FP), DI
+	MOVQ         x+8(FP), SI
+	MOVQ         n+16(FP), CX
+	VBROADCASTSD centre+24(FP), Y15
+	VMOVUPD      (DI), Y0
+	VMOVUPD      32(DI), Y1
+	VMOVUPD      64(DI), Y2
+	VMOVUPD      96(DI), Y3
+	VMOVUPD      128(DI), Y4
+	VMOVUPD      160(DI), Y5
+
+eight:
+	VMOVUPD     (SI), Y6
+	VMOVUPD     32(SI), Y7
+	VSUBPD      Y15, Y6, Y6
+	VSUBPD      Y15, Y7, Y7
+	VMULPD      Y6, Y6, Y8
+	VMULPD      Y7, Y7, Y9
+	VFMADD231PD Y6, Y6, Y0
+	VFMADD231PD Y7, Y7, Y1
+	VFMADD231PD Y6, Y8, Y2
+	VFMADD231PD Y7, Y9, Y3
+	VFMADD231PD Y8, Y8, Y4
+	VFMADD231PD Y9, Y9, Y5
+	ADDQ        $64, SI
+	SUBQ        $8, CX
+	JNZ         eight
+
+	VMOVUPD Y0, (DI)
+	VMOVUPD Y1, 32(DI)
+	VMOVUPD Y2, 64(DI)
+	VMOVUPD Y3, 96(DI)
+	VMOVUPD Y4, 128(DI)
+	VMOVUPD Y5, 160(DI)
+	VZEROUPPER
+	RET

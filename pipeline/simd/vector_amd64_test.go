@@ -42,6 +42,9 @@ func TestAssemblyAgreesOnSums(t *testing.T) {
 		a, b := noise(r, n), noise(r, n+3)
 		bothWays(t, "Dot", func() []float64 { return []float64{Dot(a, b)} })
 		bothWays(t, "Sum", func() []float64 { return []float64{Sum(a)} })
+		bothWays(t, "Moments", func() []float64 { x, y, z := Moments(a, 0.25); return []float64{x, y, z} })
+		bothWays(t, "SubMul", func() []float64 { d := make([]float64, n); SubMul(d, a, b, 0.25); return d })
+		bothWays(t, "Magnitude", func() []float64 { d := make([]float64, n); Magnitude(d, a, b); return d })
 		rows, side := [4][]float64{a, b[:n], noise(r, n), noise(r, n)}, make([]float64, 4*n)
 		bothWays(t, "Interleave", func() []float64 { Interleave(side, &rows); return side })
 		for _, backwards := range []bool{false, true} {
