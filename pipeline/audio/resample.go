@@ -34,8 +34,8 @@ func NewResampler(rate int) *Resampler {
 // result stands for the time k/rate, and there are ⌈len(x)·rate/from⌉ of them,
 // one for each such time before the end of x. Beyond its ends x is taken as
 // zero, so that the first and last 32 samples of the slower rate, half the
-// length of the filter, feel the edge. A signal at the wanted rate is copied.
-// Between samples a signal is higher than at them: the result of a clipped
+// length of the filter, feel the edge. A signal at the wanted rate passes the
+// same filter, so that equal recordings at two rates give equal results. Between samples a signal is higher than at them: the result of a clipped
 // recording can exceed full scale, and is not clipped again.
 //
 // The result is written to dst, which may be nil, if it has the capacity, and
@@ -50,10 +50,6 @@ func (r *Resampler) Resample(dst, x []float64, from int) []float64 {
 		dst = make([]float64, n)
 	}
 	dst = dst[:n]
-	if from == r.rate {
-		copy(dst, x)
-		return dst
-	}
 	r.plan(from).run(dst, x)
 	return dst
 }
