@@ -31,8 +31,8 @@ type Periodogram struct {
 	n     int
 	eight eight
 
-	windows map[int]hannWindow // those met that are no longer than the transform
-	long    hannWindow         // the last one that was
+	windows map[int]hannWindow // those met, by length
+	power   [batch][]float64   // of the segments under way
 }
 
 // Stretch is a stretch of signal sampled at Rate hertz.
@@ -53,7 +53,11 @@ func NewPeriodogram(n int) *Periodogram {
 	if n < 2 || n%2 != 0 {
 		panic(fmt.Sprintf("signal: periodogram of %d points: want an even number of at least 2", n))
 	}
-	return &Periodogram{n: n, eight: newEight(n), windows: make(map[int]hannWindow)}
+	p := &Periodogram{n: n, eight: newEight(n), windows: make(map[int]hannWindow)}
+	for s := range p.power {
+		p.power[s] = make([]float64, n/2+1)
+	}
+	return p
 }
 
 // Points returns n.
@@ -75,14 +79,52 @@ func (p *Periodogram) Estimates(dst []Spectrum, of []Stretch) {
 		n := min(len(of), batch)
 		for s, stretch := range of[:n] {
 			dst[s] = p.empty(dst[s], stretch.Rate)
-			p.put(s, stretch.Samples, stretch.Rate, p.hann(len(stretch.Samples)))
-			p.eight.power[s] = dst[s].Density
+			if len(stretch.Samples) <= p.n {
+				p.put(s, stretch.Samples, stretch.Rate, p.hann(len(stretch.Samples)))
+				p.eight.power[s] = dst[s].Density
+			}
 		}
 		p.eight.transform()
-		for s := range n {
+		for s, stretch := range of[:n] {
+			if len(stretch.Samples) > p.n {
+				p.estimateLong(dst[s], stretch)
+			}
 			halveEnds(dst[s].Density)
 		}
 		dst, of = dst[n:], of[n:]
+	}
+}
+
+// estimateLong sets the densities of dst to those of a stretch of more than n
+// samples, its ends still counted twice.
+func (p *Periodogram) estimateLong(dst Spectrum, of Stretch) {
+	rest := len(of.Samples) - p.n
+	last := (2*rest + p.n - 1) / p.n // m − 1
+	p.average(dst, of, p.hann(p.n), last+1, func(i int) int { return (2*i*rest + last) / (2 * last) })
+}
+
+// average sets the densities of dst to the mean of the periodograms of m segments
+// of n samples, of which the i-th begins at sample from(i).
+func (p *Periodogram) average(dst Spectrum, of Stretch, w hannWindow, m int, from func(i int) int) {
+	clear(dst.Density)
+	for done := 0; done < m; done += batch {
+		one := p.power[:min(m-done, batch)]
+		for s := range one {
+			p.put(s, of.Samples[from(done+s):][:p.n], of.Rate, w)
+			p.eight.power[s] = one[s]
+		}
+		p.eight.transform()
+		for ; len(one) >= 4; one = one[4:] {
+			addFour(dst.Density, one[0], one[1], one[2], one[3])
+		}
+		for _, power := range one {
+			for k, v := range power {
+				dst.Density[k] += v
+			}
+		}
+	}
+	for k := range dst.Density {
+		dst.Density[k] /= float64(m)
 	}
 }
 
@@ -105,40 +147,27 @@ func (p *Periodogram) hann(n int) hannWindow {
 	if w, ok := p.windows[n]; ok {
 		return w
 	}
-	w := hannWindow{weights: p.long.weights}
-	if n <= p.n {
-		w.weights = nil
-	}
-	w.weights = resize(w.weights, n)
+	w := hannWindow{weights: make([]float64, n)}
 	for i := range w.weights {
 		v := (1 - math.Cos(2*math.Pi*float64(i)/float64(n))) / 2
 		w.weights[i] = v
 		w.square += v * v
 	}
-	if n <= p.n {
-		p.windows[n] = w
-	} else {
-		p.long = w
-	}
+	p.windows[n] = w
 	return w
 }
 
-// put makes x, as long as the window, freed of its mean, weighed and folded, the
-// s-th stretch of the next transform.
+// put makes x, as long as the window, freed of its mean and weighed, the s-th
+// stretch of the next transform.
 func (p *Periodogram) put(s int, x []float64, fs float64, w hannWindow) {
 	if !(w.square > 0) {
 		return
 	}
 	p.eight.scale[s] = 2 / (fs * w.square)
 	mean := simd.Sum(x) / float64(len(x))
-	row := p.eight.rows[s][:min(len(x), p.n)]
+	row := p.eight.rows[s][:len(x)]
 	p.eight.rows[s] = row
-	simd.SubMul(row, x[:len(row)], w.weights, mean)
-	for from := p.n; from < len(x); from += p.n {
-		for i, v := range x[from:min(from+p.n, len(x))] {
-			row[i] += w.weights[from+i] * (v - mean)
-		}
-	}
+	simd.SubMul(row, x, w.weights, mean)
 }
 
 // Welch estimates the spectrum of a long signal as the mean of the
@@ -151,7 +180,6 @@ type Welch struct {
 	segment, hop int
 	one          *Periodogram
 	window       hannWindow
-	power        [batch][]float64
 }
 
 // NewWelch returns a Welch with segments of the given number of samples, even and
@@ -168,9 +196,6 @@ func NewWelch(segment, overlap int) *Welch {
 	for _, v := range w.window.weights {
 		w.window.square += v * v
 	}
-	for s := range w.power {
-		w.power[s] = make([]float64, segment/2+1)
-	}
 	return w
 }
 
@@ -182,30 +207,8 @@ func (w *Welch) Estimate(dst Spectrum, x []float64, fs float64) Spectrum {
 		return w.one.Estimate(dst, x, fs)
 	}
 	dst = w.one.empty(dst, fs)
-	clear(dst.Density)
 	segments := 1 + (len(x)-w.segment)/w.hop
-	for done := 0; done < segments; {
-		n := min(segments-done, batch)
-		for s := range n {
-			from := (done + s) * w.hop
-			w.one.put(s, x[from:from+w.segment], fs, w.window)
-			w.one.eight.power[s] = w.power[s]
-		}
-		w.one.eight.transform()
-		one := w.power[:n]
-		for ; len(one) >= 4; one = one[4:] {
-			addFour(dst.Density, one[0], one[1], one[2], one[3])
-		}
-		for _, power := range one {
-			for k, v := range power {
-				dst.Density[k] += v
-			}
-		}
-		done += n
-	}
-	for k := range dst.Density {
-		dst.Density[k] /= float64(segments)
-	}
+	w.one.average(dst, Stretch{x, fs}, w.window, segments, func(i int) int { return i * w.hop })
 	halveEnds(dst.Density)
 	return dst
 }

@@ -14,7 +14,7 @@ import (
 type spectra struct {
 	X           []float64 `json:"x"`
 	Periodogram []float64 `json:"periodogram_512"`
-	Folded      []float64 `json:"periodogram_128_folded"`
+	Long        []float64 `json:"periodogram_128"`
 	Welch       []float64 `json:"welch_64_40"`
 	DCT         []float64 `json:"dct_20"`
 }
@@ -54,12 +54,49 @@ func TestSpectraAgainstSciPy(t *testing.T) {
 		step float64
 	}{
 		{"padded periodogram", NewPeriodogram(512).Estimate(Spectrum{}, ref.X, fs), ref.Periodogram, fs / 512.0},
-		{"folded periodogram", NewPeriodogram(128).Estimate(Spectrum{}, ref.X, fs), ref.Folded, fs / 128.0},
+		{"periodogram longer than the grid", NewPeriodogram(128).Estimate(Spectrum{}, ref.X, fs), ref.Long, fs / 128.0},
 		{"Welch", NewWelch(64, 40).Estimate(Spectrum{}, ref.X, fs), ref.Welch, fs / 64.0},
 	} {
 		checkClose(t, c.what, c.got.Density, c.want, 1e-15)
 		if c.got.Step != c.step || c.got.First != 0 {
 			t.Errorf("%s: bins from %d, %v Hz apart, want 0 and %v Hz", c.what, c.got.First, c.got.Step, c.step)
+		}
+	}
+}
+
+// The sum over all bins is the mean square of the samples as weighted, whether
+// the stretch is shorter than the grid or longer (Parseval's theorem; for a longer
+// one the mean over its segments, summed here in the plain way).
+func TestPeriodogramHoldsThePower(t *testing.T) {
+	const n, fs = 128, 1000.0
+	for _, length := range []int{2, 50, 127, 128, 129, 192, 193, 300, 1000} {
+		x := noise(length, uint64(length))
+		segments := [][]float64{x}
+		if length > n {
+			m := (2*(length-n) + n - 1) / n
+			segments = nil
+			for i := range m + 1 {
+				from := int(math.Floor(float64(i*(length-n))/float64(m) + 0.5))
+				segments = append(segments, x[from:from+n])
+			}
+			if last := segments[m]; &last[n-1] != &x[length-1] {
+				t.Fatalf("%d samples: the last segment does not end with them", length)
+			}
+		}
+		var want float64
+		for _, s := range segments {
+			mean, _ := MeanSD(s)
+			var power, weight float64
+			for i, v := range s {
+				w := (1 - math.Cos(2*math.Pi*float64(i)/float64(len(s)))) / 2
+				power += w * w * (v - mean) * (v - mean)
+				weight += w * w
+			}
+			want += power / weight / float64(len(segments))
+		}
+		got := NewPeriodogram(n).Estimate(Spectrum{}, x, fs).Power()
+		if !(math.Abs(got-want) <= 1e-12*want) {
+			t.Errorf("%d samples: power %v, want %v", length, got, want)
 		}
 	}
 }
