@@ -40,12 +40,12 @@ func RecordingFeatures() []Feature { return slices.Clone(recordingFeatures) }
 func Catalogue() []Feature { return slices.Concat(cycleFeatures, recordingFeatures) }
 
 // group joins rows and gives them their level, the meaning of the symbols in
-// their definitions and, where a row is silent, the usual scaling.
+// their definitions and, where a row does not say, the usual scaling.
 func group(level Level, parts ...[]Feature) []Feature {
 	rows := slices.Concat(parts...)
 	for i := range rows {
 		rows[i].Level = level
-		rows[i].Definition = explain(rows[i].Definition)
+		explain(&rows[i])
 		if rows[i].Scaling == "" {
 			rows[i].Scaling = Unchanged
 		}

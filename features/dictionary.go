@@ -8,7 +8,7 @@ import (
 )
 
 // preface opens the printed dictionary.
-const preface = `# Dictionary of features
+var preface = `# Dictionary of features
 
 Printed by ` + "`phonocycle dictionary`" + ` from the catalogue that the columns of the tables are made from; a test of package
 features holds this copy to it. Features are measurements for research and no diagnosis.
@@ -16,7 +16,7 @@ features holds this copy to it. Features are measurements for research and no di
 A null means that the quantity does not exist or that the state is too short or too quiet for it; each row says when.
 The column *gain g* says what becomes of a value when the recording is amplified by g. FS is full scale.
 
-## Features of a cycle
+` + notation + `## Features of a cycle
 
 Columns of the table ` + "`cycles`" + `. Each enters the tables ` + "`recordings`" + ` and ` + "`people`" + ` by its statistics over the cycles of a
 recording, which are named in the column *over cycles* and append their suffix to the name: ` + "`rr_interval_s_mean`" + `.

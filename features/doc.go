@@ -30,7 +30,8 @@
 //
 // # Signals
 //
-// Definitions are written in these symbols:
+// Definitions are written in these symbols, which the printed dictionary defines
+// to the last digit:
 //
 //	raw  the samples in the file, at its own rate, in parts of full scale (FS)
 //	x    raw resampled to 1 kHz and otherwise unfiltered
@@ -44,7 +45,9 @@
 //	d    the details of an undecimated wavelet transform of x
 //
 // The band from 25 to 400 Hz leaves out what moves the stethoscope and what
-// files of 1 kHz do not have, so that one definition serves all data sets.
+// files of 1 kHz do not have, so that one definition serves all data sets. Of a
+// file of less than 1000 Hz all that is measured in this band is null: the
+// resampler keeps 0.4 of its rate, and above it lies the floor of the filter.
 // Shares of power are within it and add up to one. Only 400 to 800 Hz is
 // measured on the file's own samples, and it is null where the file has fewer
 // than 2000 a second. Clipping, too, is measured on raw: resampling rounds off

@@ -2,6 +2,7 @@ package features
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"phonocycle/pipeline/pcg"
@@ -54,7 +55,11 @@ func (e *Extractor) Extract(in Input) (Features, error) {
 	}
 	e.measureRecording(&e.recording, in.Intervals, length)
 	for i, f := range recordingFeatures {
-		if f.ofRecording != nil {
+		if f.ofRecording == nil {
+			continue
+		}
+		out.Recording[i] = math.NaN()
+		if in.RawRate >= f.MinRate {
 			out.Recording[i] = finite(f.ofRecording(&e.recording))
 		}
 	}
@@ -74,7 +79,10 @@ func (e *Extractor) cycles() []Cycle {
 		v := values[i*width : (i+1)*width : (i+1)*width]
 		e.measureCycle(&e.cycle, at)
 		for k := range cycleFeatures {
-			v[k] = finite(cycleFeatures[k].ofCycle(&e.cycle))
+			v[k] = math.NaN()
+			if e.raw.rate >= cycleFeatures[k].MinRate {
+				v[k] = finite(cycleFeatures[k].ofCycle(&e.cycle))
+			}
 		}
 		out[i] = Cycle{at, v}
 	}

@@ -49,6 +49,10 @@ type Feature struct {
 	Null       string  // when the value is null
 	Scaling    Scaling // under a change of gain
 
+	// MinRate is the lowest sampling rate of a file, in hertz, that can hold the
+	// bands that the definition speaks of; of a lower one the value is null.
+	MinRate int
+
 	// Statistics are those over cycles that the recording's features hold.
 	// Zero at the level of the recording.
 	Statistics Statistics

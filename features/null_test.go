@@ -166,8 +166,8 @@ func TestShortRecordings(t *testing.T) {
 			if got := value(t, f, "envelope_periodicity"); !math.IsNaN(got) {
 				t.Errorf("%d samples: periodicity %v, want null", n, got)
 			}
-			if got := value(t, f, "recording_centroid_hz"); math.IsNaN(got) != (n < 40) {
-				t.Errorf("%d samples: centroid %v", n, got)
+			if got := value(t, f, "recording_centroid_hz"); math.IsNaN(got) != (n < 40 || rate < 1000) {
+				t.Errorf("%d samples at %d Hz: centroid %v", n, rate, got)
 			}
 		}
 	}
@@ -190,6 +190,34 @@ func TestShortStates(t *testing.T) {
 			if v := c.Values[columnOf(t, name)]; math.IsNaN(v) != (ms < least) {
 				t.Errorf("S2 of %d ms: %s is %v, want a value from %d ms on", ms, name, v, least)
 			}
+		}
+	}
+}
+
+// A file of less than 1000 Hz cannot fill the band up to 400 Hz: of it everything
+// measured there is null, in cycles and in the recording, and what needs times or
+// raw samples alone is as it was.
+func TestBandNeedsTheRate(t *testing.T) {
+	raw := noise(16000, 0.1, 3)
+	full := extract(t, Input{Raw: raw, RawRate: 4000, Wave: signal.NewWaveform(noise(4000, 0.1, 4)), Intervals: beats(100*time.Millisecond, 3, usual)})
+	low := extract(t, Input{Raw: raw[:4*999], RawRate: 999, Wave: signal.NewWaveform(noise(4000, 0.1, 4)), Intervals: beats(100*time.Millisecond, 3, usual)})
+	check := func(f Feature, full, low float64) {
+		free := !strings.Contains(f.Definition, "at 1 kHz") && !strings.Contains(f.Name, "_400_800_") // of raw or times alone
+		switch {
+		case !free && !math.IsNaN(low):
+			t.Errorf("%s is %v at 999 Hz, want null", f.Name, low)
+		case !free && !strings.Contains(f.Null, "the file has less than "):
+			t.Errorf("%s: its null does not speak of the rate: %s", f.Name, f.Null)
+		case free && math.IsNaN(full) != math.IsNaN(low):
+			t.Errorf("%s is %v at 4000 Hz and %v at 999 Hz", f.Name, full, low)
+		}
+	}
+	for k, f := range cycleFeatures {
+		check(f, full.Cycles[1].Values[k], low.Cycles[1].Values[k])
+	}
+	for k, f := range recordingFeatures {
+		if f.ofRecording != nil {
+			check(f, full.Recording[k], low.Recording[k])
 		}
 	}
 }

@@ -38,8 +38,9 @@ func loadReference(t *testing.T) (reference, Input) {
 	if err := json.Unmarshal(b, &ref); err != nil {
 		t.Fatal(err)
 	}
-	raw, x := decode(t, "recording_4000_hz.wav"), decode(t, "recording_1000_hz.wav")
-	in := Input{Raw: raw.Samples, RawRate: raw.Rate, Wave: signal.NewWaveform(x.Samples)}
+	raw := decode(t, "recording_4000_hz.wav")
+	x := audio.NewResampler(signal.AnalysisRate).Resample(nil, raw.Samples, raw.Rate)
+	in := Input{Raw: raw.Samples, RawRate: raw.Rate, Wave: signal.NewWaveform(x)}
 	for _, r := range ref.Intervals {
 		s, err := pcg.ParseState(r.State)
 		if err != nil {

@@ -14,7 +14,7 @@ func cepstralFeatures() []Feature {
 			f := Feature{
 				Name: fmt.Sprintf("%smel_cepstrum_%02d", prefix(s), k), Unit: "1", Range: "any",
 				Definition: fmt.Sprintf("coefficient %d of the orthonormal DCT-II of ln E; E the mean of P (FS²/Hz) in %v under each of %d triangles evenly spaced from 25 to 400 Hz in mel = 2595 log₁₀(1 + f/700), floored 100 dB below the greatest E", k, s, melFilters),
-				Source:     "Davis and Mermelstein 1980, doi 10.1109/TASSP.1980.1163420; settings ours",
+				Source:     "cepstrum: Davis and Mermelstein 1980, doi 10.1109/TASSP.1980.1163420; mel: O'Shaughnessy 1987, Speech Communication (from memory); settings ours",
 				Null:       ofShortState, Statistics: MeanSD,
 				ofCycle: spectral(i, func(s *state) float64 { return s.cepstrum[k] }),
 			}

@@ -8,9 +8,9 @@ import (
 )
 
 const (
-	taskForce1996 = "Task Force of the ESC and NASPE 1996, Circulation 93:1043, doi 10.1161/01.CIR.93.5.1043"
-	noPair        = "no whole cycle directly follows another"
-	fewCycles     = "fewer than 3 whole cycles, or all RR equal"
+	forNormalBeats = "Task Force of the ESC and NASPE 1996, Circulation 93:1043, doi 10.1161/01.CIR.93.5.1043, for intervals between normal beats of an ECG; applied to "
+	noPair         = "no whole cycle directly follows another"
+	fewCycles      = "fewer than 3 whole cycles, or all RR equal"
 )
 
 // rateFeatures are what the cycles say about the heart rate and its variation
@@ -39,7 +39,7 @@ func rateFeatures() []Feature {
 			ofRecording: variationOfRR,
 		},
 		{
-			Name: "rr_successive_over_50_ms_share", Unit: "1", Range: "0 to 1", Null: noPair, Source: taskForce1996,
+			Name: "rr_successive_over_50_ms_share", Unit: "1", Range: "0 to 1", Null: noPair, Source: forNormalBeats + "RR of heart sounds",
 			Definition:  "share of the pairs of successive cycles whose RR differ by more than 50 ms (pNN50)",
 			ofRecording: shareOver50ms,
 		},
@@ -63,7 +63,7 @@ func rateFeatures() []Feature {
 		{"diastole", func(b *pcg.CycleTimes) time.Duration { return b.StateLength(diastole) }},
 	} {
 		rows = append(rows, Feature{
-			Name: of.name + "_rmssd_s", Unit: "s", Range: "≥ 0", Null: noPair, Source: taskForce1996,
+			Name: of.name + "_rmssd_s", Unit: "s", Range: "≥ 0", Null: noPair, Source: forNormalBeats + "the " + of.name,
 			Definition:  "√(mean of (T′ − T)²) over pairs of successive cycles, T the length of the " + of.name,
 			ofRecording: func(r *recording) float64 { return rmssd(r.cycles, of.span) },
 		})

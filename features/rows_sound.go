@@ -31,7 +31,7 @@ func soundFeatures() []Feature {
 			ofRecording: audibleRecording(func(r *recording) float64 { return r.level.moments.skewness() }),
 		},
 		{
-			Name: "recording_kurtosis", Unit: "1", Range: "≥ 1", Source: "Tang et al. 2021, BioMed Res Int 7565398, use it for quality",
+			Name: "recording_kurtosis", Unit: "1", Range: "≥ 1", Source: "common practice; as a measure of quality in Tang et al. 2021, BioMed Res Int 7565398",
 			Definition:  "m₄ / m₂², m_k = mean (y − mean y)^k: 3 for a normal distribution",
 			ofRecording: audibleRecording(func(r *recording) float64 { return r.level.moments.kurtosis() }),
 		},
@@ -132,28 +132,27 @@ func recordingSpectrum() []Feature {
 			},
 		}
 	}
-	const welch1967 = "Welch 1967, doi 10.1109/TAU.1967.1161901"
 	rows := []Feature{
 		measure("band_20_150_to_150_400_hz_db", "dB", "any", "10 log₁₀(Σ W at 20 ≤ f < 150 Hz / Σ W at 150 ≤ f < 400 Hz)", springer2016,
 			func(r *recording) float64 {
 				return decibels(ratio(r.spectrum.Band(20, 150).Power(), r.spectrum.Band(150, 400).Power()))
 			}),
-		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz", welch1967,
+		measure("centroid_hz", "Hz", "25 to 400", "Σ f W / Σ W at 25 ≤ f < 400 Hz", practice+"; "+welch1967,
 			func(r *recording) float64 { return r.shape.Centroid() }),
-		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz", welch1967,
+		measure("spectral_entropy", "1", "0 to 1", "−Σ w ln w / ln 384, w = W / Σ W, at 25 ≤ f < 400 Hz", shannon1948+"; "+welch1967,
 			func(r *recording) float64 { return r.shape.Entropy() }),
-		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz", welch1967,
+		measure("spectral_flatness", "1", "0 to 1", "exp(mean ln W) / mean W at 25 ≤ f < 400 Hz", gray1974+"; "+welch1967,
 			func(r *recording) float64 { return r.shape.Flatness() }),
 	}
 	for _, b := range [][2]float64{{0, 25}, {25, 400}} {
 		rows = append(rows, measure(fmt.Sprintf("band_%g_%g_hz_share", b[0], b[1]), "1", "0 to 1",
-			fmt.Sprintf("Σ W at %g ≤ f < %g Hz / Σ W at 0 ≤ f < 500 Hz", b[0], b[1]), welch1967,
+			fmt.Sprintf("Σ W at %g ≤ f < %g Hz / Σ W at 0 ≤ f < 500 Hz", b[0], b[1]), practice+"; "+welch1967,
 			func(r *recording) float64 { return r.spectrum.Band(0, signal.AnalysisRate/2).Share(b[0], b[1]) }))
 	}
 	return append(rows, Feature{
-		Name: "recording_band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: welch1967,
+		Name: "recording_band_400_800_hz_share", Unit: "1", Range: "0 to 1", Source: practice + "; " + welch1967,
 		Definition:  "Σ V at 400 ≤ f < 800 Hz / Σ V at 25 ≤ f < 800 Hz, V the Welch spectrum of v (mean removed, Hann segments of the least power of two of samples that lasts half a second, half overlapping)",
-		Null:        silentRecording + ", is shorter than 40 ms, or the file has less than 2000 Hz",
+		Null:        silentRecording + ", or is shorter than 40 ms",
 		ofRecording: func(r *recording) float64 { return r.highShare },
 	})
 }

@@ -4,7 +4,7 @@ import "phonocycle/pipeline/signal"
 
 // The grid of the spectra of a state.
 const (
-	spectrumPoints = 1024 // at 1 kHz: bins 0.977 Hz apart, a state of up to 1.024 s unfolded
+	spectrumPoints = 1024 // at 1 kHz: bins 0.977 Hz apart, a state of up to 1.024 s in one segment
 	spectrumLeast  = 40   // samples: one period of the lowest frequency
 )
 
