@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"phonocycle/pipeline/pcg"
 )
 
@@ -150,6 +152,28 @@ func TestUnnamedPeopleAreKeptApart(t *testing.T) {
 	}
 	if s := acc.Summary(); s.Counts.People != 2 || s.Counts.Unnamed != 2 || !strings.Contains(strings.Join(s.Warnings, " "), "is not stated") {
 		t.Errorf("counts %+v, warnings %q", s.Counts, s.Warnings)
+	}
+}
+
+// A recording without output has a recall and no precision, so that their means
+// are over different numbers of recordings. Each mean says over how many.
+func TestMeansSayOverHowMany(t *testing.T) {
+	s := threePeople(t, Options{Resamples: 50}).Summary()
+	for _, tt := range []struct {
+		aggregate Aggregate
+		want      *RatioCounts
+	}{{Pooled, nil}, {PerRecording, &RatioCounts{Recall: 4, Precision: 3, F1: 4}}, {PerPerson, &RatioCounts{Recall: 3, Precision: 3, F1: 3}}} {
+		if diff := cmp.Diff(tt.want, find(t, s, Both, tt.aggregate, "").MeanOver); diff != "" {
+			t.Errorf("%v: (-want +got):\n%s", tt.aggregate, diff)
+		}
+	}
+	var b bytes.Buffer
+	if err := s.WriteText(&b); err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Join(strings.Fields(b.String()), " ")
+	if want := "Mean, recordings of both: recall of 4, precision of 3, F1 of 4."; !strings.Contains(text, want) {
+		t.Errorf("no %q in\n%s", want, b.String())
 	}
 }
 

@@ -117,6 +117,11 @@ type RulesSummary struct {
 	ScoredTime   string    `json:"scored_time"`
 	Edges        string    `json:"edges"`
 	Failures     string    `json:"failures"`
+	Reference    string    `json:"reference"`
+	Means        string    `json:"means"`
+	Cycles       string    `json:"cycles"`
+	Boundaries   string    `json:"boundaries"`
+	Rates        string    `json:"rates"`
 	Intervals    string    `json:"intervals"`
 
 	// RateBands are the borders between bands of heart rate, in beats per minute;
@@ -129,9 +134,14 @@ func (r *Rules) summary() RulesSummary {
 	s := RulesSummary{
 		Anchor: r.Anchor, HeadlineMS: milliseconds(r.Headline), GapMS: milliseconds(r.Gap), EdgeMS: milliseconds(r.Edge),
 		Matching:   "one-to-one within a class, |predicted − reference| ≤ tolerance: most pairs first, then least total distance",
-		ScoredTime: fmt.Sprintf("annotated states, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
+		ScoredTime: fmt.Sprintf("annotated states, half-open from start to end, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance, both ends included; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
 		Edges:      "a reference sound cut by the start or end of the recording may absorb a match and is not missed",
 		Failures:   "a recording without output misses all its reference events; one without reference is in no score",
+		Reference:  "repaired as the column repairs of the table recordings says before it is scored: rows sorted, repeated and empty rows dropped, overlapping rows ended where the next begins",
+		Means:      "over the recordings or people in which the ratio exists; recall needs a reference event, precision a prediction",
+		Cycles:     "whole where S1, S2 and S1 of the reference follow each other in one stretch of scored time and none is cut by an end of the recording; right where all three are matched with three predicted sounds in a row, at the headline",
+		Boundaries: fmt.Sprintf("of matched pairs of the headline, where on both sides the neighbouring state of the cycle lies within %g ms; quantiles from bins of %g ms, so to ±%g ms", milliseconds(r.Gap), milliseconds(deltaBin), milliseconds(deltaBin)/2),
+		Rates:      fmt.Sprintf("heart rate is 60 s over the median time from S1 to the next S1, systole the median time from S1 to S2, between headline anchors, over at least %d successions S1, S2, S1 in one stretch of scored time on that side", minBeats),
 		Intervals:  "bootstrap over people, BCa, widened for few people; percentile where BCa is undefined",
 		RateBands:  rateBands[:],
 	}

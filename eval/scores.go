@@ -10,6 +10,7 @@ import (
 // F1: the BCa interval of a bootstrap over people or, where BCa is undefined,
 // the percentile interval. They are given for pooled rows at the headline
 // anchor at every tolerance and for all rows at the headline tolerance.
+// MeanOver says how many recordings or people a mean of the headline is over.
 // Intervals of all three ratios stand at the headline tolerance, and in pooled
 // rows also those of Wilson.
 type Score struct {
@@ -29,6 +30,7 @@ type Score struct {
 	Low         Ratio           `json:"low"`
 	High        Ratio           `json:"high"`
 	Intervals   *RatioIntervals `json:"intervals,omitempty"`
+	MeanOver    *RatioCounts    `json:"mean_over,omitempty"`
 
 	Wilson *WilsonIntervals `json:"wilson,omitempty"`
 }
@@ -37,6 +39,14 @@ type Score struct {
 func (s *Score) Label() (name, value string) {
 	name, value, _ = strings.Cut(s.Stratum, "=")
 	return name, value
+}
+
+// RatioCounts holds in how many recordings or people each of the three ratios
+// exists.
+type RatioCounts struct {
+	Recall    int `json:"recall"`
+	Precision int `json:"precision"`
+	F1        int `json:"f1"`
 }
 
 // RatioIntervals holds the bootstrap intervals of the three ratios of a row.
@@ -92,6 +102,8 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 			row.Low, row.High = bounds[at+2].Best()
 			if aggregate == Pooled {
 				row.Wilson = wilsonOf(n)
+			} else {
+				row.MeanOver = meanOver(total, at)
 			}
 			if few {
 				row.Recall, row.Precision, row.F1 = null(), null(), null()

@@ -101,6 +101,13 @@ func groupRatios(f, totals []float64) {
 	}
 }
 
+// meanOver returns how many ratios the means from a figure of groupRatios on are
+// over.
+func meanOver(totals []float64, at int) *RatioCounts {
+	n := func(k int) int { return int(totals[countColumns+2*(at-classRatios+k)+1]) }
+	return &RatioCounts{Recall: n(0), Precision: n(1), F1: n(2)}
+}
+
 // figureOf is where a ratio stands among those of groupRatios.
 func figureOf(aggregate Aggregate, class Class, k int) int {
 	return int(aggregate)*classRatios + int(class)*numberOfRatios + k

@@ -39,7 +39,7 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 	headline := s.Headline(b.rules, "")
 	note := "In %, with " + b.intervalNote()
 	list := []tabular.Table{
-		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note}, headline,
+		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note + headline.unequalMeans()}, headline,
 			soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn),
 		s.sweepTable(b.rules),
 		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: both sounds, pooled, " + b.rules.headline(), Note: note}, s.Strata(),
@@ -59,6 +59,18 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 		soundsColumn,
 		wilson("Recall (Se)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Recall, w.Recall }),
 		wilson("Precision (PPV)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Precision, w.Precision })))
+}
+
+// unequalMeans says over how many recordings or people the means are,
+// where that differs from one ratio to another.
+func (s Scores) unequalMeans() string {
+	note := ""
+	for i := range s {
+		if n := s[i].MeanOver; n != nil && (n.Recall != n.Precision || n.Recall != n.F1) {
+			note += fmt.Sprintf(" %s of %v: recall of %d, precision of %d, F1 of %d.", sentence(s[i].Aggregate.Label()), s[i].Class, n.Recall, n.Precision, n.F1)
+		}
+	}
+	return note
 }
 
 // sweepTable gives pooled F1 by tolerance.

@@ -207,6 +207,7 @@ func (s *Summary) writeRules(b *bytes.Buffer) {
 	fmt.Fprintln(b, "\nRules")
 	for _, line := range []struct{ name, text string }{
 		{"matching", r.Matching}, {"scored time", r.ScoredTime}, {"edges", r.Edges}, {"failures", r.Failures},
+		{"reference", r.Reference}, {"means", r.Means}, {"cycles", r.Cycles}, {"boundaries", r.Boundaries}, {"rates", r.Rates},
 		{"intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
 		{"strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
 			tabular.Plural(s.MinPeople, "person", "people"), strings.Trim(strings.Join(strings.Fields(fmt.Sprint(r.RateBands)), ", "), "[]"))},

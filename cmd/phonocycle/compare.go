@@ -7,6 +7,11 @@ import (
 	"phonocycle/pipeline/config"
 )
 
+// compareResamples is the number of resamples from which on the tenths that are
+// printed stand: the end of an interval of width w is uncertain by about
+// 0.7 w/√resamples, a twentieth of a point for w = 10.
+const compareResamples = 20000
+
 func newCompare() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "compare --results DIR --results DIR",
@@ -29,6 +34,7 @@ default.`,
 	}
 	results := addResultFlags(cmd)
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
+	flags.given.Scoring.Resamples = compareResamples
 	flags.addRuleFlags()
 	flags.addScoringWorkersFlag()
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)

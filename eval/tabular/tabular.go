@@ -130,8 +130,9 @@ type Style func(float64) string
 // Percent prints a fraction in percent, with one decimal.
 func Percent(v float64) string { return fmt.Sprintf("%.1f", 100*v) }
 
-// Points prints a difference of fractions in percentage points.
-func Points(v float64) string { return fmt.Sprintf("%+.2f", 100*v) }
+// Points prints a difference of fractions in percentage points, to the tenth: more
+// digits of an interval would change with the seed of its resamples.
+func Points(v float64) string { return fmt.Sprintf("%+.1f", 100*v) }
 
 // Whole prints a whole number.
 func Whole(v float64) string { return fmt.Sprintf("%.0f", v) }

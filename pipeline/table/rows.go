@@ -218,7 +218,7 @@ type Score struct {
 	TP          int32   `table:"tp" doc:"true positives: matched pairs"`
 	FP          int32   `table:"fp" doc:"false positives: predicted events in scored time without a partner"`
 	FN          int32   `table:"fn" doc:"false negatives: reference events without a partner"`
-	Ignored     int32   `table:"ignored" doc:"events that count neither way: outside scored time or cut by the edge of the recording"`
+	Ignored     int32   `table:"ignored" doc:"predicted events outside scored time without a partner, which count neither way"`
 	Precision   float64 `table:"precision,null" unit:"1" doc:"positive predictive value, TP/(TP+FP)"`
 	Recall      float64 `table:"recall,null" unit:"1" doc:"sensitivity, TP/(TP+FN)"`
 	F1          float64 `table:"f1,null" unit:"1" doc:"2TP/(2TP+FP+FN)"`
