@@ -115,7 +115,7 @@ func TestSummaryWarns(t *testing.T) {
 	s := threePeople(t, Options{Resamples: 100, Strata: []string{"site", "age"}}).Summary()
 	all := strings.Join(s.Warnings, "\n")
 	for _, want := range []string{
-		"1 recording without output", "1 recording without a usable reference", "3 people: 95 % intervals over fewer than 30",
+		"1 recording without output", "1 recording without a usable reference", "the errors lie with few of 3 people, as unevenly as if",
 		"fewer than 5 people, given as counts only: site=apex (3), site=base (1)", `no recording has a property "age"`, "100 resamples are too few",
 	} {
 		if !strings.Contains(all, want) {

@@ -41,10 +41,6 @@ const minResamples = 2000
 // follows no source: a resample of fewer people repeats one too often.
 const defaultMinPeople = 5
 
-// peopleForInterval is the number of people from which intervals of scores hold
-// the truth about as often as they say, by the trials of TestCoverage.
-const peopleForInterval = 30
-
 // confidence is that of every interval.
 const confidence = 0.95
 

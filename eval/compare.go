@@ -90,10 +90,15 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 	}
 	c.People, c.Recordings = groups[0].people(), groups[0].recordings
 	var p []Ratio
+	var few []string
 	for i := range runs {
 		for j := i + 1; j < len(runs); j++ {
 			pair := o.pair(groups[i], groups[j])
 			pair.First, pair.Second = runs[i].Name, runs[j].Name
+			n := effectivePeople(groups[i].errorsApart(groups[j]))
+			if text := fewPeopleWarning("the differences of "+pair.First+" and "+pair.Second, n, c.People); text != "" && c.People >= defaultMinPeople {
+				few = append(few, text)
+			}
 			c.Pairs = append(c.Pairs, pair)
 			p = append(p, pair.Test.P)
 		}
@@ -102,18 +107,16 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 		c.Pairs[i].AdjustedP = adjusted
 		c.Pairs[i].judge()
 	}
-	c.warn(&o)
+	c.warn(&o, few)
 	return c, nil
 }
 
 // warn says what limits the comparison as a whole.
-func (c *Comparison) warn(o *Options) {
+func (c *Comparison) warn(o *Options, few []string) {
 	if c.People < defaultMinPeople {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: too few to tell runs apart", tabular.Plural(c.People, "person", "people")))
-	} else if c.People < peopleForInterval {
-		c.Warnings = append(c.Warnings, fmt.Sprintf("%s: intervals over fewer than %d people are too narrow if the methods do poorly on a few of them",
-			tabular.Plural(c.People, "person", "people"), peopleForInterval))
 	}
+	c.Warnings = append(c.Warnings, few...)
 	if o.Resamples < minResamples {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", o.Resamples, minResamples))
 	}

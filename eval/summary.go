@@ -128,9 +128,8 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 	}
 	if all.people() < 2 {
 		warn("no interval can be given from fewer than two people")
-	} else if all.people() < peopleForInterval {
-		warn("%s: 95 %% intervals over fewer than %d people are too narrow if the method does poorly on a few of them; over ten people they hold the truth in about 8 of 10 trials",
-			tabular.Plural(all.people(), "person", "people"), peopleForInterval)
+	} else if text := fewPeopleWarning("the errors", effectivePeople(all.errors()), all.people()); text != "" {
+		warn("%s", text)
 	}
 	if k := n.Scored + n.Failed - all.recordings; k > 0 {
 		warn("%s with a reference of points, which has a centre only: not in the scores at the %v", tabular.Plural(k, "recording", "recordings"), c.rules.Anchor)
