@@ -130,6 +130,9 @@ func (r *Reader[T]) readFile(path string, yield func(Record[T], error) bool) boo
 	if !slices.Equal(d.dynamic, r.dynamic) {
 		return fail(fmt.Errorf("other columns than %s; were both made by one run?", r.paths[0]))
 	}
+	if d.metadata.Config != r.metadata.Config {
+		return fail(fmt.Errorf("not made by the run that made %s; keep the files of each run in a folder of their own", r.paths[0]))
+	}
 	for {
 		n, err := d.load()
 		if err == io.EOF {
