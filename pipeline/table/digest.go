@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/apache/arrow/go/v17/parquet"
@@ -29,13 +30,17 @@ const digestLength = 2 * sha256.Size
 
 var noDigest = strings.Repeat("0", digestLength)
 
+// pairStart returns what stands in a footer before the length of the value of a
+// key: the key and, in the compact protocol of Thrift, that the next field of the
+// pair is a string.
+func pairStart(key string) []byte { return append([]byte(key), 0x18) }
+
 // digestAt returns where in a footer the digest under the given key begins, or
 // -1. It searches the bytes and does not decode the footer, because damage must
 // not hide that there is a digest. The last pair counts: before the metadata of
 // the file, a footer holds text of the data.
 func digestAt(footer []byte, key string) int {
-	// Thrift writes the key, the type of the next field (a string), and its length.
-	pair := append([]byte(key), 0x18, digestLength)
+	pair := append(pairStart(key), digestLength)
 	at := bytes.LastIndex(footer, pair)
 	if at < 0 || at+len(pair)+digestLength > len(footer) {
 		return -1
@@ -66,10 +71,11 @@ var (
 )
 
 // checkDigest makes sure that a file of this program has the digest that it
-// states. Files of other programs have none. What tells them apart stands several
-// times in the footer, so that no small damage turns one into the other.
+// states. Files of other programs have none. Any of the keys tells them apart, so
+// that no small damage turns one into the other.
 func checkDigest(r io.ReaderAt, size int64, footer []byte) error {
-	if !bytes.Contains(footer, []byte(keyPrefix)) {
+	own := [...]string{keyTable, keyVersion, keyTool, keyConfig, keyColumns, keyDigest}
+	if !slices.ContainsFunc(own[:], func(key string) bool { return bytes.Contains(footer, pairStart(key)) }) {
 		return nil
 	}
 	stated := statedDigest(footer, keyDigest)
@@ -80,7 +86,7 @@ func checkDigest(r io.ReaderAt, size int64, footer []byte) error {
 	to := from + digestLength
 	h := sha256.New()
 	content := io.MultiReader(io.NewSectionReader(r, 0, from), strings.NewReader(noDigest), io.NewSectionReader(r, to, size-to))
-	if _, err := io.CopyBuffer(h, content, make([]byte, 1<<16)); err != nil {
+	if _, err := io.CopyBuffer(h, content, make([]byte, min(size, 1<<16))); err != nil {
 		return err
 	}
 	if hex.EncodeToString(h.Sum(nil)) != stated {
