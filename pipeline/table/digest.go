@@ -58,7 +58,7 @@ func statedDigest(footer []byte, key string) string {
 	return string(footer[at : at+digestLength])
 }
 
-const remedy = "if a run wrote it, remove it and repeat the command with --resume, else copy it again"
+const remedy = "if a run wrote it, remove it and repeat the command that made it with --resume, else copy it again"
 
 func notWhole(err error) error {
 	return fmt.Errorf("%w: is it a Parquet file, whole? (%s)", err, remedy)
@@ -66,8 +66,8 @@ func notWhole(err error) error {
 
 var (
 	errDamaged  = errors.New("the file is damaged or was changed: its bytes do not have the SHA-256 that it states; " + remedy)
-	errNoDigest = errors.New("the file has the metadata of phonocycle but no SHA-256: an earlier version or another program wrote it, or it is damaged; " +
-		"make it again with this version, or let the other program leave out metadata whose keys begin with " + keyPrefix)
+	errNoDigest = errors.New("the file has the metadata of phonocycle but no SHA-256: it is damaged, or an earlier version or another program wrote it; " +
+		"if a run wrote it, remove it and repeat the command that made it with --resume; another program must leave out metadata whose keys begin with " + keyPrefix)
 )
 
 // checkDigest makes sure that a file of this program has the digest that it
@@ -97,41 +97,6 @@ func checkDigest(r io.ReaderAt, size int64, footer []byte) error {
 
 // Verify makes sure that the file at path is as it was written.
 func Verify(path string) error {
-	return withFooter(path, func(f *os.File, size int64, footer []byte) error { return checkDigest(f, size, footer) })
-}
-
-// CheckSiblings makes sure that a part of other tables of folder dir was made
-// together with that of recordings. It reads the footers alone; see [Verify].
-func CheckSiblings(dir string, part int, others ...Parts) error {
-	recordings := PartsOf[Recording](dir).Path(part)
-	return withFooter(recordings, func(_ *os.File, _ int64, footer []byte) error {
-		for _, p := range others {
-			err := withFooter(p.Path(part), func(_ *os.File, _ int64, other []byte) error {
-				if stated := statedDigest(footer, siblingKey(filepath.Base(p.Dir))); stated == "" || stated != statedDigest(other, keyDigest) {
-					return fmt.Errorf("was not made together with %s; remove both and repeat the run with --resume", recordings)
-				}
-				return nil
-			})
-			if err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-func siblingKey(table string) string { return keyDigest + "." + table }
-
-// readFooter returns the footer of a file and the file's size.
-func readFooter(r parquet.ReaderAtSeeker) (footer []byte, size int64, err error) {
-	if footer, size, err = pages.ReadFooter(r); err != nil {
-		err = notWhole(err)
-	}
-	return footer, size, err
-}
-
-// withFooter calls do for the file at path and its footer.
-func withFooter(path string, do func(f *os.File, size int64, footer []byte) error) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return fmt.Errorf("read table: %w", err)
@@ -139,12 +104,58 @@ func withFooter(path string, do func(f *os.File, size int64, footer []byte) erro
 	defer f.Close()
 	footer, size, err := readFooter(f)
 	if err == nil {
-		err = do(f, size, footer)
+		err = checkDigest(f, size, footer)
 	}
 	if err != nil {
 		return fmt.Errorf("read %s: %w", path, err)
 	}
 	return nil
+}
+
+// CheckSiblings makes sure that a part of other tables of folder dir was made
+// together with that of recordings. It reads the footers alone; see [Verify].
+func CheckSiblings(dir string, part int, others ...Parts) error {
+	recordings := PartsOf[Recording](dir).Path(part)
+	footer, err := footerOf(recordings)
+	if err != nil {
+		return err
+	}
+	for _, p := range others {
+		other, err := footerOf(p.Path(part))
+		if err != nil {
+			return err
+		}
+		if stated := statedDigest(footer, siblingKey(filepath.Base(p.Dir))); stated == "" || stated != statedDigest(other, keyDigest) {
+			return fmt.Errorf("%s and %s were not made together, or one of them is damaged; remove both and repeat the command that made them with --resume",
+				p.Path(part), recordings)
+		}
+	}
+	return nil
+}
+
+// siblingKey is the key under which a file of recordings holds the digest of a
+// file of another table.
+func siblingKey(table string) string { return keyDigest + "." + table }
+
+func footerOf(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read table: %w", err)
+	}
+	defer f.Close()
+	footer, _, err := readFooter(f)
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", path, err)
+	}
+	return footer, nil
+}
+
+// readFooter returns the footer of a file and the file's size.
+func readFooter(r parquet.ReaderAtSeeker) (footer []byte, size int64, err error) {
+	if footer, size, err = pages.ReadFooter(r); err != nil {
+		err = notWhole(err)
+	}
+	return footer, size, err
 }
 
 // digester passes the bytes of a file on and digests them.

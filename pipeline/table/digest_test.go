@@ -92,10 +92,10 @@ func TestFilesThatWereChanged(t *testing.T) {
 		want string
 	}{
 		{"another value", bytes.Replace(whole, []byte("00ff"), []byte("00fe"), 1), "do not have the SHA-256 that it states"},
-		{"no digest", bytes.Replace(whole, []byte("phonocycle.sha256"), []byte("phonocycle.sha255"), 1), "an earlier version or another program wrote it"},
+		{"no digest", bytes.Replace(whole, []byte("phonocycle.sha256"), []byte("phonocycle.sha255"), 1), "it is damaged, or an earlier version or another program wrote it"},
 		{"half of it", whole[:len(whole)/2], "is it a Parquet file, whole?"},
 		{"longer", append(bytes.Clone(whole), 0), "is it a Parquet file, whole?"},
-		{"longer in front", append([]byte("PAR1"), whole...), "repeat the command with --resume, else copy it again"},
+		{"longer in front", append([]byte("PAR1"), whole...), "repeat the command that made it with --resume, else copy it again"},
 		{"older table", readFile(t, older), "holds version 0 of the table scores, made by phonocycle 1.2.3"},
 	}
 	for _, test := range tests {
@@ -152,19 +152,20 @@ func TestSiblings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	footerOf := func(path string) (digest string) {
-		if err := withFooter(path, func(_ *os.File, _ int64, footer []byte) error { digest = statedDigest(footer, keyDigest); return nil }); err != nil {
+	digestOf := func(path string) string {
+		footer, err := footerOf(path)
+		if err != nil {
 			t.Fatal(err)
 		}
-		return digest
+		return statedDigest(footer, keyDigest)
 	}
-	if err := w.AddSibling("states", footerOf(states.Path(0))); err != nil {
+	if err := w.AddSibling("states", digestOf(states.Path(0))); err != nil {
 		t.Fatal(err)
 	}
 	if err := w.Commit(); err != nil {
 		t.Fatal(err)
 	}
-	if digest := footerOf(w.pending.Path); digest != w.Digest() {
+	if digest := digestOf(w.pending.Path); digest != w.Digest() {
 		t.Errorf("the file states %s, its writer %s", digest, w.Digest())
 	}
 	if err := CheckSiblings(dir, 0, states); err != nil {
@@ -172,7 +173,7 @@ func TestSiblings(t *testing.T) {
 	}
 	refused := func(why string, other Parts) {
 		t.Helper()
-		if err := CheckSiblings(dir, 0, other); err == nil || !strings.Contains(err.Error(), "was not made together with "+w.pending.Path) {
+		if err := CheckSiblings(dir, 0, other); err == nil || !strings.Contains(err.Error(), other.Path(0)+" and "+w.pending.Path+" were not made together") {
 			t.Errorf("%s: %v", why, err)
 		}
 	}
