@@ -115,23 +115,56 @@ func Verify(path string) error {
 // CheckSiblings makes sure that a part of other tables of folder dir was made
 // together with that of recordings. It reads the footers alone; see [Verify].
 func CheckSiblings(dir string, part int, others ...Parts) error {
-	recordings := PartsOf[Recording](dir).Path(part)
-	footer, err := footerOf(recordings)
+	path := PartsOf[Recording](dir).Path(part)
+	recordings, err := footerOf(path)
 	if err != nil {
 		return err
 	}
 	for _, p := range others {
-		other, err := footerOf(p.Path(part))
-		if err != nil {
+		if err := p.checkSibling(part, path, recordings); err != nil {
 			return err
-		}
-		if stated := statedDigest(footer, siblingKey(filepath.Base(p.Dir))); stated == "" || stated != statedDigest(other, keyDigest) {
-			return fmt.Errorf("%s and %s were not made together, or one of them is damaged; remove both and repeat the command that made them with --resume",
-				p.Path(part), recordings)
 		}
 	}
 	return nil
 }
+
+// checkBeside does the same for all parts of one table, as far as there are
+// parts of recordings beside it that name the table.
+func (p Parts) checkBeside(parts []int) error {
+	beside := PartsOf[Recording](filepath.Dir(filepath.Clean(p.Dir)))
+	for _, part := range parts {
+		if there, err := beside.Exists(part); err != nil || !there {
+			return err
+		}
+		recordings, err := footerOf(beside.Path(part))
+		if err != nil {
+			return err
+		}
+		if statedDigest(recordings, p.siblingKey()) == "" {
+			return nil
+		}
+		if err := p.checkSibling(part, beside.Path(part), recordings); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkSibling compares the digest of a part with that in the footer of
+// recordings, the file at path.
+func (p Parts) checkSibling(part int, path string, recordings []byte) error {
+	footer, err := footerOf(p.Path(part))
+	if err != nil {
+		return err
+	}
+	if stated := statedDigest(recordings, p.siblingKey()); stated == "" || stated != statedDigest(footer, keyDigest) {
+		return fmt.Errorf("%s and %s were not made together, or one of them is damaged; remove both and repeat the command that made them with --resume",
+			p.Path(part), path)
+	}
+	return nil
+}
+
+func (p Parts) siblingKey() string { return siblingKey(filepath.Base(p.Dir)) }
 
 // siblingKey is the key under which a file of recordings holds the digest of a
 // file of another table.

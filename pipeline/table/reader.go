@@ -79,7 +79,8 @@ func OpenParts[T Row](p Parts) (*Reader[T], error) {
 	return Open[T](paths...)
 }
 
-// all returns the paths of all parts.
+// all returns the paths of all parts, which lie beside the parts of recordings
+// that they were made with, if there are any.
 func (p Parts) all() ([]string, error) {
 	parts, err := p.List()
 	if err != nil {
@@ -95,7 +96,7 @@ func (p Parts) all() ([]string, error) {
 		}
 		paths[i] = p.Path(n)
 	}
-	return paths, nil
+	return paths, p.checkBeside(parts)
 }
 
 // Columns returns the dynamic columns in the order in which DynamicValues hold the
