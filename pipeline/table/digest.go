@@ -66,8 +66,8 @@ func notWhole(err error) error {
 
 var (
 	errDamaged  = errors.New("the file is damaged or was changed: its bytes do not have the SHA-256 that it states; " + remedy)
-	errNoDigest = errors.New("the file has the metadata of phonocycle but no SHA-256: it is damaged, or an earlier version or another program wrote it; " +
-		"if a run wrote it, remove it and repeat the command that made it with --resume; another program must leave out metadata whose keys begin with " + keyPrefix)
+	errNoDigest = errors.New("the file has the metadata of phonocycle but no SHA-256: if an earlier version made the folder, make it again with this one; " +
+		"if the file is damaged, remove it and repeat the command that made it with --resume; if another program wrote it, leave out metadata whose keys begin with " + keyPrefix)
 )
 
 // checkDigest makes sure that a file of this program has the digest that it

@@ -92,7 +92,7 @@ func TestFilesThatWereChanged(t *testing.T) {
 		want string
 	}{
 		{"another value", bytes.Replace(whole, []byte("00ff"), []byte("00fe"), 1), "do not have the SHA-256 that it states"},
-		{"no digest", bytes.Replace(whole, []byte("phonocycle.sha256"), []byte("phonocycle.sha255"), 1), "it is damaged, or an earlier version or another program wrote it"},
+		{"no digest", bytes.Replace(whole, []byte("phonocycle.sha256"), []byte("phonocycle.sha255"), 1), "if an earlier version made the folder, make it again with this one"},
 		{"half of it", whole[:len(whole)/2], "is it a Parquet file, whole?"},
 		{"longer", append(bytes.Clone(whole), 0), "is it a Parquet file, whole?"},
 		{"longer in front", append([]byte("PAR1"), whole...), "repeat the command that made it with --resume, else copy it again"},
