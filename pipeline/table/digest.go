@@ -70,17 +70,27 @@ var (
 		"if the file is damaged, remove it and repeat the command that made it with --resume; if another program wrote it, leave out metadata whose keys begin with " + keyPrefix)
 )
 
-// checkDigest makes sure that a file of this program has the digest that it
-// states. Files of other programs have none. Any of the keys tells them apart, so
-// that no small damage turns one into the other.
-func checkDigest(r io.ReaderAt, size int64, footer []byte) error {
+// ownDigest returns the digest that a file of this program states, and nothing of
+// one of another program. Any of the keys tells them apart, so that no small
+// damage turns one into the other.
+func ownDigest(footer []byte) (string, error) {
 	own := [...]string{keyTable, keyVersion, keyTool, keyConfig, keyColumns, keyDigest}
 	if !slices.ContainsFunc(own[:], func(key string) bool { return bytes.Contains(footer, pairStart(key)) }) {
-		return nil
+		return "", nil
 	}
 	stated := statedDigest(footer, keyDigest)
 	if stated == "" {
-		return errNoDigest
+		return "", errNoDigest
+	}
+	return stated, nil
+}
+
+// checkDigest makes sure that a file of this program has the digest that it
+// states. Files of other programs pass.
+func checkDigest(r io.ReaderAt, size int64, footer []byte) error {
+	stated, err := ownDigest(footer)
+	if err != nil || stated == "" {
+		return err
 	}
 	from := size - pages.TailLength - int64(len(footer)-digestAt(footer, keyDigest))
 	to := from + digestLength
@@ -177,6 +187,9 @@ func footerOf(path string) ([]byte, error) {
 	}
 	defer f.Close()
 	footer, _, err := readFooter(f)
+	if err == nil {
+		_, err = ownDigest(footer)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", path, err)
 	}
