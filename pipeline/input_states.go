@@ -29,12 +29,9 @@ func (t *fromTables) open(run *setup.Run) error {
 	if t.source != table.Predicted && t.source != table.Reference {
 		return fmt.Errorf("states from %q: want %s or %s", t.source, table.Predicted, table.Reference)
 	}
-	plan, err := rundir.ReadPlan(t.dir)
+	plan, err := rundir.OpenTables(t.dir)
 	if err != nil {
 		return err
-	}
-	if plan == nil {
-		return fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", t.dir, rundir.PlanFile)
 	}
 	run.Origin, run.Plan.Segmentation = t.source, plan.Digest
 	if t.source == table.Predicted {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 	"time"
 
@@ -12,7 +11,6 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
-	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
 
@@ -57,33 +55,25 @@ func Merge(ctx context.Context, dir string, processors int, p workers.Progress) 
 	return j.finish(ctx, started, workers.OrSilent(p))
 }
 
-// checkComplete makes sure that all parts of all tables are there and carry the
-// digest of the plan.
+// checkComplete makes sure that all parts of all tables are there, as they were
+// written, and were made by the plan.
 func (j *job) checkComplete() error {
 	var missing []string
-	for _, o := range j.outputs {
-		for _, f := range o.parts() {
-			for part := range j.Plan.Parts() {
-				if _, err := os.Lstat(f.Path(part)); err != nil {
-					missing = append(missing, f.Path(part))
-				}
-			}
+	for part := range j.Plan.Parts() {
+		files, err := j.missingFiles(part)
+		if err != nil {
+			return err
 		}
+		missing = append(missing, files...)
 	}
 	if n := len(missing); n > 0 {
 		const most = 3
 		return fmt.Errorf("%d part files are missing, the first %s; run their shards, or continue with --resume",
 			n, strings.Join(missing[:min(n, most)], ", "))
 	}
-	recordings := table.PartsOf[table.Recording](j.Config.Out)
 	for part := range j.Plan.Parts() {
-		path := recordings.Path(part)
-		r, err := table.Open[table.Recording](path)
-		if err != nil {
+		if err := j.checkPart(part); err != nil {
 			return err
-		}
-		if got := r.Metadata().Config; got != j.Plan.Digest {
-			return fmt.Errorf("%s was made by another plan (digest %.12s, not %.12s): remove it and run its shard again", path, got, j.Plan.Digest)
 		}
 	}
 	return nil

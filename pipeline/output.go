@@ -119,3 +119,13 @@ type partTableFile[T table.Row] struct {
 }
 
 func (f *partTableFile[T]) append(r *result, value any) error { return f.rows(r, value, f.Append) }
+
+// sibling is a sealed file of the same part as a file of recordings.
+type sibling interface {
+	addTo(recordings *partTableFile[table.Recording]) error
+}
+
+func (f *partTableFile[T]) addTo(recordings *partTableFile[table.Recording]) error {
+	var row T
+	return recordings.AddSibling(row.Table().Name, f.Digest())
+}

@@ -1,6 +1,8 @@
 package pipeline
 
 import (
+	"fmt"
+
 	"golang.org/x/sync/errgroup"
 
 	"phonocycle/pipeline/table"
@@ -22,8 +24,9 @@ type partWriter struct {
 
 // openPart is one part of all outputs.
 type openPart struct {
-	left  int        // recordings that have not come yet
-	files []partFile // by output; nil for an output without
+	left       int        // recordings that have not come yet
+	files      []partFile // by output; nil for an output without
+	recordings *partTableFile[table.Recording]
 }
 
 // begin prepares the outputs and the first part.
@@ -58,6 +61,7 @@ func (w *partWriter) open() error {
 		}
 		part.files = append(part.files, f)
 	}
+	part.recordings = part.files[0].(*partTableFile[table.Recording])
 	w.part, w.parts = part, w.parts[1:]
 	if part.left == 0 {
 		return w.commit()
@@ -122,15 +126,29 @@ func (w *partWriter) abort() {
 }
 
 // commit completes the files of a part. They are encoded and written to disk side
-// by side. That of the recordings gets its name last: where it stands, the part
-// is whole. On failure no unfinished file is left behind.
+// by side. That of the recordings names the digests of its siblings, so that it
+// is sealed after them, and it gets its name last: where it stands, the part is
+// whole. On failure no unfinished file is left behind.
 func (p *openPart) commit() error {
-	err := p.each(p.files, partFile.Seal)
+	err := p.each(p.files, func(f partFile) error {
+		if f == p.files[0] {
+			return p.recordings.Flush()
+		}
+		return f.Seal()
+	})
+	for _, f := range p.files[1:] {
+		if s, ok := f.(sibling); ok && err == nil {
+			err = s.addTo(p.recordings)
+		}
+	}
+	if err == nil {
+		err = p.recordings.Seal()
+	}
 	if err == nil {
 		err = p.each(p.files[1:], partFile.Commit)
 	}
 	if err == nil {
-		err = p.files[0].Commit()
+		err = p.recordings.Commit()
 	}
 	if err != nil {
 		p.abort()
@@ -158,14 +176,54 @@ func (p *openPart) abort() {
 	}
 }
 
+// partTables returns the tables that are written part by part, that of the
+// recordings first.
+func (j *job) partTables() []table.Parts {
+	var tables []table.Parts
+	for _, o := range j.outputs {
+		tables = append(tables, o.parts()...)
+	}
+	return tables
+}
+
+// missingFiles returns the files of a part that are not there.
+func (j *job) missingFiles(part int) (missing []string, err error) {
+	for _, p := range j.partTables() {
+		there, err := p.Exists(part)
+		if err != nil {
+			return nil, fmt.Errorf("output folder %s: %w", j.Config.Out, err)
+		}
+		if !there {
+			missing = append(missing, p.Path(part))
+		}
+	}
+	return missing, nil
+}
+
+// checkPart makes sure that the files of a part are as they were written and were
+// made together, by the plan of the folder.
+func (j *job) checkPart(part int) error {
+	tables := j.partTables()
+	for _, p := range tables[1:] {
+		if err := table.Verify(p.Path(part)); err != nil {
+			return err
+		}
+	}
+	path := tables[0].Path(part)
+	r, err := table.Open[table.Recording](path)
+	if err != nil {
+		return err
+	}
+	if got := r.Metadata().Config; got != j.Plan.Digest {
+		return fmt.Errorf("%s was made by another plan (digest %.12s, not %.12s): remove it, and repeat the run of its shard or run --resume", path, got, j.Plan.Digest)
+	}
+	return table.CheckSiblings(j.Config.Out, part, tables[1:]...)
+}
+
 // removeTemporary removes what killed runs left unfinished, among the parts and
 // beside them.
 func (j *job) removeTemporary() error {
-	folders := []table.Parts{{Dir: j.Config.Out}}
-	for _, o := range j.outputs {
-		folders = append(folders, o.parts()...)
-	}
-	for _, f := range folders {
+	for _, f := range append(j.partTables(), table.Parts{Dir: j.Config.Out}) {
 		if _, err := f.RemoveTemporary(); err != nil {
 			return err
 		}

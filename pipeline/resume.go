@@ -16,13 +16,16 @@ func (j *job) missingParts() ([]int, error) {
 		if !j.Config.Shard.Has(part) {
 			continue
 		}
-		there, err := done.Exists(part)
+		files, err := j.missingFiles(part)
 		if err != nil {
-			return nil, fmt.Errorf("output folder %s: %w", j.Config.Out, err)
+			return nil, err
 		}
-		if !there {
+		if len(files) > 0 {
 			missing = append(missing, part)
 			continue
+		}
+		if err := j.checkPart(part); err != nil {
+			return nil, err
 		}
 		if err := j.checkInputs(done.Path(part)); err != nil {
 			return nil, err
@@ -36,7 +39,7 @@ func (j *job) missingParts() ([]int, error) {
 func (j *job) checkInputs(path string) error {
 	for row, err := range table.Read[table.Recording](path) {
 		if err != nil {
-			return fmt.Errorf("%w; remove it, and it is made again", err)
+			return err
 		}
 		if row.AudioDigest == "" {
 			continue

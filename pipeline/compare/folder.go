@@ -14,7 +14,6 @@ import (
 	"phonocycle/eval"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
-	"phonocycle/pipeline/table"
 )
 
 // Folder is an output folder with the tables recordings and states.
@@ -22,27 +21,6 @@ type Folder struct {
 	Name string
 	Dir  string
 	Plan *rundir.Plan
-}
-
-// openFolder opens an output folder and makes sure that it is complete.
-func openFolder(name, dir string) (*Folder, error) {
-	plan, err := rundir.ReadPlan(dir)
-	if err != nil {
-		return nil, err
-	}
-	if plan == nil {
-		return nil, fmt.Errorf("folder %s has no %s: name a folder that run, segment, crossval or score --predictions wrote", dir, rundir.PlanFile)
-	}
-	for _, parts := range []table.Parts{table.PartsOf[table.Recording](dir), table.PartsOf[table.State](dir)} {
-		missing, err := parts.FirstMissing(plan.Parts())
-		if err != nil {
-			return nil, err
-		}
-		if missing < plan.Parts() {
-			return nil, fmt.Errorf("%s is missing: complete the run with --resume", parts.Path(missing))
-		}
-	}
-	return &Folder{name, dir, plan}, nil
 }
 
 // Open opens several output folders. A folder for which names has no entry is
@@ -61,11 +39,11 @@ func Open(folders, names []string) ([]*Folder, error) {
 		if i < len(names) {
 			name = names[i]
 		}
-		f, err := openFolder(name, dir)
+		plan, err := rundir.OpenTables(dir)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, f)
+		all = append(all, &Folder{name, dir, plan})
 	}
 	return all, nil
 }

@@ -6,7 +6,6 @@ package scoring
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"iter"
 	"path/filepath"
@@ -154,12 +153,9 @@ func Written() []string {
 // summary into the output folder.
 func Score(ctx context.Context, c config.Config, states string, p workers.Progress) (report *rundir.Report, err error) {
 	started := time.Now()
-	plan, err := rundir.ReadPlan(states)
+	plan, err := rundir.OpenTables(states)
 	if err != nil {
 		return nil, err
-	}
-	if plan == nil {
-		return nil, fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", states, rundir.PlanFile)
 	}
 	if err := rundir.Make(c.Out); err != nil {
 		return nil, err

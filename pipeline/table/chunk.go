@@ -2,6 +2,7 @@ package table
 
 import (
 	"bufio"
+	"crypto/sha256"
 	"fmt"
 	"math"
 	"reflect"
@@ -20,14 +21,15 @@ type buffers struct {
 	bytes    int // of their values
 	chunks   []chunk
 	floats   []float64
-	out      *bufio.Writer // of the file
+	out      *bufio.Writer // of the file, through digest
+	digest   *digester
 
 	column       chunk   // of the floats
 	def, repeats []int16 // of the elements of vectors
 }
 
 func newBuffers(columns int) *buffers {
-	return &buffers{chunks: make([]chunk, columns), out: bufio.NewWriterSize(nil, 1<<18)}
+	return &buffers{chunks: make([]chunk, columns), out: bufio.NewWriterSize(nil, 1<<18), digest: &digester{hash: sha256.New()}}
 }
 
 // clear forgets all rows.

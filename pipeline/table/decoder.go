@@ -41,12 +41,15 @@ type decoder[T Row] struct {
 
 // newDecoder reads the footer and assigns the columns.
 func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], err error) {
-	size, err := r.Seek(0, io.SeekEnd)
+	footer, size, err := readFooter(r)
 	if err != nil {
 		return nil, err
 	}
-	if err := pages.CheckFooter(r, size); err != nil {
-		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
+	if err := checkDigest(r, size, footer); err != nil {
+		return nil, err
+	}
+	if err := pages.CheckFooter(footer); err != nil {
+		return nil, notWhole(err)
 	}
 	var f *file.Reader
 	err = pages.Protect(func() (err error) {
@@ -54,7 +57,7 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("%w; is it a Parquet file, whole?", err)
+		return nil, notWhole(err)
 	}
 	d = &decoder[T]{file: f, r: r, size: size, without: without, batch: batchRows}
 	d.metadata = d.readMetadata()
@@ -62,8 +65,9 @@ func newDecoder[T Row](r parquet.ReaderAtSeeker, without kinds) (d *decoder[T], 
 	case want.Name == "": // any table
 	case d.metadata.Table != "" && d.metadata.Table != want.Name:
 		return nil, fmt.Errorf("holds the table %s, want %s", d.metadata.Table, want.Name)
-	case d.metadata.TableVersion > want.Version:
-		return nil, fmt.Errorf("holds version %d of the table %s, newer than version %d known here; use a newer tool", d.metadata.TableVersion, want.Name, want.Version)
+	case d.metadata.Table != "" && d.metadata.TableVersion != want.Version:
+		return nil, fmt.Errorf("holds version %d of the table %s, made by %s, and this program reads version %d; read it with the program that made it, or make it again",
+			d.metadata.TableVersion, want.Name, d.metadata.Tool, want.Version)
 	}
 	return d, d.assign()
 }

@@ -60,6 +60,13 @@
 //	phonocycle.columns        [{"name", "unit", "doc", "source", "range", "null", "length"}, …],
 //	                          the last four where the column has them
 //	phonocycle.warnings       [what must be known before the table is used, …], where there is any
+//	phonocycle.sha256         SHA-256 of the file with zeros in place of these 64 digits
+//	phonocycle.sha256.TABLE   in a part of recordings: that of the file of another table which was
+//	                          made with it
+//
+// A reader verifies the digest of a file before it reads a row; Arrow writes no
+// checksums of pages. A file with any of these keys must have its digest and the
+// version of the table that is known here.
 //
 // The same rows give the same bytes, on any day, on any machine and for any
 // number of workers.

@@ -30,13 +30,17 @@ type encoder[T Row] struct {
 	row   T             // the row being appended
 	value reflect.Value // row, addressable
 	rows  int64
+
+	sum   string // digest of the finished file, which has zeros in its place
+	sumAt int64  // the place
 }
 
 func (e *encoder[T]) start(f *Format[T], w io.Writer) {
 	e.Format = f
 	e.value = reflect.ValueOf(&e.row).Elem()
 	e.buffers = f.take()
-	e.out.Reset(w)
+	e.digest.reset(w)
+	e.out.Reset(e.digest)
 	e.file = file.NewParquetWriter(quietWriter{e.out}, f.root, file.WithWriterProps(f.props), file.WithWriteMetadata(f.keys))
 }
 
@@ -156,16 +160,27 @@ func (e *encoder[T]) written(err error) error {
 	return e.err
 }
 
-// finish writes the last row group and the footer.
+// finish writes the last row group and the footer, with zeros for its digest.
 func (e *encoder[T]) finish() error {
 	defer e.release()
 	if err := e.flush(); err != nil {
 		return err
 	}
+	if err := e.written(e.out.Flush()); err != nil {
+		return err
+	}
+	e.digest.inFooter = true
+	if e.err = e.file.AppendKeyValueMetadata(keyDigest, noDigest); e.err != nil {
+		return e.err
+	}
 	if e.err = e.file.Close(); e.err != nil {
 		return e.err
 	}
-	return e.written(e.out.Flush())
+	if err := e.written(e.out.Flush()); err != nil {
+		return err
+	}
+	e.sum, e.sumAt = e.digest.sum()
+	return nil
 }
 
 // release hands the buffers on to the next file of the format.

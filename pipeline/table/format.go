@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/base64"
 	"reflect"
+	"slices"
 	"sync"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -55,6 +56,7 @@ func NewFormat[T Row](extra []Column, meta Metadata) (*Format[T], error) {
 	}
 	f.root = parquets.Root()
 	f.keys, err = keyValues(arrows)
+	f.keys = slices.Clip(f.keys) // to which every file appends its own
 	return f, err
 }
 
@@ -75,7 +77,7 @@ func (f *Format[T]) take() *buffers {
 // giveBack keeps buffers for the next file.
 func (f *Format[T]) giveBack(b *buffers) {
 	b.clear()
-	b.out.Reset(nil)
+	b.digest.reset(nil)
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.spare = append(f.spare, b)

@@ -79,7 +79,8 @@ func OpenParts[T Row](p Parts) (*Reader[T], error) {
 	return Open[T](paths...)
 }
 
-// all returns the paths of all parts.
+// all returns the paths of all parts, which lie beside the parts of recordings
+// that they were made with, if there are any.
 func (p Parts) all() ([]string, error) {
 	parts, err := p.List()
 	if err != nil {
@@ -95,7 +96,7 @@ func (p Parts) all() ([]string, error) {
 		}
 		paths[i] = p.Path(n)
 	}
-	return paths, nil
+	return paths, p.checkBeside(parts)
 }
 
 // Columns returns the dynamic columns in the order in which DynamicValues hold the
@@ -129,6 +130,9 @@ func (r *Reader[T]) readFile(path string, yield func(Record[T], error) bool) boo
 	defer f.Close()
 	if !slices.Equal(d.dynamic, r.dynamic) {
 		return fail(fmt.Errorf("other columns than %s; were both made by one run?", r.paths[0]))
+	}
+	if d.metadata.Config != r.metadata.Config {
+		return fail(fmt.Errorf("not made by the run that made %s; keep the files of each run in a folder of their own", r.paths[0]))
 	}
 	for {
 		n, err := d.load()

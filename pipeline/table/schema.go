@@ -200,14 +200,15 @@ type Metadata struct {
 	TableVersion int
 }
 
-// Keys of the key/value metadata of a file.
+// Keys of the key/value metadata of a file; see also keyDigest.
 const (
-	keyTable   = "phonocycle.table"
-	keyVersion = "phonocycle.table_version"
-	keyTool    = "phonocycle.tool"
-	keyConfig  = "phonocycle.config"
-	keyColumns = "phonocycle.columns"
-	keyWarning = "phonocycle.warnings"
+	keyPrefix  = "phonocycle." // tells the files of this program from others
+	keyTable   = keyPrefix + "table"
+	keyVersion = keyPrefix + "table_version"
+	keyTool    = keyPrefix + "tool"
+	keyConfig  = keyPrefix + "config"
+	keyColumns = keyPrefix + "columns"
+	keyWarning = keyPrefix + "warnings"
 )
 
 // columnDoc is an element of the JSON under keyColumns.

@@ -57,6 +57,23 @@ func (w *Writer[T]) Append(row T, extra DynamicValues) error {
 // Rows returns the number of rows appended.
 func (w *Writer[T]) Rows() int64 { return w.rows }
 
+// Flush encodes the rows appended so far. It spares Seal the work.
+func (w *Writer[T]) Flush() error {
+	if err := w.flush(); err != nil {
+		return fmt.Errorf("write %s: %w", w.pending.Path, err)
+	}
+	return nil
+}
+
+// AddSibling notes in the metadata the digest of a sealed file of another table,
+// which was made together with this one; see [CheckSiblings].
+func (w *Writer[T]) AddSibling(table, digest string) error {
+	return w.file.AppendKeyValueMetadata(siblingKey(table), digest)
+}
+
+// Digest returns the digest of a file that is sealed.
+func (w *Writer[T]) Digest() string { return w.sum }
+
 // Seal writes what is left and syncs the file, which has no name yet. On failure
 // nothing is left behind.
 func (w *Writer[T]) Seal() error {
@@ -68,6 +85,9 @@ func (w *Writer[T]) Seal() error {
 	}
 	w.sealed = true
 	err := w.encoder.finish()
+	if err == nil {
+		_, err = w.pending.WriteAt([]byte(w.sum), w.sumAt)
+	}
 	if err != nil {
 		err = fmt.Errorf("write %s: %w", w.pending.Path, err)
 	} else {

@@ -40,6 +40,10 @@ else
 fi
 if command -v python3 >/dev/null; then
 	python3 "$here/python_csv.py" "$work/run" "$work/phonocycle" | check "Python, csv" scores.txt
+	mkdir -p "$work/damaged/scores"
+	(head -c 100 "$work/run/scores/part-000000.parquet" && echo '?' && tail -c +103 "$work/run/scores/part-000000.parquet") \
+		>"$work/damaged/scores/part-000000.parquet"
+	(cd "$work" && python3 "$here/verify.py" run/scores damaged) | check "Python, digests" verify.txt
 else
 	echo "missing  Python: not tried"
 fi

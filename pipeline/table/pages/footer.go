@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 
+	"github.com/apache/arrow/go/v17/parquet"
 	"github.com/apache/thrift/lib/go/thrift"
 )
 
@@ -21,26 +22,37 @@ const (
 	maxSchema = 1 << 16  // elements of the schema
 )
 
-// CheckFooter walks over the footer of the Parquet file r of size bytes.
-func CheckFooter(r io.ReaderAt, size int64) error {
-	var tail [8]byte
-	if size < int64(len(tail)) {
-		return fmt.Errorf("%d bytes are too few for a Parquet file", size)
+// TailLength is the number of bytes behind the footer of a file: the length of
+// the footer and the mark of the format.
+const TailLength = 8
+
+// ReadFooter returns the footer of the Parquet file r, and the size of the file.
+func ReadFooter(r parquet.ReaderAtSeeker) (footer []byte, size int64, err error) {
+	size, err = r.Seek(0, io.SeekEnd)
+	if err != nil {
+		return nil, 0, err
 	}
-	if _, err := r.ReadAt(tail[:], size-int64(len(tail))); err != nil {
-		return err
+	var tail [TailLength]byte
+	if size < TailLength {
+		return nil, 0, fmt.Errorf("%d bytes are too few for a Parquet file", size)
+	}
+	if _, err := r.ReadAt(tail[:], size-TailLength); err != nil {
+		return nil, 0, err
 	}
 	if magic := string(tail[4:]); magic != "PAR1" {
-		return fmt.Errorf("the last bytes are %q, not those of a Parquet file", magic)
+		return nil, 0, fmt.Errorf("the last bytes are %q, not those of a Parquet file", magic)
 	}
 	length := int64(binary.LittleEndian.Uint32(tail[:4]))
-	if length > maxFooter || length > size-int64(len(tail)) {
-		return fmt.Errorf("the footer claims %d bytes of %d", length, size)
+	if length > maxFooter || length > size-TailLength {
+		return nil, 0, fmt.Errorf("the footer claims %d bytes of %d", length, size)
 	}
-	footer := make([]byte, length)
-	if _, err := r.ReadAt(footer, size-int64(len(tail))-length); err != nil {
-		return err
-	}
+	footer = make([]byte, length)
+	_, err = r.ReadAt(footer, size-TailLength-length)
+	return footer, size, err
+}
+
+// CheckFooter walks over the footer of a file.
+func CheckFooter(footer []byte) error {
 	w := newThriftWalker(footer)
 	err := w.fields(func(id int16, t thrift.TType) error {
 		if id == 2 && t == thrift.LIST {

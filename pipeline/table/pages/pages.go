@@ -4,8 +4,9 @@
 // damaged page can do more harm than a panic: levels that end too early make
 // ReadBatch loop forever, and an index of 32 bits, the header of a page or of a
 // delta encoding, or a compressed block make it take gigabytes. So these numbers
-// are held against the bytes that are there. A wrong value is found by the
-// checksum of its page alone, where the file has one.
+// are held against the bytes that are there. A wrong value is found by the digest
+// of the file, where package table wrote it, or by the checksum of its page, where
+// the file has one.
 package pages
 
 import (
