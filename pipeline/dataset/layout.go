@@ -47,17 +47,19 @@ func LoadLayout(nameOrFile string) (*Layout, error) {
 	return ParseLayout(nameOrFile+".yaml", text)
 }
 
-// ParseLayout reads a layout from YAML. An unknown key, a missing one, a path
-// that leads out of the data root or a pattern that does not compile is an
-// error that begins with name, line and column.
+// ParseLayout reads a layout from YAML. Unknown keys, missing ones, paths that
+// lead out of the data root, patterns that do not compile and groups that nothing
+// uses become one error, with a line for each that begins with name, line and
+// column.
 func ParseLayout(name string, text []byte) (*Layout, error) {
 	l := &Layout{Text: text}
 	doc, err := yamlcheck.Decode(name, text, maxLayoutSize, l)
-	if err != nil {
+	if doc == nil {
 		return nil, err
 	}
-	if _, err := l.compile(); err != nil {
-		return nil, placed(doc, err)
+	_, c := l.check()
+	if err := doc.Errors(c.errs); err != nil {
+		return nil, err
 	}
 	return l, nil
 }

@@ -87,8 +87,8 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 	}
 	paths, fields := c.paths(s.Layout)
 	rule := c.format(&format, fields)
-	if c.err != nil {
-		return nil, placed(f.document, c.err)
+	if err := f.document.Errors(c.errs); err != nil {
+		return nil, err
 	}
 	rule.Optional = true // the caller lists recordings without segmentation
 	dir, err := openFolder(root)
