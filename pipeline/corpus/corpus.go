@@ -72,7 +72,11 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	if slices.ContainsFunc(c.DataSets, func(d rundir.DataSet) bool { return d.Name == layout.Name }) {
 		return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
 	}
-	set, err := dataset.Open(in.Data, layout)
+	open := dataset.Open
+	if in.FollowLinks {
+		open = dataset.OpenFollowingLinks
+	}
+	set, err := open(in.Data, layout)
 	if err != nil {
 		return err
 	}

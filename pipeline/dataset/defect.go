@@ -55,10 +55,20 @@ func excluding(kind Kind, message string) defectType {
 var (
 	folderUnreadable = noted("unreadable folder", "folder cannot be listed: %v",
 		"its files are not read: make it readable, or move it out of the data root")
-	linkOutside = noted("link out of the data root", "symbolic link that leads out of the data root, to itself or to no file",
-		"not read: put the file itself there, or a relative link to a file below the data root")
-	folderLinked = noted("linked folder not followed", "symbolic link to a folder",
-		"not followed: put the folder itself there, or give its target as data root")
+	linkOutside = noted("link out of the data root", "symbolic link to %s, outside the data root",
+		"not read: give --follow-links to read it, or put the file itself there")
+	linkBroken = noted("link to nothing", "symbolic link to %s, where there is no readable file",
+		"not read: fetch the file or make it readable, or put it there itself")
+	linkLoop = noted("link in a loop", "symbolic link to %s, which leads back to itself",
+		"not read: put the file itself there")
+	linkNoFile = noted("link to no file", "symbolic link to %s, a pipe, socket or device and no file",
+		"not read: put the file itself there")
+	folderLinked = noted("linked folder not followed", "symbolic link to the folder %s",
+		"not followed: give --follow-links to read it, or put the folder itself there")
+	folderLinkLoop = noted("linked folder in a loop", "symbolic link to %s, a folder that holds the link",
+		"not followed: remove the link")
+	folderLinksTooMany = noted("too many linked folders", "symbolic link to the folder %s, after 10,000 others",
+		"not followed: put the folder itself there")
 )
 
 // Defects of the list of recordings.

@@ -34,6 +34,7 @@ type Inventory struct {
 	S1               int               `json:"s1"`
 	S2               int               `json:"s2"`
 
+	Links        *LinkCounts    `json:"links,omitempty"` // symbolic links, if there are any
 	Rates        []RateCount    `json:"rates"`
 	Labels       []LabelSummary `json:"labels,omitempty"`
 	HeartRate    *RateSummary   `json:"heart_rate_bpm,omitempty"`
@@ -122,6 +123,9 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	fmt.Fprintln(t)
 	for _, r := range inv.Rates {
 		fmt.Fprintf(t, "at %d Hz\t%d\n", r.Rate, r.Recordings)
+	}
+	if inv.Links != nil {
+		fmt.Fprintf(t, "symbolic links\t%v\n", inv.Links)
 	}
 	fmt.Fprintf(t, "annotations\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
 	if inv.Annotated > 0 {

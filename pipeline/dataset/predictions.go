@@ -91,7 +91,7 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 		return nil, err
 	}
 	rule.Optional = true // the caller lists recordings without segmentation
-	dir, err := openFolder(root)
+	dir, err := openFolder(root, s.folder.follow)
 	if err != nil {
 		return nil, fmt.Errorf("predictions in %s: %w", root, err)
 	}
