@@ -150,6 +150,12 @@ func (c *Corpus) LabelColumns() []table.Column {
 	return columns
 }
 
+// IsRecordingLabel reports whether a label belongs to a recording in some data
+// set, so that the recordings of one person may differ in it.
+func (c *Corpus) IsRecordingLabel(name string) bool {
+	return slices.ContainsFunc(c.Sets, func(s *dataset.Set) bool { return s.Layout.IsRecordingLabel(name) })
+}
+
 // PersonKey names the person of an entry as models do.
 func (e *Entry) PersonKey() string {
 	return segment.PersonKey(e.Set.Layout.Name, e.Recording.Person)

@@ -15,6 +15,23 @@ const (
 	KindOrder Kind = "states out of order"
 )
 
+// remedies say what to do about defects that many files share: most often it is
+// the layout that is wrong.
+var remedies = map[Kind]string{
+	annotationColumn.kind:     "if most files have it, correct header, delimiter or columns in the layout",
+	annotationWidth.kind:      "if most rows have it, correct delimiter or columns in the layout",
+	timeNotNumber.kind:        "if most rows have it, correct columns, header or unit in the layout",
+	stateUnknown.kind:         "if most rows have it, add the code to the layout",
+	endFirst.kind:             "if most files have it, correct columns in the layout",
+	startLate.kind:            "if most files have it, correct unit or base in the layout",
+	nameUnmatched.kind:        "correct recording.patterns in the layout",
+	rowMissing.kind:           "correct key, key_pattern or match in the layout, or complete the table",
+	rowKey.kind:               "correct key_pattern in the layout",
+	annotationMissing.kind:    "if most recordings have it, correct reference.paths in the layout",
+	annotationUnused.kind:     "if most files have it, correct reference.paths in the layout",
+	annotationUnreadable.kind: "correct delimiter in the layout, or save the files as UTF-8 text",
+}
+
 // Defect is one thing that is wrong with a data set.
 type Defect struct {
 	File      string `json:"file"` // below the data root

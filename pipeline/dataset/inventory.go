@@ -188,7 +188,11 @@ func (inv *Inventory) writeDefects(w io.Writer, limit int) {
 				continue
 			}
 			if shown == limit {
-				fmt.Fprintf(w, "  … and %d more\n", c.Count-shown)
+				fmt.Fprintf(w, "  … and %d more", c.Count-shown)
+				if remedy := remedies[c.Kind]; remedy != "" {
+					fmt.Fprintf(w, ": %s", remedy)
+				}
+				fmt.Fprintln(w)
 				break
 			}
 			shown++

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"strings"
 
 	"phonocycle/configs"
@@ -67,6 +68,19 @@ func ParseLayout(name string, text []byte) (*Layout, error) {
 // Digest identifies the layout by the text that it was read from.
 func (l *Layout) Digest() string {
 	return fmt.Sprintf("%x", sha256.Sum256(l.Text))
+}
+
+// IsRecordingLabel reports whether a label belongs to a recording, such as the
+// position of the stethoscope, and not to its person: it comes from the file's
+// path, or from a table that is joined by more than the person.
+func (l *Layout) IsRecordingLabel(name string) bool {
+	return slices.ContainsFunc(l.labels(), func(s labelSource) bool {
+		if s.name != name || s.table == nil {
+			return s.name == name
+		}
+		fields := slices.Compact(placeholder.FindAllString(s.table.Match, -1))
+		return !slices.Equal(fields, []string{"{person}"})
+	})
 }
 
 // LabelDoc says where a label comes from, for the metadata of a column.

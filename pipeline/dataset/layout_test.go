@@ -201,3 +201,20 @@ func FuzzLayout(f *testing.F) {
 		}
 	})
 }
+
+func TestRecordingLabels(t *testing.T) {
+	for _, c := range []struct {
+		layout, label string
+		want          bool
+	}{
+		{"circor", "murmur", false}, {"plain", "label", true}, {"cinc2016", "part", true}, {"pascal", "sublabel", true}, {"circor", "nothing", false},
+	} {
+		l, err := LoadLayout(c.layout)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := l.IsRecordingLabel(c.label); got != c.want {
+			t.Errorf("%s of %s: %v", c.label, c.layout, got)
+		}
+	}
+}
