@@ -60,9 +60,9 @@ func (c *checker) fail(key, format string, args ...any) {
 
 func (c *checker) check(key string, err error) { c.add(&yamlcheck.KeyError{Key: key, Err: err}) }
 
-// checkDependent is check for an error that another wrong value may cause.
-func (c *checker) checkDependent(key string, err error) {
-	c.add(&yamlcheck.KeyError{Key: key, Err: err, Depends: true})
+// names is check for a name that the values of other keys do not declare.
+func (c *checker) names(key string, err error, others ...string) {
+	c.add(&yamlcheck.KeyError{Key: key, Err: err, Depends: others})
 }
 
 func (c *checker) add(e *yamlcheck.KeyError) {
@@ -105,7 +105,7 @@ func (c *checker) wholeMatch(key, text string) *regexp.Regexp {
 func (c *checker) template(key, template string, fields []string) {
 	for _, p := range placeholder.FindAllString(template, -1) {
 		if name := p[1 : len(p)-1]; fields != nil && !slices.Contains(fields, name) {
-			c.checkDependent(key, fmt.Errorf("%q: no pattern has a group %q: %s", template, name, among(name, fields)))
+			c.names(key, fmt.Errorf("%q: no pattern has a group %q: %s", template, name, among(name, fields)), "$.recording")
 		}
 	}
 	if strings.ContainsAny(placeholder.ReplaceAllString(template, ""), "{}") {
@@ -189,7 +189,7 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 	}
 	for i, g := range l.Recording.Labels {
 		if !slices.Contains(captured, g) {
-			c.checkDependent(fmt.Sprintf("$.recording.labels[%d]", i), fmt.Errorf("no pattern has a group %q: %s", g, among(g, captured)))
+			c.names(fmt.Sprintf("$.recording.labels[%d]", i), fmt.Errorf("no pattern has a group %q: %s", g, among(g, captured)), "$.recording")
 		}
 	}
 	return paths, slices.Concat(reserved, describing, captured)
@@ -224,16 +224,21 @@ func (c *checker) unusedGroups(l *Layout, paths *pathReader) {
 		}
 	}
 	for i, re := range paths.patterns {
+		var unused []string
+		hint := ""
 		for _, g := range groupsOf(re) {
 			if slices.Contains(used, g) {
 				continue
 			}
-			hint := ""
+			unused = append(unused, strconv.Quote(g))
 			if near := yamlcheck.Nearest(g, describing); near != "" {
-				hint = fmt.Sprintf(" Did you mean %q?", near)
+				hint += fmt.Sprintf(" Did you mean %q?", near)
 			}
-			c.checkDependent(patternKey(i), fmt.Errorf("nothing uses the group %q.%s The groups %s describe a recording; "+
-				"list any other in recording.labels, use it in a template, or write (?:...)", g, hint, strings.Join(describing, ", ")))
+		}
+		if len(unused) > 0 {
+			c.names(patternKey(i), fmt.Errorf("nothing uses the group %s.%s The groups %s describe a recording; "+
+				"list any other in recording.labels, use it in a template, or write (?:...)", strings.Join(unused, ", "), hint, strings.Join(describing, ", ")),
+				"$.recording", "$.tables", "$.reference")
 		}
 	}
 }
@@ -246,7 +251,7 @@ func (c *checker) stratify(l *Layout) {
 	}
 	for i, name := range l.Stratify {
 		if !slices.Contains(labels, name) {
-			c.checkDependent(fmt.Sprintf("$.stratify[%d]", i), fmt.Errorf("%q is no label of this layout: it has %s", name, strings.Join(labels, ", ")))
+			c.names(fmt.Sprintf("$.stratify[%d]", i), fmt.Errorf("%q is no label of this layout: it has %s", name, strings.Join(labels, ", ")), "$.recording", "$.tables")
 		}
 	}
 }

@@ -156,6 +156,17 @@ trial.yaml:23:41: reference.states.4: a list: want text`
 	}
 }
 
+// An error that has nothing to do with the names of a pattern does not hide those
+// that nothing uses.
+func TestUnusedGroupsBesideAnotherError(t *testing.T) {
+	text := strings.NewReplacer("licence:", "lizence:", "(?P<site>", "(?P<patient>(?P<whose>)").Replace(minimal)
+	_, err := ParseLayout("trial.yaml", []byte(text))
+	if got := strings.Split(fmt.Sprint(err), "\n"); len(got) != 2 || !strings.Contains(got[0], `did you mean "licence"?`) ||
+		!strings.Contains(got[1], `nothing uses the group "patient", "whose".`) {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestLoadLayout(t *testing.T) {
 	if _, err := LoadLayout("cicor"); err == nil || !strings.Contains(err.Error(), `did you mean "circor"?`) {
 		t.Errorf("misspelt name: %v", err)

@@ -17,9 +17,9 @@ type KeyError struct {
 	Key string // such as $.reference.kind
 	Err error
 
-	// Depends says that the value may be right and another one wrong, as for a
-	// name that is declared elsewhere.
-	Depends bool
+	// Depends lists keys whose values may be the wrong ones, as of those that
+	// declare a name.
+	Depends []string
 
 	token   *token.Token // where it stands; nil for the place of the key
 	unknown string       // a key below Key that does not exist
@@ -74,15 +74,25 @@ func (d *Document) Errors(found []*KeyError) error {
 // value could not be decoded.
 func (d *Document) follows(e *KeyError) bool {
 	return slices.ContainsFunc(d.problems, func(p *KeyError) bool {
-		if e.Depends {
+		if slices.ContainsFunc(e.Depends, func(key string) bool { return within(p.Key, key) || p.mayBe(key) }) {
 			return true
 		}
-		if p.unknown != "" { // it may be the one that is missing
-			name := strings.TrimPrefix(e.Key, p.Key+".")
-			return d.find(e.Key) == nil && Nearest(p.unknown, []string{name}) == name
+		if p.unknown != "" {
+			return d.find(e.Key) == nil && p.mayBe(e.Key)
 		}
-		return e.Key == p.Key || strings.HasPrefix(e.Key, p.Key+".") || strings.HasPrefix(e.Key, p.Key+"[")
+		return within(e.Key, p.Key)
 	})
+}
+
+// mayBe reports whether the unknown key of p is a misspelling of a key.
+func (e *KeyError) mayBe(key string) bool {
+	name, below := strings.CutPrefix(key, e.Key+".")
+	return e.unknown != "" && below && Nearest(e.unknown, []string{name}) == name
+}
+
+// within reports whether a key is another one or lies below it.
+func within(key, in string) bool {
+	return key == in || strings.HasPrefix(key, in+".") || strings.HasPrefix(key, in+"[")
 }
 
 // unknown says that a word is none of the known ones, and suggests one or lists
