@@ -43,53 +43,6 @@ func (c LinkCounts) String() string {
 	return strings.Join(parts, ", ")
 }
 
-// maxLinkedFolders bounds the linked folders that are followed below one root.
-// Folders that link one another have paths without number.
-const maxLinkedFolders = 10_000
-
-// addLink lists a symbolic link.
-func (l *listing) addLink(name string) error {
-	f := l.folder
-	wrong, info := f.resolve(name)
-	switch {
-	case wrong.kind == "" && info.IsDir():
-		if f.room > 0 {
-			f.room--
-			f.links.FoldersFollowed++
-			return l.walk(name)
-		}
-		wrong = folderLinksTooMany
-	case wrong.kind == "":
-		f.links.Followed++
-		l.files = append(l.files, name)
-		return nil
-	}
-	l.defects = append(l.defects, wrong.at(name, 0, f.target(name)))
-	if info != nil && info.IsDir() {
-		f.closed[name] = true
-	} else {
-		l.files = append(l.files, name)
-	}
-	switch wrong.kind {
-	case folderLinkLoop.kind, linkLoop.kind:
-		f.links.Loops++
-	case folderLinked.kind:
-		f.links.FoldersNotFollowed++
-		l.unlinked = append(l.unlinked, name)
-	case folderLinksTooMany.kind:
-		f.links.FoldersNotFollowed++
-		l.unread = append(l.unread, name)
-	case linkOutside.kind:
-		f.links.Outside++
-		l.outside = append(l.outside, name)
-	case linkNoFile.kind:
-		f.links.NoFiles++
-	default:
-		f.links.Broken++
-	}
-	return nil
-}
-
 // resolve returns what keeps a link from being read, zero for nothing, and what
 // it leads to, nil for nothing.
 func (d *folder) resolve(name string) (wrong defectType, to fs.FileInfo) {

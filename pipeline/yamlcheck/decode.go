@@ -1,9 +1,11 @@
 package yamlcheck
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -47,6 +49,56 @@ func DecodeNode(what string, node ast.Node, out any) error {
 	return errors.Join(lines...)
 }
 
+// maxErrors is how many errors of a file are listed.
+const maxErrors = 20
+
+// Errors returns all that is wrong with the document as one error, nil if nothing
+// is: what Decode found, and what the program found in the values. It has a line
+// for each, sorted by place, which begins with name, line and column. What is
+// wrong only because a value could not be decoded is left out.
+func (d *Document) Errors(found []*KeyError) error {
+	all := slices.Clone(d.problems)
+	for _, e := range found {
+		if !d.follows(e) {
+			all = append(all, e)
+		}
+	}
+	for _, e := range all {
+		if e.token == nil {
+			e.token = &token.Token{}
+			p := d.position(e.Key)
+			e.token.Position = &p
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *KeyError) int {
+		p, q := a.token.Position, b.token.Position
+		return cmp.Or(cmp.Compare(p.Line, q.Line), cmp.Compare(p.Column, q.Column))
+	})
+	var lines []error
+	for i, e := range all {
+		if i == maxErrors {
+			lines = append(lines, fmt.Errorf("%s: and %d more errors: correct these first", d.name, len(all)-i))
+			break
+		}
+		lines = append(lines, fmt.Errorf("%s: %w", d.at(*e.token.Position), e))
+	}
+	return errors.Join(lines...)
+}
+
+// follows reports whether an error in a value may be there only because another
+// value could not be decoded.
+func (d *Document) follows(e *KeyError) bool {
+	return slices.ContainsFunc(d.problems, func(p *KeyError) bool {
+		if slices.ContainsFunc(e.Depends, func(key string) bool { return within(p.Key, key) || p.mayBe(key) }) {
+			return true
+		}
+		if p.unknown != "" {
+			return d.find(e.Key) == nil && p.mayBe(e.Key)
+		}
+		return within(e.Key, p.Key)
+	})
+}
+
 // Place returns name, line and column of the value of a key, such as
 // $.tables[0].path. A key that is missing has the place of its parent.
 func (d *Document) Place(key string) string { return d.at(d.position(key)) }
@@ -84,17 +136,4 @@ func parent(key string) string {
 		return key[:cut]
 	}
 	return "$"
-}
-
-// firstToken returns where a node begins; that of a mapping is its first colon.
-func firstToken(node ast.Node) *token.Token {
-	switch n := node.(type) {
-	case *ast.MappingNode:
-		if len(n.Values) > 0 {
-			return n.Values[0].Key.GetToken()
-		}
-	case *ast.MappingValueNode:
-		return n.Key.GetToken()
-	}
-	return node.GetToken()
 }

@@ -1,11 +1,9 @@
 package yamlcheck
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -33,56 +31,6 @@ func (e *KeyError) Error() string {
 }
 
 func (e *KeyError) Unwrap() error { return e.Err }
-
-// maxErrors is how many errors of a file are listed.
-const maxErrors = 20
-
-// Errors returns all that is wrong with the document as one error, nil if nothing
-// is: what Decode found, and what the program found in the values. It has a line
-// for each, sorted by place, which begins with name, line and column. What is
-// wrong only because a value could not be decoded is left out.
-func (d *Document) Errors(found []*KeyError) error {
-	all := slices.Clone(d.problems)
-	for _, e := range found {
-		if !d.follows(e) {
-			all = append(all, e)
-		}
-	}
-	for _, e := range all {
-		if e.token == nil {
-			e.token = &token.Token{}
-			p := d.position(e.Key)
-			e.token.Position = &p
-		}
-	}
-	slices.SortStableFunc(all, func(a, b *KeyError) int {
-		p, q := a.token.Position, b.token.Position
-		return cmp.Or(cmp.Compare(p.Line, q.Line), cmp.Compare(p.Column, q.Column))
-	})
-	var lines []error
-	for i, e := range all {
-		if i == maxErrors {
-			lines = append(lines, fmt.Errorf("%s: and %d more errors: correct these first", d.name, len(all)-i))
-			break
-		}
-		lines = append(lines, fmt.Errorf("%s: %w", d.at(*e.token.Position), e))
-	}
-	return errors.Join(lines...)
-}
-
-// follows reports whether an error in a value may be there only because another
-// value could not be decoded.
-func (d *Document) follows(e *KeyError) bool {
-	return slices.ContainsFunc(d.problems, func(p *KeyError) bool {
-		if slices.ContainsFunc(e.Depends, func(key string) bool { return within(p.Key, key) || p.mayBe(key) }) {
-			return true
-		}
-		if p.unknown != "" {
-			return d.find(e.Key) == nil && p.mayBe(e.Key)
-		}
-		return within(e.Key, p.Key)
-	})
-}
 
 // mayBe reports whether the unknown key of p is a misspelling of a key.
 func (e *KeyError) mayBe(key string) bool {

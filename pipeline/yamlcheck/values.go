@@ -11,6 +11,7 @@ import (
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/token"
 )
 
 // decoder decodes nodes into values of Go and goes on after an error, so that a
@@ -130,6 +131,19 @@ func (d *decoder) mistyped(key string, node ast.Node, v reflect.Value) {
 		what = fmt.Sprintf("%q", textOf(node))
 	}
 	d.fail(key, node, "%s: want %s", what, wanted(v.Type()))
+}
+
+// firstToken returns where a node begins; that of a mapping is its first colon.
+func firstToken(node ast.Node) *token.Token {
+	switch n := node.(type) {
+	case *ast.MappingNode:
+		if len(n.Values) > 0 {
+			return n.Values[0].Key.GetToken()
+		}
+	case *ast.MappingValueNode:
+		return n.Key.GetToken()
+	}
+	return node.GetToken()
 }
 
 // container names a node that is no single value.
