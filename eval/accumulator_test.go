@@ -418,3 +418,19 @@ func TestConfusionIsPrinted(t *testing.T) {
 		t.Errorf("no row of systole taken for diastole:\n%s", b.String())
 	}
 }
+
+// Thousands of reasons, as of recordings whose annotations have one fault, take
+// few lines of text.
+func TestReasonsAreBounded(t *testing.T) {
+	s := NewAccumulator(DefaultRules(), Options{}).Summary()
+	for i := range 3163 {
+		s.Counts.ByReason = append(s.Counts.ByReason, ReasonCount{fmt.Sprintf("annotation %d unusable", i), 1})
+	}
+	var text bytes.Buffer
+	if err := s.WriteText(&text); err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(text.String(), "unusable"); n != 5 || !strings.Contains(text.String(), "  … and 3158 more reasons; scan counts") {
+		t.Errorf("%d reasons:\n%s", n, text.String())
+	}
+}

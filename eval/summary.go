@@ -168,8 +168,12 @@ func (s *Summary) WriteText(w io.Writer) error {
 	c := &s.Counts
 	fmt.Fprintf(&b, "%s of %s: %d scored, %d failed, %d excluded\n",
 		tabular.Plural(c.In, "recording", "recordings"), tabular.Plural(c.People, "person", "people"), c.Scored, c.Failed, c.Excluded)
-	for _, r := range c.ByReason {
+	const reasons = 5 // that are printed; the most frequent come first
+	for _, r := range c.ByReason[:min(reasons, len(c.ByReason))] {
 		fmt.Fprintf(&b, "  %d × %s\n", r.Count, r.Reason)
+	}
+	if more := len(c.ByReason) - reasons; more > 0 {
+		fmt.Fprintf(&b, "  … and %s; scan counts what is wrong with a data set by kind and says how to correct it\n", tabular.Plural(more, "more reason", "more reasons"))
 	}
 	writeTables(&b, s.Tables())
 	if len(s.NotDivided) > 0 {

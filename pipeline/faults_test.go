@@ -287,8 +287,8 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 		{"empty", func(p string) error { return os.Truncate(p, 0) }, []string{"empty", "fetch it again"}},
 		{"cut", func(p string) error { return os.Truncate(p, 30) }, []string{"fetch"}},
 		{"folder", func(p string) error { return errors.Join(os.Remove(p), os.Mkdir(p, 0o755)) }, []string{"a folder and no file", "put the file itself there"}},
-		{"loop", func(p string) error { return errors.Join(os.Remove(p), os.Symlink(filepath.Base(p), p)) }, []string{"put the file itself there"}},
-		{"out", func(p string) error { return errors.Join(os.Remove(p), os.Symlink(os.DevNull, p)) }, []string{"escapes", "put the file itself there"}},
+		{"loop", func(p string) error { return errors.Join(os.Remove(p), os.Symlink(filepath.Base(p), p)) }, []string{"which leads back to itself", "put the file itself there"}},
+		{"out", func(p string) error { return errors.Join(os.Remove(p), os.Symlink(os.DevNull, p)) }, []string{"symbolic link to " + os.DevNull, "put the file itself there"}},
 	}
 	changed := map[string]bool{}
 	for i, f := range faults {

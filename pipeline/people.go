@@ -16,8 +16,8 @@ import (
 // of the list of people.
 type peopleOutput struct {
 	run     *setup.Run
-	sums    *peopleSums // nil where parts were there before
-	varying []string    // warnings of labels that differ between the recordings of a person
+	sums    *peopleSums    // nil where parts were there before
+	varying map[string]int // by label, people whose recordings differ in it
 	written bool
 }
 
@@ -56,7 +56,9 @@ func (o *peopleOutput) finish(_ context.Context, report *rundir.Report, _ worker
 			return err
 		}
 	}
-	report.Warnings = append(report.Warnings, o.varying...)
+	if warning := varyingWarning(o.varying, o.run.Plan.RecordingLabels); warning != "" {
+		report.Warnings = append(report.Warnings, warning)
+	}
 	return nil
 }
 

@@ -10,7 +10,7 @@ import (
 // Where people and recordings sort alike, as they mostly do, it reads that table
 // once. Else it reads, for every part of people, the parts of recordings that
 // hold one of them, so that memory does not grow with their number.
-func writePeople(dir string, meta table.Metadata) (warnings []string, err error) {
+func writePeople(dir string, meta table.Metadata) (varying map[string]int, err error) {
 	recordings := table.PartsOf[table.Recording](dir)
 	people, err := listPeople(recordings)
 	if err != nil {
@@ -41,7 +41,7 @@ func writePeople(dir string, meta table.Metadata) (warnings []string, err error)
 }
 
 // writePeopleApart writes the table one part after the other.
-func writePeopleApart(dir string, columns []table.Column, meta table.Metadata, people []personSpan) (warnings []string, err error) {
+func writePeopleApart(dir string, columns []table.Column, meta table.Metadata, people []personSpan) (varying map[string]int, err error) {
 	w := newPeopleWriter(dir, columns, meta)
 	defer w.abort()
 	for some := range slices.Chunk(people, peopleInPart) {

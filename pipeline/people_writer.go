@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/table"
@@ -84,9 +85,9 @@ func (w *peopleWriter) abort() {
 	}
 }
 
-// finish completes the table, which has one part at least, and says which labels
-// are null for some people.
-func (w *peopleWriter) finish() (warnings []string, err error) {
+// finish completes the table, which has one part at least, and returns for each
+// label the number of people for whom it is null because their recordings differ.
+func (w *peopleWriter) finish() (varying map[string]int, err error) {
 	if w.begun == 0 {
 		if err := w.begin(); err != nil {
 			return nil, err
@@ -97,11 +98,22 @@ func (w *peopleWriter) finish() (warnings []string, err error) {
 			return nil, err
 		}
 	}
-	for _, label := range slices.Sorted(maps.Keys(w.varying)) {
-		warnings = append(warnings, fmt.Sprintf("label %s differs between the recordings of some people (%d) and is null for them in the table people",
-			label, w.varying[label]))
+	return w.varying, nil
+}
+
+// varyingWarning says in one line which labels are null for some people, but for
+// those in expected. It is empty if there are none.
+func varyingWarning(varying map[string]int, expected []string) string {
+	var labels []string
+	for _, label := range slices.Sorted(maps.Keys(varying)) {
+		if !slices.Contains(expected, label) {
+			labels = append(labels, fmt.Sprintf("%s (%d)", label, varying[label]))
+		}
 	}
-	return warnings, nil
+	if len(labels) == 0 {
+		return ""
+	}
+	return "labels that differ between the recordings of some people (how many) are null for them in the table people: " + strings.Join(labels, ", ")
 }
 
 // personColumns returns the dynamic columns of the table people, given those of

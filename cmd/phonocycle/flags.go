@@ -20,6 +20,7 @@ type configFlags struct {
 	file    string
 	data    []string
 	layouts []string
+	follow  bool
 	options []string
 	fit     []string
 	given   config.Config
@@ -44,8 +45,14 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
 	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
 	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
+	f.addLinksFlag()
 	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
 	return f
+}
+
+// addLinksFlag adds the flag that follows links in data sets.
+func (f *configFlags) addLinksFlag() {
+	f.set.BoolVar(&f.follow, "follow-links", false, "read files and folders behind symbolic links, also out of the folder of the data set")
 }
 
 // addRunFlags adds the flags of stages that write tables.
@@ -172,6 +179,11 @@ func (f *configFlags) config() (config.Config, error) {
 			return c, err
 		}
 	}
+	if f.set.Changed("follow-links") {
+		for i := range c.Inputs {
+			c.Inputs[i].FollowLinks = f.follow
+		}
+	}
 	if len(c.Inputs) == 0 {
 		return c, usageError{errors.New("no data: give a folder with --data and its layout with --layout")}
 	}
@@ -191,7 +203,7 @@ func (f *configFlags) sources() ([]config.Input, error) {
 	}
 	var sources []config.Input
 	for i := range f.data {
-		sources = append(sources, config.Input{Data: f.data[i], Layout: f.layouts[i]})
+		sources = append(sources, config.Input{Data: f.data[i], Layout: f.layouts[i], FollowLinks: f.follow})
 	}
 	return sources, nil
 }

@@ -23,9 +23,10 @@ some recordings and plays them.`,
   phonocycle report --results circor-results --results circor-peaks --out report.html --figures figures --tables tables`,
 	}
 	results := addResultFlags(cmd)
-	flags := &configFlags{}
+	flags := &configFlags{set: cmd.Flags()}
 	cmd.Flags().StringArrayVar(&flags.data, "data", nil, "`folder` of the data set, to show and play its recordings")
 	cmd.Flags().StringArrayVar(&flags.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
+	flags.addLinksFlag()
 	var files pages.ReportFiles
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")

@@ -70,6 +70,10 @@ type Config struct {
 type Input struct {
 	Data   string `yaml:"data" json:"-"` // the same data may lie elsewhere on another machine
 	Layout string `yaml:"layout" json:"layout"`
+
+	// FollowLinks reads files and folders behind symbolic links, also out of the
+	// data root.
+	FollowLinks bool `yaml:"follow-links" json:"follow_links,omitempty"`
 }
 
 // Scoring holds the rules that a user may set; see package eval for all.

@@ -72,7 +72,11 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	if slices.ContainsFunc(c.DataSets, func(d rundir.DataSet) bool { return d.Name == layout.Name }) {
 		return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
 	}
-	set, err := dataset.Open(in.Data, layout)
+	open := dataset.Open
+	if in.FollowLinks {
+		open = dataset.OpenFollowingLinks
+	}
+	set, err := open(in.Data, layout)
 	if err != nil {
 		return err
 	}
@@ -144,6 +148,12 @@ func (c *Corpus) LabelColumns() []table.Column {
 		}
 	}
 	return columns
+}
+
+// IsRecordingLabel reports whether a label belongs to a recording in some data
+// set, so that the recordings of one person may differ in it.
+func (c *Corpus) IsRecordingLabel(name string) bool {
+	return slices.ContainsFunc(c.Sets, func(s *dataset.Set) bool { return s.Layout.IsRecordingLabel(name) })
 }
 
 // PersonKey names the person of an entry as models do.

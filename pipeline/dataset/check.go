@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"regexp"
+	"regexp/syntax"
 	"slices"
 	"strconv"
 	"strings"
@@ -49,37 +50,35 @@ func (k joinKey) of(cell string) (key string, ok bool) {
 	return m[k.SubexpIndex("key")], true
 }
 
-// keyError is what is wrong with the value of a key of a YAML file.
-type keyError struct {
-	key string // such as $.reference.kind
-	err error
-}
-
-func (e *keyError) Error() string { return strings.TrimPrefix(e.key, "$.") + ": " + e.err.Error() }
-func (e *keyError) Unwrap() error { return e.err }
-
-// placed adds file, line and column to a keyError.
-func placed(doc *yamlcheck.Document, err error) error {
-	key := "$"
-	var bad *keyError
-	if errors.As(err, &bad) {
-		key = bad.key
-	}
-	return fmt.Errorf("%s: %w", doc.Place(key), err)
-}
-
-// checker compiles the values of a YAML file and keeps the first error, a
-// keyError. What it returns after an error must not be used.
-type checker struct{ err error }
+// checker compiles the values of a YAML file and keeps all errors, one for each
+// key. What it returns after an error must not be used.
+type checker struct{ errs []*yamlcheck.KeyError }
 
 func (c *checker) fail(key, format string, args ...any) {
 	c.check(key, fmt.Errorf(format, args...))
 }
 
-func (c *checker) check(key string, err error) {
-	if c.err == nil && err != nil {
-		c.err = &keyError{key, err}
+func (c *checker) check(key string, err error) { c.add(&yamlcheck.KeyError{Key: key, Err: err}) }
+
+// names is check for a name that the values of other keys do not declare.
+func (c *checker) names(key string, err error, others ...string) {
+	c.add(&yamlcheck.KeyError{Key: key, Err: err, Depends: others})
+}
+
+func (c *checker) add(e *yamlcheck.KeyError) {
+	again := func(before *yamlcheck.KeyError) bool { return before.Key == e.Key }
+	if e.Err != nil && !slices.ContainsFunc(c.errs, again) {
+		c.errs = append(c.errs, e)
 	}
+}
+
+// err returns all errors, without their places.
+func (c *checker) err() error {
+	var all []error
+	for _, e := range c.errs {
+		all = append(all, e)
+	}
+	return errors.Join(all...)
 }
 
 func (c *checker) oneOf(key, value string, allowed ...string) {
@@ -89,19 +88,54 @@ func (c *checker) oneOf(key, value string, allowed ...string) {
 	}
 }
 
-// wholeMatch compiles a regular expression that must match the whole of a text.
+// wholeMatch compiles a regular expression that must match the whole of a text;
+// nil if it is none.
 func (c *checker) wholeMatch(key, text string) *regexp.Regexp {
 	re, err := regexp.Compile("^(?:" + text + ")$")
-	if err != nil {
-		c.check(key, err)
-		return regexp.MustCompile("")
+	var malformed *syntax.Error
+	if errors.As(err, &malformed) {
+		c.fail(key, "%q is no regular expression: %v", text, malformed.Code)
+		return nil
 	}
+	c.check(key, err)
 	return re
 }
 
-// compile checks l. Errors are keyErrors.
+// template checks a template that may use fields, or any if fields is nil.
+func (c *checker) template(key, template string, fields []string) {
+	for _, p := range placeholder.FindAllString(template, -1) {
+		if name := p[1 : len(p)-1]; fields != nil && !slices.Contains(fields, name) {
+			c.names(key, fmt.Errorf("%q: no pattern has a group %q: %s", template, name, among(name, fields)), "$.recording")
+		}
+	}
+	if strings.ContainsAny(placeholder.ReplaceAllString(template, ""), "{}") {
+		c.fail(key, "%q: a brace without its partner", template)
+	}
+}
+
+// pathTemplate checks the template of a path below the data root.
+func (c *checker) pathTemplate(key, template string, fields []string) {
+	c.check(key, checkLocal(template))
+	c.template(key, template, fields)
+}
+
+// among suggests a word, or lists all there are.
+func among(word string, known []string) string {
+	if near := yamlcheck.Nearest(word, known); near != "" {
+		return fmt.Sprintf("did you mean %q?", near)
+	}
+	return "there are " + strings.Join(slices.Compact(slices.Sorted(slices.Values(known))), ", ")
+}
+
+// compile returns l as it is used.
 func (l *Layout) compile() (*compiledLayout, error) {
-	var c checker
+	p, c := l.check()
+	return p, c.err()
+}
+
+// check compiles l. The checker has all errors.
+func (l *Layout) check() (*compiledLayout, *checker) {
+	c := &checker{}
 	paths, fields := c.paths(l)
 	p := &compiledLayout{paths: paths}
 	c.audio(&l.Audio)
@@ -110,7 +144,8 @@ func (l *Layout) compile() (*compiledLayout, error) {
 	}
 	c.stratify(l)
 	p.reference = c.reference("$.reference", &l.Reference, fields)
-	return p, c.err
+	c.unusedGroups(l, paths)
+	return p, c
 }
 
 var layoutName = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
@@ -126,7 +161,7 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 			c.fail(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
 		}
 	}
-	if !layoutName.MatchString(l.Name) {
+	if l.Name != "" && !layoutName.MatchString(l.Name) {
 		c.fail("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
 	}
 	if len(l.Recording.Patterns) == 0 {
@@ -136,24 +171,76 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 	reserved := []string{"path", "dir", "stem"}
 	var captured []string
 	for i, text := range l.Recording.Patterns {
-		key := fmt.Sprintf("$.recording.patterns[%d]", i)
+		key := patternKey(i)
 		re := c.wholeMatch(key, text)
+		if re == nil {
+			continue
+		}
 		paths.patterns = append(paths.patterns, re)
-		for _, g := range re.SubexpNames() {
+		for _, g := range groupsOf(re) {
 			if slices.Contains(reserved, g) {
 				c.fail(key, "the group name %q is reserved for the file's path", g)
 			}
-			if g != "" {
-				captured = append(captured, g)
-			}
+			captured = append(captured, g)
 		}
+	}
+	if len(paths.patterns) < max(1, len(l.Recording.Patterns)) {
+		return paths, nil // which fields there are is not known
 	}
 	for i, g := range l.Recording.Labels {
 		if !slices.Contains(captured, g) {
-			c.fail(fmt.Sprintf("$.recording.labels[%d]", i), "no pattern has a group %q", g)
+			c.names(fmt.Sprintf("$.recording.labels[%d]", i), fmt.Errorf("no pattern has a group %q: %s", g, among(g, captured)), "$.recording")
 		}
 	}
-	return paths, slices.Concat(reserved, []string{"id", "person", "site"}, captured)
+	return paths, slices.Concat(reserved, describing, captured)
+}
+
+func patternKey(i int) string { return fmt.Sprintf("$.recording.patterns[%d]", i) }
+
+// describing are the groups that describe a recording without being named
+// elsewhere.
+var describing = []string{"id", "person", "site", "take"}
+
+// groupsOf returns the named groups of a pattern.
+func groupsOf(re *regexp.Regexp) []string {
+	return slices.DeleteFunc(slices.Clone(re.SubexpNames()), func(g string) bool { return g == "" })
+}
+
+// unusedGroups refuses named groups that nothing uses. Most often such a group is
+// a misspelt one, and a misspelt person makes every recording a person.
+func (c *checker) unusedGroups(l *Layout, paths *pathReader) {
+	if len(paths.patterns) < len(l.Recording.Patterns) {
+		return
+	}
+	templates := slices.Clone(l.Reference.Paths)
+	templates = append(templates, l.Reference.Match)
+	for i := range l.Tables {
+		templates = append(templates, l.Tables[i].Path, l.Tables[i].Match)
+	}
+	used := slices.Concat(describing, l.Recording.Labels)
+	for _, t := range templates {
+		for _, p := range placeholder.FindAllString(t, -1) {
+			used = append(used, p[1:len(p)-1])
+		}
+	}
+	for i, re := range paths.patterns {
+		var unused []string
+		hint := ""
+		for _, g := range groupsOf(re) {
+			if slices.Contains(used, g) {
+				continue
+			}
+			unused = append(unused, strconv.Quote(g))
+			if near := yamlcheck.Nearest(g, describing); near != "" {
+				hint += fmt.Sprintf(" Did you mean %q?", near)
+			}
+		}
+		if len(unused) > 0 {
+			c.names(patternKey(i), fmt.Errorf("nothing uses the group %s.%s The groups %s describe a recording; "+
+				"list any other in recording.labels, use it in a template, or write (?:...)", strings.Join(unused, ", "), hint, strings.Join(describing, ", ")),
+				"$.recording", "$.tables", "$.reference")
+		}
+	}
 }
 
 // stratify checks that people are spread over folds by labels of the layout.
@@ -164,7 +251,7 @@ func (c *checker) stratify(l *Layout) {
 	}
 	for i, name := range l.Stratify {
 		if !slices.Contains(labels, name) {
-			c.fail(fmt.Sprintf("$.stratify[%d]", i), "%q is no label of this layout: it has %s", name, strings.Join(labels, ", "))
+			c.names(fmt.Sprintf("$.stratify[%d]", i), fmt.Errorf("%q is no label of this layout: it has %s", name, strings.Join(labels, ", ")), "$.recording", "$.tables")
 		}
 	}
 }
@@ -186,7 +273,7 @@ func (c *checker) audio(a *AudioRule) {
 
 // table checks the rule of a table at a key.
 func (c *checker) table(at string, t *TableRule, fields []string) compiledTable {
-	c.check(at+".path", checkTemplate(t.Path, fields))
+	c.pathTemplate(at+".path", t.Path, fields)
 	if t.Only != "" {
 		c.check(at+".only", checkPattern(t.Only))
 	}
@@ -219,12 +306,12 @@ func (c *checker) joinKey(at, match, pattern string, fields []string) joinKey {
 	if match == "" {
 		c.fail(at+".match", "missing: what is the key joined to? Write for example \"{id}\"")
 	}
-	c.check(at+".match", checkFields(match, fields))
+	c.template(at+".match", match, fields)
 	if pattern == "" {
 		return joinKey{}
 	}
 	re := c.wholeMatch(at+".key_pattern", pattern)
-	if re.SubexpIndex("key") < 0 {
+	if re != nil && re.SubexpIndex("key") < 0 {
 		c.fail(at+".key_pattern", "has no group (?P<key>...)")
 	}
 	return joinKey{re}
@@ -241,7 +328,7 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 		c.fail(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
 	}
 	for i, t := range r.Paths {
-		c.check(fmt.Sprintf("%s.paths[%d]", at, i), checkTemplate(t, fields))
+		c.pathTemplate(fmt.Sprintf("%s.paths[%d]", at, i), t, fields)
 	}
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
@@ -281,16 +368,15 @@ func (c *checker) states(key string, codes map[string]string, soundsOnly bool) m
 	}
 	states := make(map[string]pcg.State, len(codes))
 	for _, code := range slices.Sorted(maps.Keys(codes)) {
+		at := key + "." + code
 		state, err := pcg.ParseState(codes[code])
-		if err != nil {
-			c.fail(key, "code %q: %w", code, err)
-		}
-		if soundsOnly && !state.IsSound() {
-			c.fail(key, "code %q: a point marks S1 or S2, not %v", code, state)
+		c.check(at, err)
+		if err == nil && soundsOnly && !state.IsSound() {
+			c.fail(at, "a point marks S1 or S2, not %v", state)
 		}
 		lower := strings.ToLower(code)
 		if before, ok := states[lower]; ok && before != state {
-			c.fail(key, "code %q: stands for %v in another spelling", code, before)
+			c.fail(at, "stands for %v in another spelling", before)
 		}
 		states[lower] = state
 	}

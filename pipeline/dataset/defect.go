@@ -15,6 +15,23 @@ const (
 	KindOrder Kind = "states out of order"
 )
 
+// remedies say what to do about defects that many files share: most often it is
+// the layout that is wrong.
+var remedies = map[Kind]string{
+	annotationColumn.kind:     "if most files have it, correct header, delimiter or columns in the layout",
+	annotationWidth.kind:      "if most rows have it, correct delimiter or columns in the layout",
+	timeNotNumber.kind:        "if most rows have it, correct columns, header or unit in the layout",
+	stateUnknown.kind:         "if most rows have it, add the code to the layout",
+	endFirst.kind:             "if most files have it, correct columns in the layout",
+	startLate.kind:            "if most files have it, correct unit or base in the layout",
+	nameUnmatched.kind:        "correct recording.patterns in the layout",
+	rowMissing.kind:           "correct key, key_pattern or match in the layout, or complete the table",
+	rowKey.kind:               "correct key_pattern in the layout",
+	annotationMissing.kind:    "if most recordings have it, correct reference.paths in the layout",
+	annotationUnused.kind:     "if most files have it, correct reference.paths in the layout",
+	annotationUnreadable.kind: "correct delimiter in the layout, or save the files as UTF-8 text",
+}
+
 // Defect is one thing that is wrong with a data set.
 type Defect struct {
 	File      string `json:"file"` // below the data root
@@ -55,10 +72,20 @@ func excluding(kind Kind, message string) defectType {
 var (
 	folderUnreadable = noted("unreadable folder", "folder cannot be listed: %v",
 		"its files are not read: make it readable, or move it out of the data root")
-	linkOutside = noted("link out of the data root", "symbolic link that leads out of the data root, to itself or to no file",
-		"not read: put the file itself there, or a relative link to a file below the data root")
-	folderLinked = noted("linked folder not followed", "symbolic link to a folder",
-		"not followed: put the folder itself there, or give its target as data root")
+	linkOutside = noted("link out of the data root", "symbolic link to %s, outside the data root",
+		"not read: give --follow-links to read it, or put the file itself there")
+	linkBroken = noted("link to nothing", "symbolic link to %s, where there is no readable file",
+		"not read: fetch the file or make it readable, or put it there itself")
+	linkLoop = noted("link in a loop", "symbolic link to %s, which leads back to itself",
+		"not read: put the file itself there")
+	linkNoFile = noted("link to no file", "symbolic link to %s, a pipe, socket or device and no file",
+		"not read: put the file itself there")
+	folderLinked = noted("linked folder not followed", "symbolic link to the folder %s",
+		"not followed: give --follow-links to read it, or put the folder itself there")
+	folderLinkLoop = noted("linked folder in a loop", "symbolic link to %s, a folder that holds the link",
+		"not followed: remove the link")
+	folderLinksTooMany = noted("too many linked folders", "symbolic link to the folder %s, after 10,000 others",
+		"not followed: put the folder itself there")
 )
 
 // Defects of the list of recordings.

@@ -37,11 +37,15 @@
 // from 1 where it has none.
 //
 // Only files below the data root are read. A path in a layout that leads
-// elsewhere is an error on loading; a symbolic link that leads elsewhere is not
-// read and reported. What stands in the place of a recording and is no file (a
-// pipe, a folder, a link to no file), and a file with the id of another, is
-// listed like a recording, so that it is counted and the reason why it cannot be
-// used is given. A folder that cannot be listed is a warning.
+// elsewhere is an error on loading. Symbolic links are read if they lead to a
+// file below the root; all others are only with [OpenFollowingLinks]. A link that
+// is not read stands for its recording, annotation or table, and the error names
+// the link, its target and the flag. What stands in the place of a recording and
+// is no file (a pipe, a folder), and a file with the id of another, is listed like
+// a recording, so that it is counted and the reason why it cannot be used is
+// given. A folder that cannot be listed is a warning.
+//
+// A named group that nothing uses is an error: it is most often a misspelt one.
 //
 // # Kinds of reference
 //

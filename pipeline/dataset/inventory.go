@@ -34,6 +34,7 @@ type Inventory struct {
 	S1               int               `json:"s1"`
 	S2               int               `json:"s2"`
 
+	Links        *LinkCounts    `json:"links,omitempty"` // symbolic links, if there are any
 	Rates        []RateCount    `json:"rates"`
 	Labels       []LabelSummary `json:"labels,omitempty"`
 	HeartRate    *RateSummary   `json:"heart_rate_bpm,omitempty"`
@@ -123,6 +124,9 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	for _, r := range inv.Rates {
 		fmt.Fprintf(t, "at %d Hz\t%d\n", r.Rate, r.Recordings)
 	}
+	if inv.Links != nil {
+		fmt.Fprintf(t, "symbolic links\t%v\n", inv.Links)
+	}
 	fmt.Fprintf(t, "annotations\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
 	if inv.Annotated > 0 {
 		fmt.Fprintf(t, "annotated time\t%.2f h, %d S1 and %d S2\n", inv.AnnotatedSeconds/3600, inv.S1, inv.S2)
@@ -184,7 +188,11 @@ func (inv *Inventory) writeDefects(w io.Writer, limit int) {
 				continue
 			}
 			if shown == limit {
-				fmt.Fprintf(w, "  … and %d more\n", c.Count-shown)
+				fmt.Fprintf(w, "  … and %d more", c.Count-shown)
+				if remedy := remedies[c.Kind]; remedy != "" {
+					fmt.Fprintf(w, ": %s", remedy)
+				}
+				fmt.Fprintln(w)
 				break
 			}
 			shown++

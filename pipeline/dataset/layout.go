@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"slices"
 	"strings"
 
 	"phonocycle/configs"
@@ -47,17 +48,19 @@ func LoadLayout(nameOrFile string) (*Layout, error) {
 	return ParseLayout(nameOrFile+".yaml", text)
 }
 
-// ParseLayout reads a layout from YAML. An unknown key, a missing one, a path
-// that leads out of the data root or a pattern that does not compile is an
-// error that begins with name, line and column.
+// ParseLayout reads a layout from YAML. Unknown keys, missing ones, paths that
+// lead out of the data root, patterns that do not compile and groups that nothing
+// uses become one error, with a line for each that begins with name, line and
+// column.
 func ParseLayout(name string, text []byte) (*Layout, error) {
 	l := &Layout{Text: text}
 	doc, err := yamlcheck.Decode(name, text, maxLayoutSize, l)
-	if err != nil {
+	if doc == nil {
 		return nil, err
 	}
-	if _, err := l.compile(); err != nil {
-		return nil, placed(doc, err)
+	_, c := l.check()
+	if err := doc.Errors(c.errs); err != nil {
+		return nil, err
 	}
 	return l, nil
 }
@@ -65,6 +68,19 @@ func ParseLayout(name string, text []byte) (*Layout, error) {
 // Digest identifies the layout by the text that it was read from.
 func (l *Layout) Digest() string {
 	return fmt.Sprintf("%x", sha256.Sum256(l.Text))
+}
+
+// IsRecordingLabel reports whether a label belongs to a recording, such as the
+// position of the stethoscope, and not to its person: it comes from the file's
+// path, or from a table that is joined by more than the person.
+func (l *Layout) IsRecordingLabel(name string) bool {
+	return slices.ContainsFunc(l.labels(), func(s labelSource) bool {
+		if s.name != name || s.table == nil {
+			return s.name == name
+		}
+		fields := slices.Compact(placeholder.FindAllString(s.table.Match, -1))
+		return !slices.Equal(fields, []string{"{person}"})
+	})
 }
 
 // LabelDoc says where a label comes from, for the metadata of a column.

@@ -63,17 +63,21 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{"title:", "titel:", `trial.yaml:2:1: unknown key "titel": did you mean "title"?`},
-		{"  paths: [", "  path_of_it: [", `trial.yaml:20:3: unknown key "path_of_it": remove it or correct its name`},
+		{"unit: seconds", "unit: seconds\n  path_of_it: x", `trial.yaml:24:3: unknown key "path_of_it": there are kind, paths, optional, delimiter,`},
 		{"column: age, name", "colum: age, name", `trial.yaml:17:10: unknown key "colum": did you mean "column"?`},
-		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: `},
+		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: the key "title" stands twice, first in line 2`},
+		{`(?P<site>`, `(?P<sites>`, `trial.yaml:10:14: recording.patterns[0]: nothing uses the group "sites". Did you mean "site"? The groups id, person, site, take`},
+		{`(?P<site>`, `(?P<patient>`, `recording.patterns[0]: nothing uses the group "patient". The groups id, person, site, take describe a recording`},
 		{"title: Trial\n", "", `trial.yaml:1:1: title: missing`},
 		{"name: trial", "name: Tri al", `trial.yaml:1:7: name: "Tri al": use lower-case`},
 		{"kind: intervals", "kind: interval", `trial.yaml:19:9: reference.kind: "interval": want intervals, points or starts`},
 		{"unit: seconds", "unit: ms", `trial.yaml:23:9: reference.unit: "ms": want seconds or samples`},
 		{"unit: seconds", "unit: seconds\n  base: 1", `trial.yaml:24:9: reference.base: 1: `},
 		{"unit: seconds", "unit: samples\n  base: 2", `trial.yaml:24:9: reference.base: 2: `},
-		{"unit: seconds", "unit: samples\n  base: one", `trial.yaml:24:9: `},
-		{"2: systole", "2: systoly", `trial.yaml:24:12: reference.states: code "2": unknown state "systoly"`},
+		{"unit: seconds", "unit: samples\n  base: one", `trial.yaml:24:9: reference.base: "one": want a whole number`},
+		{"title: Trial", "title: [Trial]", `trial.yaml:2:8: title: a list: want text`},
+		{"include: [\"*.wav\"]", "include: '*.wav'", `trial.yaml:8:12: audio.include: "*.wav": want a list`},
+		{"2: systole", "2: systoly", `trial.yaml:24:22: reference.states.2: unknown state "systoly"`},
 		{"end: 2,", "end: two,", `trial.yaml:22:28: reference.columns.end: "two": a table without header`},
 		{"end: 2,", "end: 0,", `trial.yaml:22:28: reference.columns.end: "0": a table without header`},
 		{"end: 2,", "", `trial.yaml:22:`},
@@ -81,16 +85,16 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{`"{id}.tsv"`, `"/etc/passwd"`, `trial.yaml:20:11: reference.paths[0]: "/etc/passwd" leads out of the data root`},
 		{`path: people.csv`, `path: a/../../people.csv`, `trial.yaml:12:11: tables[0].path: "a/../../people.csv" leads out of the data root`},
 		{`["*.wav"]`, `["../*.wav"]`, `trial.yaml:8:13: audio.include[0]: "../*.wav" leads out of the data root`},
-		{`["*.wav"]`, `["[.wav"]`, `trial.yaml:8:13: audio.include[0]: "[.wav": syntax error in pattern`},
+		{`["*.wav"]`, `["[.wav"]`, `trial.yaml:8:13: audio.include[0]: "[.wav": a [ without its ]`},
 		{`include: ["*.wav"]`, `exclude: []`, `trial.yaml:8:3: audio.include: missing`},
-		{`\.wav']`, `\.wav(']`, `trial.yaml:10:14: recording.patterns[0]: error parsing regexp`},
+		{`\.wav']`, `\.wav(']`, `trial.yaml:10:14: recording.patterns[0]: "(?P<id>(?P<person>\\w+)_(?P<site>\\w+))\\.wav(" is no regular expression: missing closing )`},
 		{`(?P<site>`, `(?P<dir>`, `trial.yaml:10:14: recording.patterns[0]: the group name "dir" is reserved`},
 		{`"{person}"`, `"{persons}"`, `trial.yaml:15:12: tables[0].match: "{persons}": no pattern has a group "persons"`},
 		{"header: present", "header: yes", `trial.yaml:13:13: tables[0].header: "yes": want present or absent`},
 		{"name: age}", "name: age, type: integer}", `tables[0].labels[0].type: "integer": want text, number or any`},
 		{"    key: name\n", "", `tables[0].key: missing`},
 		{"    key: name\n", "    key: name\n    key_pattern: '(.*)'\n", `tables[0].key_pattern: has no group (?P<key>...)`},
-		{"unit: seconds", "unit: seconds\n  key: file\n  match: \"{id}\"", `reference.paths: a reference with a key column is one table`},
+		{"unit: seconds", "unit: seconds\n  key: 4\n  match: \"{id}\"", `reference.paths: a reference with a key column is one table`},
 		{"title: Trial", "title: &a Trial", `trial.yaml:2:8: anchors, aliases and tags are not allowed`},
 		{"title: Trial", "title: [Trial", `trial.yaml:`},
 		{"title: Trial", "title: " + strings.Repeat("[", 40), `trial.yaml:2: nested deeper than 16 levels`},
@@ -117,6 +121,49 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		if _, err := ParseLayout("trial.yaml", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%.20q: %v, want %q", text, err, want)
 		}
+	}
+}
+
+// All errors of a layout come at once, each with its line, and none that follows
+// from another.
+func TestAllErrorsOfALayout(t *testing.T) {
+	bad := minimal
+	for _, c := range [][2]string{
+		{"title:", "titel:"}, {"licence: none\n", ""}, {`["*.wav"]`, "'*.wav'"}, {"(?P<site>", "(?P<patient>"}, {"header: present", "header: yes"},
+		{"{column: age, name: age}", "{colum: age, name: age}"}, {"unit: seconds", "unit: ms"}, {"2: systole", "2: systoly"}, {"4: diastole", "4: [diastole]"},
+	} {
+		if !strings.Contains(bad, c[0]) {
+			t.Fatalf("%q is not in the layout", c[0])
+		}
+		bad = strings.Replace(bad, c[0], c[1], 1)
+	}
+	_, err := ParseLayout("trial.yaml", []byte(bad))
+	const want = `trial.yaml:1:1: licence: missing: every layout says what its data set is (write "not stated" if it is not)
+trial.yaml:2:1: unknown key "titel": did you mean "title"?
+trial.yaml:7:12: audio.include: "*.wav": want a list
+trial.yaml:12:13: tables[0].header: "yes": want present or absent
+trial.yaml:16:10: unknown key "colum": did you mean "column"?
+trial.yaml:22:9: reference.unit: "ms": want seconds or samples
+trial.yaml:23:22: reference.states.2: unknown state "systoly": want one of unannotated, S1, systole, S2, diastole
+trial.yaml:23:41: reference.states.4: a list: want text`
+	if diff := cmp.Diff(want, fmt.Sprint(err)); diff != "" {
+		t.Error(diff)
+	}
+	// What may follow from a wrong value waits until that is right.
+	_, err = ParseLayout("trial.yaml", []byte(strings.Replace(minimal, "(?P<site>", "(?P<patient>", 1)+"stratify: [height]\n"))
+	if got := strings.Split(fmt.Sprint(err), "\n"); len(got) != 2 || !strings.Contains(got[0], `"patient"`) || !strings.Contains(got[1], `"height" is no label`) {
+		t.Errorf("%q", got)
+	}
+}
+
+// An error that has nothing to do with the names of a pattern does not hide those
+// that nothing uses.
+func TestUnusedGroupsBesideAnotherError(t *testing.T) {
+	text := strings.NewReplacer("licence:", "lizence:", "(?P<site>", "(?P<patient>(?P<whose>)").Replace(minimal)
+	_, err := ParseLayout("trial.yaml", []byte(text))
+	if got := strings.Split(fmt.Sprint(err), "\n"); len(got) != 2 || !strings.Contains(got[0], `did you mean "licence"?`) ||
+		!strings.Contains(got[1], `nothing uses the group "patient", "whose".`) {
+		t.Errorf("%q", got)
 	}
 }
 
@@ -164,4 +211,21 @@ func FuzzLayout(f *testing.F) {
 			}
 		}
 	})
+}
+
+func TestRecordingLabels(t *testing.T) {
+	for _, c := range []struct {
+		layout, label string
+		want          bool
+	}{
+		{"circor", "murmur", false}, {"plain", "label", true}, {"cinc2016", "part", true}, {"pascal", "sublabel", true}, {"circor", "nothing", false},
+	} {
+		l, err := LoadLayout(c.layout)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := l.IsRecordingLabel(c.label); got != c.want {
+			t.Errorf("%s of %s: %v", c.label, c.layout, got)
+		}
+	}
 }

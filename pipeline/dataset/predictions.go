@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -87,11 +88,11 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 	}
 	paths, fields := c.paths(s.Layout)
 	rule := c.format(&format, fields)
-	if c.err != nil {
-		return nil, placed(f.document, c.err)
+	if err := f.document.Errors(c.errs); err != nil {
+		return nil, err
 	}
 	rule.Optional = true // the caller lists recordings without segmentation
-	dir, err := openFolder(root)
+	dir, err := openFolder(root, s.folder.follow)
 	if err != nil {
 		return nil, fmt.Errorf("predictions in %s: %w", root, err)
 	}
@@ -117,12 +118,21 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 	sortDefects(defects)
 	p.Warnings = l.warnings
 	fatal := []Kind{annotationUnused.kind, annotationColumn.kind, annotationWidth.kind, annotationsMissing.kind, annotationsUnreadable.kind}
+	const most = 5 // warnings of one kind
+	told := map[Kind]int{}
 	for i := range defects {
 		d := &defects[i]
 		if slices.Contains(fatal, d.Kind) {
 			return fmt.Errorf("%s: %s", d.Place(), d.Message)
 		}
-		p.Warnings = append(p.Warnings, d.String())
+		if told[d.Kind]++; told[d.Kind] <= most {
+			p.Warnings = append(p.Warnings, d.String())
+		}
+	}
+	for _, kind := range slices.Sorted(maps.Keys(told)) {
+		if more := told[kind] - most; more > 0 {
+			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %d more of these", kind, more))
+		}
 	}
 	var files []string
 	for i, file := range found {

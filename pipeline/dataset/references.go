@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"errors"
 	"path"
 	"slices"
 	"strings"
@@ -64,11 +65,13 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 			if !ok || !exists || file == rec.Audio || skip[file] {
 				continue
 			}
-			used[at] = true
+			if at >= 0 {
+				used[at], file = true, l.files[at]
+			}
 			switch {
 			case rec.Unusable != "":
 			case files[i] == "":
-				files[i] = l.files[at]
+				files[i] = file
 			default:
 				defects = append(defects, annotationSecond.at(file, 0, rec.ID, files[i]).of(rec.ID))
 			}
@@ -105,7 +108,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	}
 	f, err := r.folder.open(file)
 	if err != nil {
-		return []Defect{annotationsUnreadable.at(file, 0, err)}
+		return []Defect{annotationsUnreadable.at(file, 0, errors.Unwrap(err))}
 	}
 	defer f.Close()
 
@@ -169,7 +172,7 @@ func (r *references) read(recording, file string, rate int, length time.Duration
 	}
 	f, err := r.folder.open(file)
 	if err != nil {
-		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, err).of(recording)}
+		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, errors.Unwrap(err)).of(recording)}
 	}
 	defer f.Close()
 	a.read(f)

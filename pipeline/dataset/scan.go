@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -93,7 +94,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	rate, length, err := probe(s, rec.Audio)
 	if err != nil {
 		inv.Unusable++
-		inv.Defects = append(inv.Defects, audioBroken.at(rec.Audio, 0, err).of(rec.ID))
+		inv.Defects = append(inv.Defects, audioBroken.at(rec.Audio, 0, withoutName(err, rec.Audio)).of(rec.ID))
 		rate, length = 0, 0
 	} else {
 		if len(c.rates) == 0 || length < c.shortest {
@@ -113,6 +114,12 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		inv.Annotated++
 		c.addReference(&ref)
 	}
+}
+
+// withoutName returns the text of an error about a file, which a defect names
+// already.
+func withoutName(err error, file string) string {
+	return strings.TrimPrefix(err.Error(), Printable(file)+": ")
 }
 
 // addOrphan adds the defects of an annotation without recording. If its times are
@@ -163,6 +170,9 @@ func (c *counter) inventory(s *Set) *Inventory {
 	inv, l := c.inv, s.Layout
 	inv.Layout, inv.Title, inv.Version, inv.Citation, inv.DOI, inv.Licence = l.Name, l.Title, l.Version, l.Citation, l.DOI, l.Licence
 	inv.Kind = l.Reference.Kind
+	if s.folder.links != (LinkCounts{}) {
+		inv.Links = &s.folder.links
+	}
 	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
 	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()
 	inv.ShortestSeconds, inv.LongestSeconds = c.shortest.Seconds(), c.longest.Seconds()

@@ -108,7 +108,7 @@ unreadable audio: 1
 		t.Error(diff)
 	}
 	got.Reset()
-	if err := inv.WriteText(&got, 0); err != nil || strings.Contains(got.String(), "b.tsv") || !strings.Contains(got.String(), "  … and 1 more\n") {
+	if err := inv.WriteText(&got, 0); err != nil || strings.Contains(got.String(), "b.tsv") || !strings.Contains(got.String(), "  … and 1 more: if most files have it, correct columns in the layout\n") {
 		t.Errorf("with no defect listed: %v\n%s", err, got.String())
 	}
 	if err := inv.WriteText(failingWriter{}, -1); !errors.Is(err, errFull) {

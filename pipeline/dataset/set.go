@@ -44,12 +44,18 @@ type Set struct {
 //
 // The methods of a Set may be called from several goroutines at once. Close
 // releases the folder.
-func Open(root string, l *Layout) (*Set, error) {
+func Open(root string, l *Layout) (*Set, error) { return open(root, l, false) }
+
+// OpenFollowingLinks is Open, but symbolic links are followed, also out of root
+// and to folders.
+func OpenFollowingLinks(root string, l *Layout) (*Set, error) { return open(root, l, true) }
+
+func open(root string, l *Layout, followLinks bool) (*Set, error) {
 	compiled, err := l.compile()
 	if err != nil {
 		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
 	}
-	f, err := openFolder(root)
+	f, err := openFolder(root, followLinks)
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
@@ -182,6 +188,10 @@ func (s *Set) sortRecordings() {
 // noRecordings explains why no recording was found. Most often the data root is
 // one folder too high or too low.
 func (s *Set) noRecordings(l *listing) error {
+	if n := len(l.unlinked); n > 0 {
+		return fmt.Errorf("no recording below %s: %d folders there are symbolic links, the first is %s; give --follow-links to read them",
+			s.Root, n, Printable(l.unlinked[0]))
+	}
 	include := s.Layout.Audio.Include
 	base := filepath.Base(s.Root)
 	if abs, err := filepath.Abs(s.Root); err == nil {

@@ -392,12 +392,12 @@ func TestLinks(t *testing.T) {
 	for _, r := range s.Recordings {
 		ids = append(ids, r.ID+r.Reference)
 	}
-	if diff := cmp.Diff([]string{"gone", "in", "out", "real/y", "up", "x"}, ids); diff != "" {
+	if diff := cmp.Diff([]string{"gone", "in", "out", "real/y", "up", "xx.csv"}, ids); diff != "" {
 		t.Error(diff)
 	}
 	want := []string{
 		"folder linked folder not followed",
-		"gone.wav link out of the data root",
+		"gone.wav link to nothing",
 		"out.wav link out of the data root",
 		"up.wav link out of the data root",
 		"x.csv link out of the data root",

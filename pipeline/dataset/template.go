@@ -22,7 +22,7 @@ func checkPattern(pattern string) error {
 			return fmt.Errorf("%q: ** stands for whole folders, alone between slashes", pattern)
 		}
 		if _, err := path.Match(part, ""); err != nil {
-			return fmt.Errorf("%q: %w", pattern, err)
+			return fmt.Errorf("%q: a [ without its ], or a \\ with nothing after it", pattern)
 		}
 	}
 	return nil
@@ -48,30 +48,6 @@ func matchParts(pattern, name []string) bool {
 }
 
 var placeholder = regexp.MustCompile(`\{[^{}]*\}`)
-
-// checkTemplate refuses templates of paths that lead out of the root or use
-// fields that do not exist.
-func checkTemplate(template string, fields []string) error {
-	if err := checkLocal(template); err != nil {
-		return err
-	}
-	return checkFields(template, fields)
-}
-
-func checkFields(template string, fields []string) error {
-	for _, p := range placeholder.FindAllString(template, -1) {
-		name := p[1 : len(p)-1]
-		if slices.Contains(fields, name) {
-			continue
-		}
-		sorted := slices.Compact(slices.Sorted(slices.Values(fields)))
-		return fmt.Errorf("%q: no pattern has a group %q: there are {%s}", template, name, strings.Join(sorted, "}, {"))
-	}
-	if strings.ContainsAny(placeholder.ReplaceAllString(template, ""), "{}") {
-		return fmt.Errorf("%q: a brace without its partner", template)
-	}
-	return nil
-}
 
 // expand fills a template; ok is false if a field it uses is empty, as for a
 // group that took no part in the match. {dir} may be empty: the root.

@@ -54,8 +54,10 @@ func TestExpand(t *testing.T) {
 		"../{id}.tsv":      "out of the data root",
 		"/tmp/{id}.tsv":    "out of the data root",
 	} {
-		if err := checkTemplate(template, []string{"dir", "id"}); err == nil || !strings.Contains(err.Error(), want) {
-			t.Errorf("checkTemplate(%q): %v, want %q", template, err, want)
+		var c checker
+		c.pathTemplate("$.path", template, []string{"dir", "id"})
+		if err := c.err(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("template %q: %v, want %q", template, err, want)
 		}
 	}
 }

@@ -24,6 +24,7 @@ type Plan struct {
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
 	Labels          []string        `json:"labels,omitempty"`
+	RecordingLabels []string        `json:"recording_labels,omitempty"`        // labels that may differ between the recordings of a person
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
 

@@ -80,6 +80,9 @@ func (r *Run) prepare() (err error) {
 	r.Labels = opened.LabelColumns()
 	for _, l := range r.Labels {
 		r.Plan.Labels = append(r.Plan.Labels, l.Name)
+		if opened.IsRecordingLabel(l.Name) {
+			r.Plan.RecordingLabels = append(r.Plan.RecordingLabels, l.Name)
+		}
 	}
 	return nil
 }

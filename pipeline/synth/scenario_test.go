@@ -31,7 +31,7 @@ func TestScenarioErrors(t *testing.T) {
 		{"unknown key of a recording", "snr: 20", "snr: 20, hum: 50", `t.yaml:10: unknown key "hum"`},
 		{"unknown key above", "title: Trial", "titel: Trial", `t.yaml:2: unknown key "titel": did you mean "title"?`},
 		{"key twice", "    age: 40\n", "    age: 40\n    age: 41\n", "t.yaml:7: "},
-		{"not a number", "age: 40", "age: forty", `t.yaml:6: "forty": want a whole number`},
+		{"not a number", "age: 40", "age: forty", `t.yaml:6: people[0].age: "forty": want a whole number`},
 		{"no YAML", "people:", "people: [", "t.yaml:"},
 		{"duration without unit", "duration: 5s", "duration: 5", "t.yaml:10: "},
 		{"no duration", "duration: 5s, ", "", "t.yaml:10: recording a1_mitral: duration 0s"},

@@ -1,10 +1,9 @@
 package yamlcheck
 
 import (
-	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -14,149 +13,127 @@ import (
 	"github.com/goccy/go-yaml/token"
 )
 
-// Document is a YAML file that was read. It knows where each key stands.
+// Document is a YAML file that was read. It knows where each key stands, and
+// what is wrong with the file.
 type Document struct {
-	name string
-	file *ast.File
+	name     string
+	file     *ast.File
+	problems []*KeyError
 }
 
 // Decode parses text as [Parse] does and decodes it into out, a pointer to a
-// struct. An unknown key, or a value of the wrong type, is an error of one line
-// that begins with name, line and column.
+// struct. All unknown keys and all values of a wrong type become one error, with
+// a line for each that begins with name, line and column. Where only that is
+// wrong there is a document still, and out holds all other values.
 func Decode(name string, text []byte, maxBytes int, out any) (*Document, error) {
 	file, err := Parse(name, text, maxBytes)
 	if err != nil {
 		return nil, err
 	}
-	// Decoding the text a second time costs little. Decoding the tree would apply
-	// the strict option to the top level only.
-	if err := yaml.UnmarshalWithOptions(text, out, yaml.Strict()); err != nil {
-		return nil, located(name, err, knownKeys(reflect.TypeOf(out)))
-	}
-	return &Document{name, file}, nil
+	var d decoder
+	d.decode("$", file.Docs[0].Body, reflect.ValueOf(out).Elem())
+	doc := &Document{name, file, d.problems}
+	return doc, doc.Errors(nil)
 }
 
 // DecodeNode decodes a part of a document into out, a pointer to a struct whose
 // values stay where the part has none. Errors are those of Decode, with what and
-// the key instead of the place. A number with a fraction is an error where out
-// wants a whole one.
+// the key instead of the place.
 func DecodeNode(what string, node ast.Node, out any) error {
-	err := yaml.NodeToValue(node, out, yaml.Strict())
-	var y yaml.Error
-	if errors.As(err, &y) && y.GetToken() != nil {
-		eachValue("", node, func(key string, value ast.Node) {
-			if value.GetToken() == y.GetToken() {
-				what += ": " + key
-			}
-		})
-		return fmt.Errorf("%s: %s", what, plain(y, knownKeys(reflect.TypeOf(out))))
+	var d decoder
+	d.decode("$", node, reflect.ValueOf(out).Elem())
+	var lines []error
+	for _, p := range d.problems {
+		lines = append(lines, fmt.Errorf("%s: %w", what, p))
 	}
-	if err == nil {
-		err = checkFractions(node, out)
-	}
-	if err != nil {
-		return fmt.Errorf("%s: %w", what, err)
-	}
-	return nil
+	return errors.Join(lines...)
 }
 
-// checkFractions refuses a number in node whose fraction the YAML package has cut
-// off in decoding it into out.
-func checkFractions(node ast.Node, out any) error {
-	text, err := yaml.Marshal(out)
-	eachValue("", node, func(key string, value ast.Node) {
-		number, ok := value.(*ast.FloatNode)
-		if !ok || number.Value == math.Trunc(number.Value) || err != nil {
-			return
+// maxErrors is how many errors of a file are listed.
+const maxErrors = 20
+
+// Errors returns all that is wrong with the document as one error, nil if nothing
+// is: what Decode found, and what the program found in the values. It has a line
+// for each, sorted by place, which begins with name, line and column. What is
+// wrong only because a value could not be decoded is left out.
+func (d *Document) Errors(found []*KeyError) error {
+	all := slices.Clone(d.problems)
+	for _, e := range found {
+		if !d.follows(e) {
+			all = append(all, e)
 		}
-		var decoded any
-		path, e := yaml.PathString("$." + key)
-		if e == nil {
-			e = path.Read(bytes.NewReader(text), &decoded)
+	}
+	for _, e := range all {
+		if e.token == nil {
+			e.token = &token.Token{}
+			p := d.position(e.Key)
+			e.token.Position = &p
 		}
-		if e == nil && decoded != number.Value {
-			err = fmt.Errorf("%s: %q: want a whole number", key, number.String())
-		}
+	}
+	slices.SortStableFunc(all, func(a, b *KeyError) int {
+		p, q := a.token.Position, b.token.Position
+		return cmp.Or(cmp.Compare(p.Line, q.Line), cmp.Compare(p.Column, q.Column))
 	})
-	return err
+	var lines []error
+	for i, e := range all {
+		if i == maxErrors {
+			lines = append(lines, fmt.Errorf("%s: and %d more errors: correct these first", d.name, len(all)-i))
+			break
+		}
+		lines = append(lines, fmt.Errorf("%s: %w", d.at(*e.token.Position), e))
+	}
+	return errors.Join(lines...)
 }
 
-// eachValue calls do for each value below a node with its key, such as
-// timing.s1-s or dilations[2].
-func eachValue(key string, node ast.Node, do func(key string, value ast.Node)) {
-	switch n := node.(type) {
-	case *ast.MappingNode:
-		for _, v := range n.Values {
-			eachValue(key, v, do)
+// follows reports whether an error in a value may be there only because another
+// value could not be decoded.
+func (d *Document) follows(e *KeyError) bool {
+	return slices.ContainsFunc(d.problems, func(p *KeyError) bool {
+		if slices.ContainsFunc(e.Depends, func(key string) bool { return within(p.Key, key) || p.mayBe(key) }) {
+			return true
 		}
-	case *ast.MappingValueNode:
-		inner := strings.TrimPrefix(key+"."+n.Key.String(), ".")
-		do(inner, n.Value)
-		eachValue(inner, n.Value, do)
-	case *ast.SequenceNode:
-		for i, v := range n.Values {
-			inner := fmt.Sprintf("%s[%d]", key, i)
-			do(inner, v)
-			eachValue(inner, v, do)
+		if p.unknown != "" {
+			return d.find(e.Key) == nil && p.mayBe(e.Key)
 		}
-	}
+		return within(e.Key, p.Key)
+	})
 }
 
 // Place returns name, line and column of the value of a key, such as
 // $.tables[0].path. A key that is missing has the place of its parent.
-func (d *Document) Place(key string) string {
+func (d *Document) Place(key string) string { return d.at(d.position(key)) }
+
+func (d *Document) at(p token.Position) string {
+	return fmt.Sprintf("%s:%d:%d", d.name, p.Line, p.Column)
+}
+
+func (d *Document) position(key string) token.Position {
 	for key != "$" {
-		if p, err := yaml.PathString(key); err == nil {
-			if node, err := p.FilterFile(d.file); err == nil && node != nil {
-				at := firstToken(node).Position
-				return fmt.Sprintf("%s:%d:%d", d.name, at.Line, at.Column)
-			}
+		if node := d.find(key); node != nil {
+			return *firstToken(node).Position
 		}
-		cut := strings.LastIndexAny(key, ".[")
-		if cut <= 0 {
-			break
-		}
-		key = key[:cut]
+		key = parent(key)
 	}
-	return d.name + ":1:1"
+	return token.Position{Line: 1, Column: 1}
 }
 
-// firstToken returns where a node begins; that of a mapping is its first colon.
-func firstToken(node ast.Node) *token.Token {
-	switch n := node.(type) {
-	case *ast.MappingNode:
-		if len(n.Values) > 0 {
-			return n.Values[0].Key.GetToken()
-		}
-	case *ast.MappingValueNode:
-		return n.Key.GetToken()
+// find returns the value of a key, or nil.
+func (d *Document) find(key string) ast.Node {
+	p, err := yaml.PathString(key)
+	if err != nil {
+		return nil
 	}
-	return node.GetToken()
+	node, err := p.FilterFile(d.file)
+	if err != nil {
+		return nil
+	}
+	return node
 }
 
-// knownKeys collects the YAML names of a struct type and of all that it holds.
-func knownKeys(t reflect.Type) []string {
-	var keys []string
-	var visit func(reflect.Type)
-	visit = func(t reflect.Type) {
-		switch t.Kind() {
-		case reflect.Pointer, reflect.Slice:
-			visit(t.Elem())
-		case reflect.Struct:
-			for i := range t.NumField() {
-				name, options, _ := strings.Cut(t.Field(i).Tag.Get("yaml"), ",")
-				if options == "inline" {
-					visit(t.Field(i).Type)
-				}
-				if name == "" || name == "-" {
-					continue
-				}
-				keys = append(keys, name)
-				visit(t.Field(i).Type)
-			}
-		}
+// parent returns the key that holds a key.
+func parent(key string) string {
+	if cut := strings.LastIndexAny(key, ".["); cut > 0 {
+		return key[:cut]
 	}
-	visit(t)
-	slices.Sort(keys)
-	return slices.Compact(keys)
+	return "$"
 }

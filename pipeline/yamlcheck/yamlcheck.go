@@ -48,7 +48,7 @@ func Parse(name string, text []byte, maxBytes int) (*ast.File, error) {
 	}
 	file, err := parser.ParseBytes(text, 0)
 	if err != nil {
-		return nil, located(name, err, nil)
+		return nil, syntax(name, err)
 	}
 	documents := 0
 	for _, d := range file.Docs {

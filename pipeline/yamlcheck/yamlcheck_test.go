@@ -39,6 +39,42 @@ func TestNearest(t *testing.T) {
 	}
 }
 
+// What is no YAML is refused in plain words, never in those of the parser.
+func TestSyntax(t *testing.T) {
+	for text, want := range map[string]string{
+		"a: [1\n":            "f.yaml:1:4: a list that begins with [ has no ] at its end",
+		"a: {b: 1\n":         "f.yaml:1:4: keys that begin with { have no } at their end",
+		"a: ]\n":             "f.yaml:1:4: the [ that belongs to this one is missing",
+		"a: 1\nb: 1\na: 2\n": `f.yaml:3:1: the key "a" stands twice, first in line 1: remove one`,
+		"a: \"x\nb: 1\n":     "f.yaml:1:4: a double quote that is not closed",
+		"a:\n\tb: 1\n":       "f.yaml:2:1: a tab or another character that cannot stand here",
+		"a: b: c\n":          `f.yaml:1:4: cannot be read here: write "key: value"`,
+		"a:b\nc: 1\n":        `f.yaml:1:1: cannot be read here: write "key: value"`,
+		"- a\nb: 1\n":        `f.yaml:2:1: cannot be read here: write "key: value"`,
+		"a: @x\n":            `f.yaml:1:4: cannot be read here: `,
+	} {
+		if _, err := Parse("f.yaml", []byte(text), 4096); err == nil || !strings.HasPrefix(err.Error(), want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+}
+
+// All errors of a file come at once, and the same one in a thousand places is
+// told twenty times.
+func TestErrorsAreBounded(t *testing.T) {
+	var out struct {
+		People []struct {
+			Age int `yaml:"age"`
+		} `yaml:"people"`
+	}
+	_, err := Decode("f.yaml", []byte("people:\n"+strings.Repeat("- age: old\n", 1000)), 1<<20, &out)
+	lines := strings.Split(err.Error(), "\n")
+	if len(lines) != maxErrors+1 || lines[0] != `f.yaml:2:8: people[0].age: "old": want a whole number` ||
+		lines[1] != `f.yaml:3:8: people[1].age: "old": want a whole number` || lines[maxErrors] != "f.yaml: and 980 more errors: correct these first" {
+		t.Errorf("%d lines: %v", len(lines), err)
+	}
+}
+
 // Options are refused in words of their file, not of Go.
 func TestDecodeNode(t *testing.T) {
 	type options struct {
@@ -59,7 +95,10 @@ func TestDecodeNode(t *testing.T) {
 		"timing: {mean: x}":   `options: timing.mean: "x": want a number`,
 		"lags: [1, 2.5]":      `options: lags[1]: "2.5": want a whole number`,
 		"threshhold-sd: 2":    `options: unknown key "threshhold-sd": did you mean "threshold-sd"?`,
-		"timing: {mean: [1]}": "options: ",
+		"timing: {mean: [1]}": "options: timing.mean: a list: want a number",
+		"other: 2":            `options: unknown key "other": there are threshold-sd, hypotheses, lags, timing`,
+		"timing: 3":           `options: timing: "3": want keys with values`,
+		"lags: {a: 1}":        `options: lags: keys with values: want a list`,
 	} {
 		file, err := Parse("f.yaml", []byte(text), 4096)
 		if err != nil {
