@@ -104,8 +104,14 @@ func (f *configFlags) addModelFlag() *configFlags {
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
 	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
+	f.addUnreadTablesFlag()
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f
+}
+
+// addUnreadTablesFlag adds the flag of commands that fit or score.
+func (f *configFlags) addUnreadTablesFlag() {
+	f.set.Var(textFlag{&f.given.UnreadTables, "action"}, "unread-tables", "a missing or unreadable table by which the layout tells people apart: refuse stops with an error, accept warns")
 }
 
 // addRuleFlags adds the flags that set the scoring rules and the bootstrap.

@@ -86,9 +86,14 @@ func (c *Corpus) add(in config.Input, several bool) error {
 		r := &set.Recordings[i]
 		c.Entries = append(c.Entries, Entry{Set: set, Recording: r, ID: prefix + r.ID, Person: prefix + r.Person, fold: noFold})
 	}
+	var faults []rundir.TableFault
+	for _, f := range set.TableFaults {
+		faults = append(faults, rundir.TableFault{Text: f.String(), People: f.People})
+	}
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
+		TableFaults: faults,
 	})
 	c.Warnings = append(c.Warnings, set.Warnings...)
 	return nil

@@ -26,6 +26,10 @@ type Set struct {
 	// those of each annotation and audio file.
 	Defects []Defect
 
+	// TableFaults are the label tables that are missing or could not be read as the
+	// layout says, in the order of the layout.
+	TableFaults []TableFault
+
 	// Warnings belong beside any result from the data set.
 	Warnings []string
 

@@ -40,6 +40,10 @@ type DataSet struct {
 	Recordings   int    `json:"recordings"`
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// TableFaults says which label tables are missing or could not be read as the
+	// layout says.
+	TableFaults []TableFault `json:"table_faults,omitempty"`
 }
 
 // Recordings returns the number of recordings of all data sets.
@@ -75,11 +79,12 @@ func (p *Plan) Metadata() table.Metadata {
 
 // Warnings returns what a reader must know before using the tables of the plan.
 func (p *Plan) Warnings() []string {
+	warnings := p.TableWarnings()
 	if p.TrainingOverlap == 0 {
-		return nil
+		return warnings
 	}
-	return []string{fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
-		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap)}
+	return append(warnings, fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
+		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap))
 }
 
 // ReadPlan reads the plan of an output folder; nil if it has none.

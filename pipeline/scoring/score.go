@@ -10,6 +10,7 @@ import (
 	"io"
 	"iter"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"phonocycle/eval"
@@ -161,6 +162,11 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 	if plan == nil {
 		return nil, fmt.Errorf("folder %s has no %s: give --states a folder that run or segment wrote", states, rundir.PlanFile)
 	}
+	if plan.Config.UnreadTables != config.AcceptUnreadTables {
+		if err := plan.CheckTables(c.UnreadTables); err != nil {
+			return nil, err
+		}
+	}
 	if err := rundir.Make(c.Out); err != nil {
 		return nil, err
 	}
@@ -189,6 +195,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	report.Summary = scores.Summary()
+	report.Summary.Warnings = slices.Insert(report.Summary.Warnings, 0, plan.TableWarnings()...)
 	if err := WriteSummary(c.Out, report.Summary); err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ type Needs struct {
 	Method bool // a method that segments
 	Fit    bool // the method is fitted, in a whole or by folds
 	Folds  bool // everybody must have a fold
-	Scores bool // the method is scored, and so not on people of its training data
+	Scores bool // states are scored, and so not those of people of the method's training data
 }
 
 // Run is a run that is ready to begin.
@@ -71,6 +71,11 @@ func (r *Run) prepare() (err error) {
 		return err
 	}
 	r.Corpus, r.Plan.DataSets, r.Warnings = opened, opened.DataSets, opened.Warnings
+	if r.needs.Fit || r.needs.Scores {
+		if err := r.Plan.CheckTables(r.Config.UnreadTables); err != nil {
+			return err
+		}
+	}
 	if err := opened.AssignFolds(r.Config.Folds, r.Config.FoldSeed, r.needs.Folds); err != nil {
 		return err
 	}
