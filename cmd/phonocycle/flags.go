@@ -42,8 +42,7 @@ func (f textFlag) Type() string       { return f.kind }
 func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f := &configFlags{set: cmd.Flags(), given: config.Default()}
 	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
-	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
-	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
+	f.addDataFlags()
 	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
 	return f
 }
@@ -61,6 +60,12 @@ func addRunFlags(cmd *cobra.Command) *configFlags {
 	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer than this fails; 0s is no limit")
 	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "process only every n-th part, from part i on; merge then completes the run")
 	return f
+}
+
+// addDataFlags adds the flags that name the data sets.
+func (f *configFlags) addDataFlags() {
+	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
+	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
 }
 
 func (f *configFlags) addWorkersFlag() {

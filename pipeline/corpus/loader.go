@@ -97,7 +97,8 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	if row.Rate != nil { // else the audio could not be read
 		rate, length = int(*row.Rate), *row.Duration
 	}
-	ref, err := e.Set.Reference(e.Recording, rate, length)
+	ref, digest, err := e.Set.ReferenceWithDigest(e.Recording, rate, length)
+	row.ReferenceDigest = digest
 	if err != nil {
 		row.ReferenceNote = err.Error()
 		return pcg.Reference{}

@@ -157,6 +157,9 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
+		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) {
+			return fmt.Errorf("output folder %s: %w", dir, err)
+		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, or give another folder with --out", dir, Difference(there, p))
 	}
 	return nil
