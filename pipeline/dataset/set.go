@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"path"
 	"path/filepath"
@@ -77,6 +78,30 @@ func (s *Set) ReadFile(name string) ([]byte, error) { return s.folder.read(nil, 
 // ReadFileInto is ReadFile in the memory of buffer, if that is large enough.
 func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
 	return s.folder.read(buffer, name)
+}
+
+// Size returns the size of a file below the data root in bytes.
+func (s *Set) Size(name string) (int64, error) {
+	info, err := s.folder.dir.Stat(filepath.FromSlash(name))
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
+	}
+	return info.Size(), nil
+}
+
+// ReadStart fills buffer with the first bytes of a file below the data root, and
+// returns those that there are.
+func (s *Set) ReadStart(buffer []byte, name string) ([]byte, error) {
+	f, err := s.folder.open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	n, err := io.ReadFull(f, buffer)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
+	}
+	return buffer[:n], nil
 }
 
 // read fills in the recordings. What only listing needs is freed on return.

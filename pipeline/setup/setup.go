@@ -32,8 +32,9 @@ type Run struct {
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
 
-	needs  Needs
-	tuning corpus.GCTuning
+	needs   Needs
+	tuning  corpus.GCTuning
+	overlap *corpus.Overlap // with the training data of the method; nil without a method
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -118,12 +119,13 @@ func (r *Run) checkOverlap() error {
 	if r.Method == nil {
 		return nil
 	}
+	r.overlap = r.Corpus.NewOverlap(r.Method.Training)
 	if r.needs.Scores {
-		if err := r.Corpus.CheckTrainingOverlap(&r.Config, r.Method.Training); err != nil {
+		if err := r.overlap.Check(&r.Config); err != nil {
 			return err
 		}
 	}
-	r.Plan.TrainingOverlap = len(r.Corpus.InTrainingData(r.Method.Training, func(*corpus.Entry) bool { return true }))
+	r.Plan.TrainingOverlap = len(r.overlap.People(func(*corpus.Entry) bool { return true }))
 	return nil
 }
 
@@ -137,7 +139,7 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 		return nil
 	case r.needs.Fit && r.Method.Fit != nil:
 	case r.Method.Training != nil:
-		is = r.Method.Training.Knows(e.PersonKey())
+		is = r.overlap.Knows(e)
 	default:
 		return nil
 	}

@@ -106,12 +106,14 @@ func fit(ctx context.Context, x *examples, checkpoint string, p workers.Progress
 		return nil, fmt.Errorf("fit %s: %w", run.Method.Name, err)
 	}
 	m := &segment.Model{
-		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Recordings: x.recordings, Inputs: x.inputDigest(),
+		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Audio: x.audio, Recordings: x.recordings, Inputs: x.inputDigest(),
 		FitOptions: run.Plan.FitOptions, Tool: run.Plan.Tool, Params: params,
 	}
+	var remarks []string
 	if err != nil {
-		m.Remark = "stopped before its end: " + err.Error()
+		remarks = append(remarks, "stopped before its end: "+err.Error())
 	}
+	m.Remark = strings.Join(append(remarks, run.Plan.TableWarnings()...), "; ")
 	return m, err
 }
 
