@@ -17,9 +17,9 @@ summary and the manifest.
 
 With --data and --layout it first reads the data again and refuses if a recording,
 its reference or its labels have changed since a part was made.`,
-		Example: `  phonocycle run --data circor --layout circor --out results --resume --shard 1/2
-  phonocycle run --data circor --layout circor --out results --resume --shard 2/2
-  phonocycle merge --out results`,
+		Example: `  phonocycle run --data circor --layout circor --training-overlap leave-out --out results --resume --shard 1/2
+  phonocycle run --data circor --layout circor --training-overlap leave-out --out results --resume --shard 2/2
+  phonocycle merge --out results --data circor --layout circor`,
 	}
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.addDataFlags()
