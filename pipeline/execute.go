@@ -43,7 +43,7 @@ func (j *job) execute(ctx context.Context, started time.Time, p workers.Progress
 		j.Warnings = append(j.Warnings, stale)
 	}
 	if err := j.Plan.WriteOrVerify(c.Out, c.Resume); err != nil {
-		return nil, err
+		return nil, j.namesChange(err)
 	}
 	if err := j.source.prepare(ctx, j.Run, p); err != nil {
 		return nil, err

@@ -31,7 +31,7 @@ func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress)
 
 // reportShard counts what one shard made. Scores need all shards.
 func (j *job) reportShard(started time.Time) (*rundir.Report, error) {
-	r := &rundir.Report{Warnings: append(j.Warnings, fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
+	r := &rundir.Report{Warnings: append(append(j.Plan.Warnings(), j.Warnings...), fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
 	done := table.PartsOf[table.Recording](j.Config.Out)
 	for part := range j.Plan.Parts() {
 		if !j.Config.Shard.Has(part) {

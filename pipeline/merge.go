@@ -16,8 +16,9 @@ import (
 
 // Merge completes an output folder whose parts were made by several shards: it
 // makes sure that every part is there and was made by the folder's plan, and
-// completes the outputs.
-func Merge(ctx context.Context, dir string, processors int, p workers.Progress) (report *rundir.Report, err error) {
+// completes the outputs. Given the data sets, it first makes sure that they are
+// still what all parts were made from.
+func Merge(ctx context.Context, dir string, inputs []config.Input, processors int, p workers.Progress) (report *rundir.Report, err error) {
 	started := time.Now()
 	plan, err := rundir.ReadPlan(dir)
 	if err != nil {
@@ -48,6 +49,11 @@ func Merge(ctx context.Context, dir string, processors int, p workers.Progress) 
 	defer func() { err = errors.Join(err, l.Release()) }()
 	if err := j.checkComplete(); err != nil {
 		return nil, err
+	}
+	if len(inputs) > 0 {
+		if err := j.checkData(inputs); err != nil {
+			return nil, err
+		}
 	}
 	if err := j.removeTemporary(); err != nil {
 		return nil, err

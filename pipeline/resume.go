@@ -3,7 +3,6 @@ package pipeline
 import (
 	"fmt"
 
-	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/table"
 )
 
@@ -34,27 +33,25 @@ func (j *job) missingParts() ([]int, error) {
 	return missing, nil
 }
 
-// checkInputs makes sure that the audio of a finished part is still what it was
+// checkInputs makes sure that the audio and the reference of each recording of a
+// finished part, and what the data set says of it, are still what the part was
 // made from.
 func (j *job) checkInputs(path string) error {
 	for row, err := range table.Read[table.Recording](path) {
 		if err != nil {
 			return err
 		}
-		if row.AudioDigest == "" {
-			continue
-		}
 		e, ok := j.Corpus.Find(row.Recording)
 		if !ok {
 			return fmt.Errorf("%s holds recording %s, which the data set no longer has; give another folder with --out", path, row.Recording)
 		}
-		content, err := e.Set.ReadFile(e.Recording.Audio)
+		changed, err := changedInput(e, &row)
 		if err != nil {
 			return fmt.Errorf("recording %s, already in %s: %w; or give another folder with --out", row.Recording, path, err)
 		}
-		if rundir.Digest(content) != row.AudioDigest {
-			return fmt.Errorf("recording %s: %s has changed since %s was made from it; restore the file, or give another folder with --out",
-				row.Recording, e.Recording.Audio, path)
+		if changed != "" {
+			return fmt.Errorf("recording %s: %s since %s was made from it; restore the file, or give another folder with --out",
+				row.Recording, changed, path)
 		}
 	}
 	return nil

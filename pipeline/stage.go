@@ -44,7 +44,7 @@ var (
 		notShared: "a cross-validation, which one machine makes without shards: complete it with crossval --resume",
 	}
 	stageScore = stage{
-		name:      rundir.StageScore,
+		name: rundir.StageScore, needs: setup.Needs{Scores: true},
 		outputs:   []newOutput{newRecordings, newStates, newScores},
 		notShared: "the scores of another program's segmentations, which one machine makes without shards: complete it with score --resume",
 	}

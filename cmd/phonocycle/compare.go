@@ -28,9 +28,9 @@ command then names the first difference.
 By default the rules are those that the runs were scored with. --anchor or
 --tolerance sets other rules for all runs; the one that is not given then has its
 default.`,
-		Example: `  phonocycle compare --results circor-results --results circor-peaks
-  phonocycle compare --results circor-results --results circor-peaks --tolerance 40ms --json
-  phonocycle compare --results circor-results --results circor-peaks --table latex`,
+		Example: `  phonocycle compare --results cv --results circor-peaks
+  phonocycle compare --results cv --results circor-peaks --tolerance 40ms --json
+  phonocycle compare --results cv --results circor-peaks --table latex`,
 	}
 	results := addResultFlags(cmd)
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}

@@ -167,21 +167,24 @@ func writeDataSets(t *testing.T) {
 		person, part := fmt.Sprint(1000+i), string("ab"[i%2])
 		site, set, challenge := person+"_MV", fmt.Sprintf("set_a/normal__2011%08d.wav", i), fmt.Sprintf("%s%04d", part, i)
 		states := writeHeart(t, i,
-			"circor/training_data/"+site+".wav", "pascal/"+set, "cinc2016/training-"+part+"/"+challenge+".wav", "other/"+person+".wav")
+			"circor/training_data/"+site+".wav", "pascal/"+set, "cinc2016/training-"+part+"/"+challenge+".wav")
 		circor += person + ",Absent,Child,Female" + strings.Repeat(",nan", strings.Count(columns, ",")-3) + "\n"
 		pascal += "a," + set + ",normal,\n"
 		cinc[part] += challenge + ",-1\n"
-		tsv, plain := "", "start_s,end_s,state\n"
+		tsv := ""
 		for _, v := range states {
 			start, end := v.Start.Seconds(), v.End.Seconds()
 			tsv += fmt.Sprintf("%.4f\t%.4f\t%d\n", start, end, v.State)
-			plain += fmt.Sprintf("%.4f,%.4f,%v\n", start, end, v.State)
 			theirs += fmt.Sprintf("%s,%.3f,%.3f,%s\n", site, start, end, theirStates[v.State])
 			if v.State == pcg.S1 || v.State == pcg.S2 {
 				timing += fmt.Sprintf("%s,1,%v,%.0f\n", set, v.State, (start+end)/2*samplingRate)
 			}
 		}
 		writeFile(t, "circor/training_data/"+site+".tsv", tsv)
+		plain := "start_s,end_s,state\n"
+		for _, v := range writeHeart(t, people+i, "other/"+person+".wav") { // of other people: a model knows audio
+			plain += fmt.Sprintf("%.4f,%.4f,%v\n", v.Start.Seconds(), v.End.Seconds(), v.State)
+		}
 		writeFile(t, "other/"+person+".csv", plain)
 	}
 	writeFile(t, "circor/training_data.csv", circor)

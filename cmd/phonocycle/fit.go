@@ -36,6 +36,7 @@ without the interruption.`,
 	}
 	flags := addSourceFlags(cmd).addMethodFlags().addFitFlags()
 	flags.addFoldSeedFlag()
+	flags.addUnreadTablesFlag()
 	flags.addWorkersFlag()
 	var target train.Target
 	cmd.Flags().StringVar(&target.Model, "model-out", "", "model `file` to write")
@@ -96,6 +97,9 @@ func printFit(w io.Writer, r *train.Report, path string) {
 		fmt.Fprintln(w, "warning:", m.Remark)
 	}
 	printProblems(w, r.Unused)
+	for _, warning := range r.Warnings {
+		fmt.Fprintln(w, "warning:", warning)
+	}
 	if s := m.Score; s != nil {
 		fmt.Fprintf(w, "Cross-validated in %d folds by person: F1 %.1f %% (%.1f–%.1f) within %g ms of the %s\n",
 			s.Folds, 100*s.F1, 100*s.Low, 100*s.High, s.ToleranceMS, s.Anchor)

@@ -43,9 +43,7 @@ func (f textFlag) Type() string       { return f.kind }
 func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f := &configFlags{set: cmd.Flags(), given: config.Default()}
 	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
-	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
-	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
-	f.addLinksFlag()
+	f.addDataFlags()
 	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
 	return f
 }
@@ -68,6 +66,13 @@ func addRunFlags(cmd *cobra.Command) *configFlags {
 	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer than this fails; 0s is no limit")
 	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "process only every n-th part, from part i on; merge then completes the run")
 	return f
+}
+
+// addDataFlags adds the flags that name the data sets.
+func (f *configFlags) addDataFlags() {
+	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
+	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
+	f.addLinksFlag()
 }
 
 func (f *configFlags) addWorkersFlag() {
@@ -111,8 +116,14 @@ func (f *configFlags) addModelFlag() *configFlags {
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
 	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
+	f.addUnreadTablesFlag()
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f
+}
+
+// addUnreadTablesFlag adds the flag of commands that fit or score.
+func (f *configFlags) addUnreadTablesFlag() {
+	f.set.Var(textFlag{&f.given.UnreadTables, "action"}, "unread-tables", "a missing or unreadable table by which the layout tells people apart: refuse stops with an error, accept warns")
 }
 
 // addRuleFlags adds the flags that set the scoring rules and the bootstrap.

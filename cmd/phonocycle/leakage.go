@@ -21,7 +21,7 @@ together can learn the data set instead of what it should learn.
 
 --by names what is told apart: data_set, site, heart_rate, reference or a label;
 of several, separated by commas, it is each combination.`,
-		Example: `  phonocycle run --data circor --layout circor --data pascal --layout pascal --out both
+		Example: `  phonocycle run --data circor --layout circor --data pascal --layout pascal --training-overlap leave-out --out both
   phonocycle leakage --tables both
   phonocycle leakage --tables cinc2016-results --by part`,
 	}

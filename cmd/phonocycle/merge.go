@@ -13,12 +13,16 @@ func newMerge() *cobra.Command {
 		Short: "Complete a run that was made in shards",
 		Long: `Checks that all parts of the run in the folder --out exist and were made with the
 same plan. Then it scores them and writes the tables matches and scores, the
-summary and the manifest.`,
-		Example: `  phonocycle run --data circor --layout circor --out results --resume --shard 1/2
-  phonocycle run --data circor --layout circor --out results --resume --shard 2/2
-  phonocycle merge --out results`,
+summary and the manifest.
+
+With --data and --layout it first reads the data again and refuses if a recording,
+its reference or its labels have changed since a part was made.`,
+		Example: `  phonocycle run --data circor --layout circor --training-overlap leave-out --out results --resume --shard 1/2
+  phonocycle run --data circor --layout circor --training-overlap leave-out --out results --resume --shard 2/2
+  phonocycle merge --out results --data circor --layout circor`,
 	}
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
+	flags.addDataFlags()
 	flags.addScoringWorkersFlag()
 	out := cmd.Flags().String("out", "", "`folder` of the run")
 	asJSON := addJSONFlag(cmd)
@@ -26,7 +30,11 @@ summary and the manifest.`,
 		if err := needOut(*out); err != nil {
 			return err
 		}
-		report, err := pipeline.Merge(cmd.Context(), *out, flags.given.Workers, newProgress(cmd.ErrOrStderr()))
+		inputs, err := flags.sources()
+		if err != nil {
+			return err
+		}
+		report, err := pipeline.Merge(cmd.Context(), *out, inputs, flags.given.Workers, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

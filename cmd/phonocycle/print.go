@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"phonocycle/eval"
@@ -51,6 +52,9 @@ func printReportText(w io.Writer, r *rundir.Report) {
 		fmt.Fprintf(w, "  … and %d more; the table recordings has all of them\n", more)
 	}
 	for _, warning := range r.Warnings {
+		if r.Summary != nil && slices.Contains(r.Summary.Warnings, warning) {
+			continue // printed with the scores
+		}
 		fmt.Fprintln(w, "warning:", warning)
 	}
 	if r.Summary != nil {

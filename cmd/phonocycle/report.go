@@ -20,7 +20,7 @@ Several runs over the same recordings are compared. Details are then those of th
 first run. With --data and --layout the page shows the signals of
 some recordings and plays them.`,
 		Example: `  phonocycle report --results circor-results --data circor --layout circor --out report.html
-  phonocycle report --results circor-results --results circor-peaks --out report.html --figures figures --tables tables`,
+  phonocycle report --results cv --results circor-peaks --out report.html --figures figures --tables tables`,
 	}
 	results := addResultFlags(cmd)
 	flags := &configFlags{set: cmd.Flags()}

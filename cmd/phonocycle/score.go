@@ -31,7 +31,7 @@ numbers at another rate than that of the recording.
 Recordings without a prediction are listed, and all their sounds count as missed.
 A prediction for a recording that --data does not have is an error. compare, audit
 and report read the output folder like that of a run.`,
-		Example: `  phonocycle score --states circor-results --tolerance 40ms --out circor-40ms
+		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
 	flags := addSourceFlags(cmd).addScoringFlags()

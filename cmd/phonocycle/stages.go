@@ -64,7 +64,7 @@ Writes the tables recordings, states, cycles, people, matches and scores as Parq
 files; summary.json with the scores and their rules; and manifest.json, which says
 what the tables were made from.`,
 		Example: `  phonocycle run --data circor --layout circor --method shannon-peaks --out circor-peaks
-  phonocycle run --data circor --layout circor --config schmidt-2010 --out circor-schmidt`,
+  phonocycle run --data circor --layout circor --config schmidt-2010 --training-overlap leave-out --out circor-schmidt`,
 	}
 	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addModelFlag().addScoringFlags(), pipeline.Run)
 }

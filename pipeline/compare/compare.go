@@ -46,7 +46,7 @@ func Run(ctx context.Context, c Comparison, p workers.Progress) (*eval.Compariso
 		acc := eval.NewAccumulator(rules, options)
 		s := scoring.Scoring{
 			From: r.Dir, Parts: r.Plan.Parts(), Recordings: r.Plan.Recordings(),
-			Rules: rules, Overlap: r.Plan.Config.Overlap, Workers: c.Workers,
+			Rules: rules, Overlap: config.LeaveOutOverlap, Workers: c.Workers,
 		}
 		err := s.Each(ctx, workers.OrSilent(p), func(c *eval.Case, result *eval.Result) {
 			inputs[i] = append(inputs[i], inputOf(c))
@@ -60,7 +60,20 @@ func Run(ctx context.Context, c Comparison, p workers.Progress) (*eval.Compariso
 		}
 		runs[i] = eval.Run{Name: r.Name, Results: acc}
 	}
-	return eval.Compare(runs, options)
+	comparison, err := eval.Compare(runs, options)
+	if err != nil {
+		return nil, err
+	}
+	leftOut := 0
+	for _, in := range inputs[0] {
+		if in.leftOut {
+			leftOut++
+		}
+	}
+	if leftOut > 0 {
+		comparison.Warnings = append(comparison.Warnings, fmt.Sprintf("%d recordings are left out: %s", leftOut, scoring.ReasonOverlap))
+	}
+	return comparison, nil
 }
 
 // rules returns the rules by which the folders are compared.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +18,7 @@ import (
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/train"
 )
 
 // atRest writes n short recordings of people at rest.
@@ -143,5 +145,42 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 	stop()
 	if _, err := Run(cancelled, Comparison{Folders: []string{base, base}, Names: []string{"x", "y"}, Workers: 1}, nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
+	}
+}
+
+// Where one run leaves out people of its training data and the other scores them,
+// that is named as the cause. Two that leave out the same people are compared.
+func TestCompareNamesPeopleLeftOut(t *testing.T) {
+	src := atRest(t, 12)
+	c := configFor(t, src)
+	c.Method = "duration-hmm"
+	c.Model = filepath.Join(t.TempDir(), "model.json")
+	c.MostPeople = 1
+	if _, err := train.Fit(context.Background(), c, train.Target{Model: c.Model, Date: "2026-02-03"}, nil); err != nil {
+		t.Fatal(err)
+	}
+	known := func(c2 *config.Config) { c2.Model = c.Model }
+	a := segmented(t, src, "duration-hmm", known)
+	b := segmented(t, src, "duration-hmm", known)
+	all := segmented(t, src, "shannon-peaks", nil)
+	compare := func(folders ...string) (*eval.Comparison, error) {
+		return Run(context.Background(), Comparison{
+			Folders: folders, Names: []string{"first", "second"}, Scoring: config.Scoring{Resamples: 20}, Workers: 1,
+		}, nil)
+	}
+	for _, folders := range [][]string{{a, all}, {all, a}} {
+		_, err := compare(folders...)
+		for _, want := range []string{"leaves out the people on whose recordings its method was fitted", "crossval"} {
+			if err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("%v: %v, want %q", folders, err, want)
+			}
+		}
+	}
+	got, err := compare(a, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Recordings == 0 || !slices.ContainsFunc(got.Warnings, func(w string) bool { return strings.Contains(w, "are left out") }) {
+		t.Errorf("%d recordings compared, warnings %q", got.Recordings, got.Warnings)
 	}
 }

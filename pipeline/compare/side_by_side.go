@@ -7,6 +7,7 @@ import (
 	"iter"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/scoring"
 )
 
 // SideBySide reads the same recordings from several folders, all or those at the
@@ -48,6 +49,26 @@ func SideBySide(all []*Folder, positions map[int]bool) iter.Seq2[[]*eval.Case, e
 type scoredInput struct {
 	recording string
 	reference uint64 // checksum of the length and the reference
+	leftOut   bool   // of the scores, since the person is in the training data
+}
+
+// LeftOut reports whether a recording is left out of the scores since the method
+// was fitted on recordings of its person.
+func LeftOut(c *eval.Case) bool { return c.Reason == scoring.ReasonOverlap }
+
+// CheckLeftOut refuses two folders of which one scores a recording and the other
+// leaves it out.
+func CheckLeftOut(first, other *Folder, recording string, firstLeavesOut, otherLeavesOut bool) error {
+	if firstLeavesOut == otherLeavesOut {
+		return nil
+	}
+	leaves, scores := first, other
+	if otherLeavesOut {
+		leaves, scores = other, first
+	}
+	return fmt.Errorf("%s leaves out the people on whose recordings its method was fitted, and %s scores them, first recording %s: "+
+		"compare runs that leave out the same people, or cross-validations (crossval), which score everybody",
+		leaves.Name, scores.Name, recording)
 }
 
 // sameInputs reports the first recording in which two folders differ.
@@ -64,7 +85,10 @@ func sameInputs(first, other *Folder, a, b []scoredInput) error {
 			return fmt.Errorf("folders %s and %s have different recordings, first %q and %q: run both on the same data",
 				first.Name, other.Name, x.recording, y.recording)
 		}
-		if x != y {
+		if x.reference != y.reference {
+			if err := CheckLeftOut(first, other, x.recording, x.leftOut, y.leftOut); err != nil {
+				return err
+			}
 			return fmt.Errorf("folders %s and %s have different references, first of recording %s: run both on the same version of the data",
 				first.Name, other.Name, x.recording)
 		}
@@ -90,5 +114,5 @@ func inputOf(c *eval.Case) scoredInput {
 		add(uint64(p.At))
 		add(uint64(p.Sound))
 	}
-	return scoredInput{c.Recording, h.Sum64()}
+	return scoredInput{c.Recording, h.Sum64(), LeftOut(c)}
 }

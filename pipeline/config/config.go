@@ -47,6 +47,9 @@ type Config struct {
 	MostPeople int      `yaml:"most-people" json:"most_people,omitempty"` // to fit to; 0 is all
 	Overlap    Overlap  `yaml:"training-overlap" json:"training_overlap"`
 
+	// Whether people may be told apart less well than the layout says.
+	UnreadTables UnreadTables `yaml:"unread-tables" json:"unread_tables"`
+
 	// What to leave out and when to give up.
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
@@ -88,16 +91,17 @@ type Scoring struct {
 // Default returns the configuration that a run starts from.
 func Default() Config {
 	return Config{
-		Method:      "duration-hmm",
-		Model:       "builtin",
-		Folds:       10,
-		FoldSeed:    1,
-		Overlap:     RefuseOverlap,
-		MinDuration: Duration(time.Second),
-		TimeLimit:   Duration(2 * time.Minute),
-		Scoring:     Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
-		Workers:     runtime.GOMAXPROCS(0),
-		PartSize:    64,
+		Method:       "duration-hmm",
+		Model:        "builtin",
+		Folds:        10,
+		FoldSeed:     1,
+		Overlap:      RefuseOverlap,
+		UnreadTables: RefuseUnreadTables,
+		MinDuration:  Duration(time.Second),
+		TimeLimit:    Duration(2 * time.Minute),
+		Scoring:      Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
+		Workers:      runtime.GOMAXPROCS(0),
+		PartSize:     64,
 	}
 }
 
@@ -162,6 +166,8 @@ func (c *Config) Check() error {
 		return fmt.Errorf("most-people is %d: at least 1 is needed, or 0 for all", c.MostPeople)
 	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap:
 		return fmt.Errorf("training-overlap is %q: want %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap)
+	case c.UnreadTables != RefuseUnreadTables && c.UnreadTables != AcceptUnreadTables:
+		return fmt.Errorf("unread-tables is %q: want %s or %s", c.UnreadTables, RefuseUnreadTables, AcceptUnreadTables)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
 	}

@@ -20,10 +20,10 @@ const maxModelBytes = 64 << 20
 
 // loadModel returns the content of a model file, or of an embedded one: of that
 // of the method (builtin), or by its bare name. It is nil for builtin and a
-// method that can do without a model.
+// method without parameters to fit.
 func loadModel(m segment.Method, name string) ([]byte, error) {
 	if name == BuiltinModel || name == "" {
-		if !m.NeedsModel {
+		if m.Fit == nil {
 			return nil, nil
 		}
 		name = m.Name

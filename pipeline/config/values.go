@@ -23,6 +23,24 @@ func (o *Overlap) UnmarshalText(text []byte) error {
 	return nil
 }
 
+// UnreadTables says what happens where a layout tells people apart by a table
+// that is missing or cannot be read.
+type UnreadTables string
+
+// What can happen where people cannot be told apart.
+const (
+	RefuseUnreadTables UnreadTables = "refuse" // an error that names the table, for what fits or scores
+	AcceptUnreadTables UnreadTables = "accept" // a warning beside all results
+)
+
+func (u *UnreadTables) String() string { return string(*u) }
+
+// UnmarshalText takes any text; Config.Check refuses unknown values.
+func (u *UnreadTables) UnmarshalText(text []byte) error {
+	*u = UnreadTables(text)
+	return nil
+}
+
 // Shard is machine Index, from 1, of the Of machines that share a run. The zero
 // value stands for a run on one machine.
 type Shard struct{ Index, Of int }

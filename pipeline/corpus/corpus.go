@@ -13,10 +13,12 @@ package corpus
 
 import (
 	"bufio"
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"sort"
@@ -90,9 +92,14 @@ func (c *Corpus) add(in config.Input, several bool) error {
 		r := &set.Recordings[i]
 		c.Entries = append(c.Entries, Entry{Set: set, Recording: r, ID: prefix + r.ID, Person: prefix + r.Person, fold: noFold})
 	}
+	var faults []rundir.TableFault
+	for _, f := range set.TableFaults {
+		faults = append(faults, rundir.TableFault{Text: f.String(), People: f.People})
+	}
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
+		TableFaults: faults,
 	})
 	c.Warnings = append(c.Warnings, set.Warnings...)
 	return nil
@@ -174,15 +181,43 @@ func listDigest(recordings []pcg.Recording) string {
 	hash := sha256.New()
 	b := bufio.NewWriter(hash)
 	for i := range recordings {
-		r := &recordings[i]
-		fmt.Fprintf(b, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
-		for l := range r.Labels.All() {
-			fmt.Fprintf(b, " %q=%q", l.Name, l.Value)
-		}
-		b.WriteByte('\n')
+		describe(b, &recordings[i])
 	}
 	b.Flush() // writing to a hash never fails
 	return hex.EncodeToString(hash.Sum(nil))
+}
+
+// describe writes what a data set says about a recording.
+func describe(w io.Writer, r *pcg.Recording) {
+	fmt.Fprintf(w, "%q %q %q %d %q %q", r.ID, r.Person, r.Site, r.Take, r.Audio, r.Reference)
+	for l := range r.Labels.All() {
+		fmt.Fprintf(w, " %q=%q", l.Name, l.Value)
+	}
+	fmt.Fprintln(w)
+}
+
+// Sources says in which files the data set describes a recording beside its audio,
+// in brackets; empty where there are none.
+func (e *Entry) Sources() string {
+	files := e.Set.Sources(e.Recording)
+	if len(files) == 0 {
+		return ""
+	}
+	const most = 4
+	if more := len(files) - most; more > 0 {
+		files = append(files[:most], fmt.Sprintf("and %d more files", more))
+	}
+	for i, f := range files {
+		files[i] = dataset.Printable(f)
+	}
+	return " (" + strings.Join(files, ", ") + ")"
+}
+
+// LabelsDigest identifies what the data set says about a recording.
+func (e *Entry) LabelsDigest() string {
+	var b bytes.Buffer
+	describe(&b, e.Recording)
+	return rundir.Digest(b.Bytes())
 }
 
 // Row returns the row of the table recordings of an entry, as far as it is known
@@ -191,7 +226,7 @@ func (e *Entry) Row() table.Recording {
 	rec := e.Recording
 	return table.Recording{
 		Recording: e.ID, DataSet: rec.DataSet, Person: e.Person, Site: rec.Site, Take: int32(rec.Take),
-		Audio: dataset.Printable(rec.Audio), Fold: e.Fold(),
+		Audio: dataset.Printable(rec.Audio), LabelsDigest: e.LabelsDigest(), Fold: e.Fold(),
 		Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 	}
 }

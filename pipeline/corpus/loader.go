@@ -11,7 +11,7 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
-	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
@@ -32,6 +32,7 @@ type Loader struct {
 type Loaded struct {
 	Clip             *audio.Clip // nil where the audio cannot be read
 	*signal.Waveform             // its samples at the analysis rate
+	File             segment.AudioFile
 	Reference        pcg.Reference
 }
 
@@ -54,7 +55,7 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 	l.reading.Store(true)
 	defer l.reading.Store(false)
 	err = Guard("reading", func() (err error) {
-		r.Clip, err = l.readAudio(e, row)
+		r.Clip, err = l.readAudio(e, &r, row)
 		r.Waveform = l.wave
 		r.Reference = readReference(e, row)
 		return err
@@ -63,13 +64,14 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 }
 
 // readAudio decodes the audio of a recording and resamples it into l.wave.
-func (l *Loader) readAudio(e *Entry, row *table.Recording) (*audio.Clip, error) {
+func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Clip, error) {
 	content, err := e.Set.ReadFileInto(l.content, e.Recording.Audio)
 	if err != nil {
 		return nil, err
 	}
 	l.content = content
-	row.AudioDigest = rundir.Digest(content)
+	r.File = segment.NewAudioFile(content)
+	row.AudioDigest = r.File.Digest
 	clip, err := l.decoder.Decode(bytes.NewReader(content))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), err)
@@ -97,7 +99,8 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	if row.Rate != nil { // else the audio could not be read
 		rate, length = int(*row.Rate), *row.Duration
 	}
-	ref, err := e.Set.Reference(e.Recording, rate, length)
+	ref, digest, err := e.Set.ReferenceWithDigest(e.Recording, rate, length)
+	row.ReferenceDigest = digest
 	if err != nil {
 		row.ReferenceNote = err.Error()
 		return pcg.Reference{}

@@ -8,15 +8,75 @@ import (
 	"phonocycle/pipeline/segment"
 )
 
-// InTrainingData returns the people among the given entries on whose recordings
-// the model was fitted, in order; none without a model.
-func (c *Corpus) InTrainingData(model *segment.Model, among func(*Entry) bool) []string {
-	if model == nil {
-		return nil
+// Overlap tells on whose recordings among those of a corpus a model was fitted.
+// A person is known by name, or by a recording whose audio is a file that the
+// model has learnt from: then the person has another name there.
+type Overlap struct {
+	corpus *Corpus
+	model  *segment.Model    // nil for one that knows nobody
+	copies map[string]*Entry // by person: the first whose audio the model has learnt from
+}
+
+// NewOverlap compares the people and the audio of the corpus with those of a
+// model, which may be nil. It reads only files that agree with one of the model
+// in size and start.
+func (c *Corpus) NewOverlap(model *segment.Model) *Overlap {
+	o := &Overlap{corpus: c, model: model}
+	if model != nil {
+		o.copies = c.copies(model, func(e *Entry) bool { return !model.Knows(e.PersonKey()) })
 	}
-	var people []string
+	return o
+}
+
+// copies returns, by person, the first entry among the given ones whose audio the
+// model has learnt from. A file that cannot be read is none: its recording fails.
+func (c *Corpus) copies(model *segment.Model, among func(*Entry) bool) map[string]*Entry {
+	type kind struct {
+		size  int64
+		start uint32
+	}
+	sizes, kinds, digests := map[int64]bool{}, map[kind]bool{}, map[string]bool{}
+	for _, a := range model.Audio {
+		sizes[a.Size], kinds[kind{a.Size, a.Start}], digests[a.Digest] = true, true, true
+	}
+	copies := map[string]*Entry{}
+	if len(sizes) == 0 {
+		return copies
+	}
+	start := make([]byte, segment.AudioStart)
+	var content []byte
 	for i := range c.Entries {
-		if e := &c.Entries[i]; among(e) && model.Knows(e.PersonKey()) {
+		e := &c.Entries[i]
+		if copies[e.Person] != nil || !among(e) || e.Unusable() != nil {
+			continue
+		}
+		size, err := e.Set.Size(e.Recording.Audio)
+		if err != nil || !sizes[size] {
+			continue
+		}
+		begin, err := e.Set.ReadStart(start, e.Recording.Audio)
+		if err != nil || !kinds[kind{size, segment.AudioStartOf(begin)}] {
+			continue
+		}
+		if content, err = e.Set.ReadFileInto(content, e.Recording.Audio); err == nil && digests[segment.NewAudioFile(content).Digest] {
+			copies[e.Person] = e
+		}
+	}
+	return copies
+}
+
+// Knows reports whether the model was fitted on recordings of the person of an
+// entry.
+func (o *Overlap) Knows(e *Entry) bool {
+	return o.model != nil && (o.copies[e.Person] != nil || o.model.Knows(e.PersonKey()))
+}
+
+// People returns the people among the given entries on whose recordings the model
+// was fitted, in order.
+func (o *Overlap) People(among func(*Entry) bool) []string {
+	var people []string
+	for i := range o.corpus.Entries {
+		if e := &o.corpus.Entries[i]; among(e) && o.Knows(e) {
 			people = append(people, e.Person)
 		}
 	}
@@ -24,17 +84,37 @@ func (c *Corpus) InTrainingData(model *segment.Model, among func(*Entry) bool) [
 	return slices.Compact(people)
 }
 
-// CheckTrainingOverlap refuses to score a model on people of its training data,
-// unless they are left out of the scores.
-func (c *Corpus) CheckTrainingOverlap(run *config.Config, model *segment.Model) error {
+// Check refuses to score the model on people of its training data, unless they
+// are left out of the scores.
+func (o *Overlap) Check(run *config.Config) error {
 	if run.Overlap == config.LeaveOutOverlap {
 		return nil
 	}
-	people := c.InTrainingData(model, func(e *Entry) bool { return e.Recording.Reference != "" })
+	people := o.People(func(e *Entry) bool { return e.Recording.Reference != "" })
 	if len(people) == 0 {
 		return nil
 	}
+	first := people[0]
+	if e := o.copies[first]; e != nil {
+		first += fmt.Sprintf(" (known by the audio of recording %s, which the model has learnt from under another name)", e.ID)
+	}
 	return fmt.Errorf("the model %s was fitted on recordings of %d of these people, first %s: a score on them says nothing about others; "+
 		"score with crossval, leave them out of the scores with --training-overlap leave-out, or use segment and extract, which do not score",
-		run.Model, len(people), people[0])
+		run.Model, len(people), first)
+}
+
+// CheckNoCopies refuses recordings among the given ones whose audio the model has
+// learnt from. In a cross-validation they stand for a person with two names.
+func (c *Corpus) CheckNoCopies(model *segment.Model, among func(*Entry) bool) error {
+	var first *Entry
+	for _, e := range c.copies(model, among) {
+		if first == nil || e.ID < first.ID {
+			first = e
+		}
+	}
+	if first == nil {
+		return nil
+	}
+	return fmt.Errorf("the audio of recording %s of person %s is also that of another person in the data: "+
+		"give both the same person in the tables of the data set, or remove one of the two files", first.ID, first.Person)
 }

@@ -32,7 +32,7 @@ func (j *joiner) join() {
 	for n := range j.compiled.tables {
 		rule := &j.compiled.tables[n]
 		rows[n] = make([]*tableRow, len(j.set.Recordings))
-		tables := map[string]*table{} // by path; nil for a table that does not exist
+		tables := map[string]*joinedTable{} // by path
 		for i := range j.set.Recordings {
 			rec := &j.set.Recordings[i]
 			if rule.Only != "" && !matchPattern(rule.Only, rec.Audio) {
@@ -44,21 +44,29 @@ func (j *joiner) join() {
 			}
 			t, known := tables[file]
 			if !known {
-				t = j.open(rule, file)
+				t = &joinedTable{path: file, table: j.open(rule, file)}
 				tables[file] = t
 			}
-			if t != nil {
-				rows[n][i] = j.joinRow(rule, t, rec)
+			if t.table != nil {
+				rows[n][i] = j.joinRow(rule, t.table, rec)
+			}
+			t.count(rec, rows[n][i])
+		}
+		exists := false
+		for _, file := range slices.Sorted(maps.Keys(tables)) {
+			t := tables[file]
+			if t.table != nil {
+				exists = true
+				j.checkTable(rule, t.table)
+			}
+			if fault, ok := t.fault(rule); ok {
+				j.set.TableFaults = append(j.set.TableFaults, fault)
 			}
 		}
-		maps.DeleteFunc(tables, func(_ string, t *table) bool { return t == nil })
 		for _, l := range rule.Labels {
-			if len(tables) > 0 || !rule.Optional {
+			if exists || !rule.Optional {
 				j.provided[l.Name] = j.provided[l.Name] || !l.Optional
 			}
-		}
-		for _, file := range slices.Sorted(maps.Keys(tables)) {
-			j.checkTable(rule, tables[file])
 		}
 	}
 	j.setLabels(rows)

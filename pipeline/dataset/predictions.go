@@ -170,7 +170,8 @@ func (p *Predictions) Of(rec *pcg.Recording, rate int, length time.Duration) ([]
 	if p.rate > 0 {
 		rate = p.rate
 	}
-	return usable(p.references.read(rec.ID, file, rate, length))
+	ref, defects, _ := p.references.read(rec.ID, file, rate, length)
+	return usable(ref, defects)
 }
 
 // usable returns the intervals and repairs of a segmentation that no defect

@@ -1,7 +1,11 @@
 package dataset
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"hash"
+	"io"
 	"path"
 	"slices"
 	"strings"
@@ -22,6 +26,7 @@ type references struct {
 // annotationTable is one table with the annotations of all recordings.
 type annotationTable struct {
 	columns *annotationColumns
+	digest  string                // SHA-256 of the file
 	lines   map[string][]textLine // by recording
 	defects []Defect              // of the table as a whole
 }
@@ -122,7 +127,8 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	unknown := map[string]bool{} // keys of no recording
 	a := annotationReader{rule: r.rule, file: file}
 	t := &annotationTable{lines: map[string][]textLine{}}
-	ends, err := readLines(f, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
+	hash := newTextDigest(f)
+	ends, err := readLines(hash, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
 		if header, err := a.isHeader(number, fields); header || err != nil {
 			return err
 		}
@@ -150,7 +156,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		defects = append(defects, d)
 	}
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
-	r.table, t.columns = t, a.columns
+	r.table, t.columns, t.digest = t, a.columns, hash.sum()
 	// The unread rest may hold more rows of any recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects
@@ -158,23 +164,46 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 
 // read reads, checks and repairs the annotation of a recording. The reference can
 // be used only if no defect excludes it. The rate is in hertz; a length of 0 is
-// unknown.
-func (r *references) read(recording, file string, rate int, length time.Duration) (pcg.Reference, []Defect) {
+// unknown. The digest is that of the file, empty if it cannot be opened.
+func (r *references) read(recording, file string, rate int, length time.Duration) (ref pcg.Reference, defects []Defect, digest string) {
 	a := annotationReader{rule: r.rule, file: file, rate: rate}
 	if r.rule.Key != "" {
 		if r.table != nil {
-			a.columns, a.defects = r.table.columns, slices.Clone(r.table.defects)
+			a.columns, a.defects, digest = r.table.columns, slices.Clone(r.table.defects), r.table.digest
 			for _, line := range r.table.lines[recording] {
 				a.add(line.number, line.fields)
 			}
 		}
-		return a.reference(recording, length)
+		ref, defects = a.reference(recording, length)
+		return ref, defects, digest
 	}
 	f, err := r.folder.open(file)
 	if err != nil {
-		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, errors.Unwrap(err)).of(recording)}
+		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, errors.Unwrap(err)).of(recording)}, ""
 	}
 	defer f.Close()
-	a.read(f)
-	return a.reference(recording, length)
+	hash := newTextDigest(f)
+	a.read(hash)
+	ref, defects = a.reference(recording, length)
+	return ref, defects, hash.sum()
+}
+
+// textDigest digests a file while it is read.
+type textDigest struct {
+	io.Reader
+	hash hash.Hash
+}
+
+func newTextDigest(file io.Reader) textDigest {
+	h := sha256.New()
+	return textDigest{io.TeeReader(file, h), h}
+}
+
+// sum reads what is left and returns the SHA-256 of the whole file, or the empty
+// string if it cannot be read.
+func (d textDigest) sum() string {
+	if _, err := io.Copy(io.Discard, d.Reader); err != nil {
+		return ""
+	}
+	return hex.EncodeToString(d.hash.Sum(nil))
 }

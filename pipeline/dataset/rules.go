@@ -180,6 +180,16 @@ func delimiterOf(name, file string) byte {
 	return ','
 }
 
+// delimiterName is the name of a delimiter in a layout.
+func delimiterName(d byte) string {
+	for name, of := range delimiters {
+		if of == d {
+			return name
+		}
+	}
+	return ""
+}
+
 func (a *AudioRule) includes(file string) bool {
 	return slices.ContainsFunc(a.Include, func(p string) bool { return matchPattern(p, file) })
 }

@@ -108,7 +108,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		return
 	}
 	inv.Annotations++
-	ref, defects := s.references.read(rec.ID, rec.Reference, rate, length)
+	ref, defects, _ := s.references.read(rec.ID, rec.Reference, rate, length)
 	inv.Defects = append(inv.Defects, defects...)
 	if err == nil && excluded(defects) == nil {
 		inv.Annotated++
@@ -128,7 +128,7 @@ func (c *counter) addOrphan(s *Set, file string) {
 	if s.references.rule.Unit == unitSamples {
 		return
 	}
-	_, defects := s.references.read("", file, 0, 0)
+	_, defects, _ := s.references.read("", file, 0, 0)
 	for _, d := range defects {
 		d.Action, d.Excludes = annotationUnused.action, false
 		c.inv.Defects = append(c.inv.Defects, d)

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
+	"maps"
 	"path"
 	"path/filepath"
 	"slices"
@@ -26,6 +28,10 @@ type Set struct {
 	// those of each annotation and audio file.
 	Defects []Defect
 
+	// TableFaults are the label tables that are missing or could not be read as the
+	// layout says, in the order of the layout.
+	TableFaults []TableFault
+
 	// Warnings belong beside any result from the data set.
 	Warnings []string
 
@@ -34,6 +40,7 @@ type Set struct {
 	PersonUnknown int
 
 	folder     *folder
+	tables     []string // paths of the label tables
 	references references
 }
 
@@ -79,6 +86,30 @@ func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
 	return s.folder.read(buffer, name)
 }
 
+// Size returns the size of a file below the data root in bytes.
+func (s *Set) Size(name string) (int64, error) {
+	info, err := s.folder.dir.Stat(filepath.FromSlash(name))
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
+	}
+	return info.Size(), nil
+}
+
+// ReadStart fills buffer with the first bytes of a file below the data root, and
+// returns those that there are.
+func (s *Set) ReadStart(buffer []byte, name string) ([]byte, error) {
+	f, err := s.folder.open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	n, err := io.ReadFull(f, buffer)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
+	}
+	return buffer[:n], nil
+}
+
 // read fills in the recordings. What only listing needs is freed on return.
 func (s *Set) read(c *compiledLayout) error {
 	l, err := s.folder.list()
@@ -92,6 +123,7 @@ func (s *Set) read(c *compiledLayout) error {
 	j := joiner{set: s, listing: l, compiled: c}
 	j.join()
 	s.Defects = append(s.Defects, j.defects...)
+	s.tables = slices.Sorted(maps.Keys(j.isTable))
 	s.namePeople()
 	files, defects := s.references.find(s.Recordings, c.paths, l, j.isTable)
 	for i, file := range files {
@@ -228,6 +260,16 @@ func (s *Set) namePeople() {
 	}
 }
 
+// Sources names the files, beside the audio, in which the data set describes a
+// recording: its tables and its reference annotation.
+func (s *Set) Sources(rec *pcg.Recording) []string {
+	files := slices.Clone(s.tables)
+	if rec.Reference != "" {
+		files = append(files, rec.Reference)
+	}
+	return files
+}
+
 // ErrNoReference says that the data set has no annotation of a recording.
 var ErrNoReference = errors.New("no reference annotation")
 
@@ -242,14 +284,40 @@ var ErrUnusable = errors.New("reference annotation unusable")
 // The error wraps ErrNoReference if there is none, and ErrUnusable, with file and
 // line, if it has a defect that can be read in more than one way.
 func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, error) {
+	ref, _, err := s.ReferenceWithDigest(rec, rate, length)
+	return ref, err
+}
+
+// ReferenceWithDigest is Reference with the SHA-256 of the file of the
+// annotation, which may be that of all recordings. The digest is there even where
+// the annotation cannot be used; it is empty where there is no file to read.
+func (s *Set) ReferenceWithDigest(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, string, error) {
 	if rec.Reference == "" {
-		return pcg.Reference{}, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
+		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	ref, defects := s.references.read(rec.ID, rec.Reference, rate, length)
+	ref, defects, digest := s.references.read(rec.ID, rec.Reference, rate, length)
 	if d := excluded(defects); d != nil {
-		return pcg.Reference{}, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
+		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
 	}
-	return ref, nil
+	return ref, digest, nil
+}
+
+// ReferenceDigest returns the SHA-256 of the file of the annotation of a recording
+// as it is now, empty where it has none. A table of all annotations counts as it
+// was when s was opened.
+func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
+	switch {
+	case rec.Reference == "":
+		return "", nil
+	case s.references.table != nil:
+		return s.references.table.digest, nil
+	}
+	f, err := s.folder.open(rec.Reference)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	return newTextDigest(f).sum(), nil
 }
 
 // ReferenceDefects returns the defects of the reference annotation of a recording
@@ -257,6 +325,6 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (pcg
 // audio.
 func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
 	const anyRate = 1000 // in hertz: the order of rows does not depend on it
-	_, defects := s.references.read(rec.ID, rec.Reference, anyRate, 0)
+	_, defects, _ := s.references.read(rec.ID, rec.Reference, anyRate, 0)
 	return defects
 }

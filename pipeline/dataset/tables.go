@@ -1,6 +1,8 @@
 package dataset
 
 import (
+	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -16,6 +18,9 @@ type table struct {
 	rows     []tableRow
 	byKey    map[string]int
 	provided map[string]bool // labels that have a column
+
+	fault  *Defect // the first for which rows or columns are lost; nil if there is none
+	unread bool    // rows are lost, or a column that tells who is who
 }
 
 // tableRow is small, since the rows of the tables are half of the memory of
@@ -56,11 +61,25 @@ func readTable(f *folder, rule *compiledTable, name string) (*table, []Defect) {
 	}
 	defer file.Close()
 	ends, err := readLines(file, delimiterOf(rule.Delimiter, name), r.line)
-	return r.table, append(r.defects, textDefects(name, ends, err, tableCut)...)
+	for _, d := range textDefects(name, ends, err, tableCut) {
+		r.add(d, d.Kind == tableCut.kind)
+	}
+	return r.table, r.defects
 }
 
 func (r *tableReader) found(t defectType, line int, args ...any) {
-	r.defects = append(r.defects, t.at(r.table.path, line, args...))
+	lost := t == tableUnreadable || t == tableColumns
+	r.add(t.at(r.table.path, line, args...), lost)
+}
+
+// add adds a defect; lost says that a row or a column that tells who is who is
+// lost by it.
+func (r *tableReader) add(d Defect, lost bool) {
+	r.defects = append(r.defects, d)
+	r.table.unread = r.table.unread || lost
+	if r.table.fault == nil && (lost || d.Kind == tableColumn.kind) {
+		r.table.fault = &d
+	}
 }
 
 func (r *tableReader) line(n int, fields []string) error {
@@ -81,10 +100,13 @@ func (r *tableReader) line(n int, fields []string) error {
 // line is a header.
 func (r *tableReader) findColumns(n int, fields []string) (header bool) {
 	r.column, r.width = map[string]int{}, len(fields)
-	optional := map[string]bool{r.rule.Person: true, r.rule.Site: true, r.rule.Take: true}
+	optional := map[string]bool{r.rule.Site: true, r.rule.Take: true}
 	for _, l := range r.rule.Labels {
 		optional[l.Column] = optional[l.Column] || l.Optional
 	}
+	// A column of people may be absent too, but not if it is misspelt.
+	optional[r.rule.Person] = yamlcheck.Nearest(r.rule.Person, fields) == ""
+	whoIsWho := []string{r.rule.Key, r.rule.Person, r.rule.SamePerson}
 	header = r.rule.Header == headerPresent
 	for _, want := range r.rule.columns() {
 		at := -1
@@ -100,11 +122,8 @@ func (r *tableReader) findColumns(n int, fields []string) (header bool) {
 		if optional[want] {
 			continue
 		}
-		hint := ""
-		if near := yamlcheck.Nearest(want, fields); near != "" {
-			hint = ", but a column " + strconv.Quote(near)
-		}
-		r.found(tableColumn, n, want, hint)
+		d := tableColumn.at(r.table.path, n, want, r.columnHint(want, fields))
+		r.add(d, slices.Contains(whoIsWho, want))
 	}
 	for _, l := range r.rule.Labels {
 		if _, ok := r.column[l.Column]; ok {
@@ -112,6 +131,31 @@ func (r *tableReader) findColumns(n int, fields []string) (header bool) {
 		}
 	}
 	return header
+}
+
+// columnHint says what may stand in place of a column that is missing: another
+// delimiter, or a column with nearly that name.
+func (r *tableReader) columnHint(column string, fields []string) string {
+	used := delimiterOf(r.rule.Delimiter, r.table.path)
+	line := strings.Join(fields, string(used))
+	for _, name := range slices.Sorted(maps.Keys(delimiters)) {
+		d := delimiters[name]
+		if d == used || d == ' ' {
+			continue
+		}
+		found, err := splitFields(line, d)
+		if err != nil || len(found) <= len(fields) {
+			continue
+		}
+		if n, err := strconv.Atoi(column); slices.Contains(found, column) || r.rule.Header == headerAbsent && err == nil && n <= len(found) {
+			return fmt.Sprintf(": the columns seem to be separated by %ss, not by %ss: save the table so, or set delimiter: %s in the layout",
+				name, delimiterName(used), name)
+		}
+	}
+	if near := yamlcheck.Nearest(column, fields); near != "" {
+		return ", but a column " + strconv.Quote(near)
+	}
+	return ""
 }
 
 // cell returns the content of a column, empty if the column is absent or the

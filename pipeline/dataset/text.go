@@ -91,8 +91,11 @@ func splitLF(data []byte, atEOF bool) (advance int, token []byte, err error) {
 // field may be in double quotes (RFC 4180); it ends with its line. The delimiter
 // ' ' stands for any run of blanks.
 func splitFields(line string, delimiter byte) ([]string, error) {
+	if strings.HasPrefix(line, "\xff\xfe") || strings.HasPrefix(line, "\xfe\xff") {
+		return nil, errors.New("the text is UTF-16: save the file as UTF-8")
+	}
 	if strings.IndexByte(line, 0) >= 0 {
-		return nil, errors.New("holds a zero byte: not a text file")
+		return nil, errors.New("holds a zero byte: not a text file, or UTF-16 text: save the file as UTF-8")
 	}
 	if delimiter == ' ' {
 		return strings.Fields(line), nil
@@ -108,7 +111,7 @@ func splitFields(line string, delimiter byte) ([]string, error) {
 		r.Comma, r.TrimLeadingSpace = rune(delimiter), delimiter != '\t'
 		var err error
 		if fields, err = r.Read(); err != nil {
-			return nil, errors.New("a quote that is not closed on its line, or text after a closing quote")
+			return nil, errors.New("a quote that is not closed on its line, or text after a closing quote: a cell in quotes must end on its line, and a quote within it is written twice")
 		}
 	}
 	if len(fields) > maxFields {

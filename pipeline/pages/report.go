@@ -88,6 +88,9 @@ func (b *reportBuilder) readTables(ctx context.Context) error {
 		b.positions[cases[0].Recording] = len(b.positions)
 		b.auditor.Add(cases)
 		for i, r := range b.runs {
+			if err := b.sameScored(cases, i); err != nil {
+				return err
+			}
 			result := r.score(*cases[i])
 			if len(b.runs) > 1 {
 				r.accumulator.Add(&result)
@@ -100,6 +103,15 @@ func (b *reportBuilder) readTables(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// sameScored makes sure that run i leaves a recording out of the scores where the
+// first run does.
+func (b *reportBuilder) sameScored(cases []*eval.Case, i int) error {
+	if first := &cases[0].Reference; len(first.Intervals)+len(first.Points) == 0 {
+		return nil
+	}
+	return compare.CheckLeftOut(b.folders[0], b.folders[i], cases[0].Recording, compare.LeftOut(cases[0]), compare.LeftOut(cases[i]))
 }
 
 // page returns the report without recordings.

@@ -3,12 +3,31 @@ package rundir
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"reflect"
 	"slices"
 	"strings"
 )
+
+// ErrRecordings says that the data sets hold other recordings than those of a
+// plan, or say something else of them.
+var ErrRecordings = errors.New("the data have changed since its parts were made")
+
+// CheckData returns an error if data sets are not those of the plan. It wraps
+// ErrRecordings if they have the same layouts and other recordings.
+func (p *Plan) CheckData(now []DataSet) error {
+	is := *p
+	is.DataSets = now
+	switch {
+	case reflect.DeepEqual(p.DataSets, now):
+		return nil
+	case slices.EqualFunc(p.DataSets, now, func(x, y DataSet) bool { return x.Name == y.Name && x.LayoutDigest == y.LayoutDigest }):
+		return fmt.Errorf("%w: %s; restore the files, or give another folder with --out", ErrRecordings, Difference(p, &is))
+	}
+	return fmt.Errorf("it was made from other data: %s; give the data that it was made from", Difference(p, &is))
+}
 
 // Difference names the first thing in which two plans differ.
 func Difference(was, is *Plan) string {

@@ -41,6 +41,10 @@ type DataSet struct {
 	Recordings   int    `json:"recordings"`
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// TableFaults says which label tables are missing or could not be read as the
+	// layout says.
+	TableFaults []TableFault `json:"table_faults,omitempty"`
 }
 
 // Recordings returns the number of recordings of all data sets.
@@ -76,11 +80,12 @@ func (p *Plan) Metadata() table.Metadata {
 
 // Warnings returns what a reader must know before using the tables of the plan.
 func (p *Plan) Warnings() []string {
+	warnings := p.TableWarnings()
 	if p.TrainingOverlap == 0 {
-		return nil
+		return warnings
 	}
-	return []string{fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
-		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap)}
+	return append(warnings, fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
+		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap))
 }
 
 // ReadPlan reads the plan of an output folder; nil if it has none.
@@ -153,6 +158,9 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
+		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) {
+			return fmt.Errorf("output folder %s: %w", dir, err)
+		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, or give another folder with --out", dir, Difference(there, p))
 	}
 	return nil

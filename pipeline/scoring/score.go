@@ -9,6 +9,7 @@ import (
 	"io"
 	"iter"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"phonocycle/eval"
@@ -157,6 +158,11 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 	if err != nil {
 		return nil, err
 	}
+	if plan.Config.UnreadTables != config.AcceptUnreadTables {
+		if err := plan.CheckTables(c.UnreadTables); err != nil {
+			return nil, err
+		}
+	}
 	if err := rundir.Make(c.Out); err != nil {
 		return nil, err
 	}
@@ -185,6 +191,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	report.Summary = scores.Summary()
+	report.Summary.Warnings = slices.Insert(report.Summary.Warnings, 0, plan.TableWarnings()...)
 	if err := WriteSummary(c.Out, report.Summary); err != nil {
 		return nil, err
 	}

@@ -19,9 +19,8 @@ var convHSMM = Method{
 	Title: "dilated convolutional network and hidden semi-Markov model",
 	Citation: "Renna F, Oliveira J, Coimbra MT. Deep convolutional neural networks for heart sound segmentation. " +
 		"IEEE J Biomed Health Inform 2019;23:2435-2445 (the idea; network, features and decoding are this project's)",
-	DOI:        "10.1109/JBHI.2019.2894222",
-	NeedsModel: true,
-	Defaults:   func() any { return defaultConvOptions() },
+	DOI:      "10.1109/JBHI.2019.2894222",
+	Defaults: func() any { return defaultConvOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
 		m, err := ParseModel(model, "conv-hsmm")
 		if err != nil {

@@ -25,8 +25,8 @@ import (
 //     highest is often that of a systole or of two cycles.
 //   - The observation is the logarithm of the envelope, standardised in each
 //     recording, so that the gain of the microphone is of no consequence.
-//   - The distributions of the observation come from the CirCor references, or
-//     from those that a model was fitted to.
+//   - The distributions of the observation come from the references that a model
+//     was fitted to; for the embedded one, those of CirCor.
 //   - The states at both ends may reach beyond the recording.
 var durationHMM = Method{
 	Name:  "duration-hmm",
@@ -36,22 +36,16 @@ var durationHMM = Method{
 	DOI:      "10.1088/0967-3334/31/4/004",
 	Defaults: func() any { return defaultDurationOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
-		o := *options.(*durationOptions)
-		if model != nil {
-			m, err := ParseModel(model, "duration-hmm")
-			if err != nil {
-				return nil, err
-			}
-			var p durationModel
-			if err := readParams(m.Params, &p); err != nil {
-				return nil, err
-			}
-			o.Emission = p.Emission
-		}
+		o := options.(*durationOptions)
 		if err := o.check(); err != nil {
 			return nil, err
 		}
-		return &durationSegmenter{options: o, frontEnd: newFrontEnd()}, nil
+		m, err := ParseModel(model, "duration-hmm")
+		if err != nil {
+			return nil, err
+		}
+		s := &durationSegmenter{options: *o, frontEnd: newFrontEnd()}
+		return s, readParams(m.Params, &s.model)
 	},
 	FitDefaults: func() any { return &durationFitOptions{} },
 	Fit:         fitDurationHMM,
@@ -65,24 +59,16 @@ type durationOptions struct {
 	// cycle lengths; the likeliest is kept. The paper takes the highest peak.
 	Hypotheses int `yaml:"hypotheses" json:"hypotheses"`
 
-	Timing   publishedSojourns     `yaml:"timing" json:"timing"`
-	Emission envelopeDistributions `yaml:"emission" json:"emission"`
+	Timing publishedSojourns `yaml:"timing" json:"timing"`
 }
 
-// defaultDurationOptions returns the constants of the paper, the emissions
-// that estimateEnvelopeDistributions gives for the references of CirCor, and five
-// hypotheses, beyond which nothing changed on those recordings.
+// defaultDurationOptions returns the constants of the paper and five hypotheses,
+// beyond which nothing changed on the recordings of CirCor.
 func defaultDurationOptions() *durationOptions {
 	return &durationOptions{
 		Rates:      defaultRates(),
 		Hypotheses: 5,
 		Timing:     schmidtSojourns(),
-		Emission: envelopeDistributions{
-			S1:       gaussian{Mean: 0.832, SD: 0.764},
-			Systole:  gaussian{Mean: -0.404, SD: 0.690},
-			S2:       gaussian{Mean: 0.459, SD: 0.767},
-			Diastole: gaussian{Mean: -0.671, SD: 0.700},
-		},
 	}
 }
 
@@ -90,12 +76,13 @@ func (o *durationOptions) check() error {
 	if o.Hypotheses < 1 || o.Hypotheses > 100 {
 		return fmt.Errorf("hypotheses %d: want 1 to 100", o.Hypotheses)
 	}
-	return cmp.Or(o.Rates.check(), o.Timing.check(), o.Emission.check())
+	return cmp.Or(o.Rates.check(), o.Timing.check())
 }
 
 // durationSegmenter is a segmenter by the method duration-hmm.
 type durationSegmenter struct {
 	options  durationOptions
+	model    durationModel
 	frontEnd *frontEnd
 	rhythms  rhythmFinder
 	path     pathFinder
@@ -147,7 +134,7 @@ func (d *durationSegmenter) chooseRhythm() rhythm {
 // observe loads the log-likelihoods of the envelope into the decoder.
 func (d *durationSegmenter) observe() {
 	d.emission = grow(d.emission, 4*len(d.envelope))
-	states := d.options.Emission.states()
+	states := d.model.Emission.states()
 	for t, v := range d.envelope {
 		for j, g := range states {
 			d.emission[4*t+j] = g.logDensity(v)

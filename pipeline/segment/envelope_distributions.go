@@ -14,16 +14,16 @@ import (
 // envelopeDistributions are the distributions of the standardised logarithm of the
 // envelope in the four states.
 type envelopeDistributions struct {
-	S1       gaussian `yaml:"s1" json:"s1"`
-	Systole  gaussian `yaml:"systole" json:"systole"`
-	S2       gaussian `yaml:"s2" json:"s2"`
-	Diastole gaussian `yaml:"diastole" json:"diastole"`
+	S1       gaussian `json:"s1"`
+	Systole  gaussian `json:"systole"`
+	S2       gaussian `json:"s2"`
+	Diastole gaussian `json:"diastole"`
 }
 
 // gaussian is a normal distribution.
 type gaussian struct {
-	Mean float64 `yaml:"mean" json:"mean"`
-	SD   float64 `yaml:"sd" json:"sd"`
+	Mean float64 `json:"mean"`
+	SD   float64 `json:"sd"`
 }
 
 // logDensity returns the log of the density at x, without −ln √2π.

@@ -38,9 +38,8 @@ var logisticHSMM = Method{
 	Title: "logistic regression and hidden semi-Markov model",
 	Citation: "Springer DB, Tarassenko L, Clifford GD. Logistic regression-HSMM-based heart sound segmentation. " +
 		"IEEE Trans Biomed Eng 2016;63:822-832",
-	DOI:        "10.1109/TBME.2015.2475278",
-	NeedsModel: true,
-	Defaults:   func() any { return defaultLogisticOptions() },
+	DOI:      "10.1109/TBME.2015.2475278",
+	Defaults: func() any { return defaultLogisticOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
 		m, err := ParseModel(model, "logistic-hsmm")
 		if err != nil {

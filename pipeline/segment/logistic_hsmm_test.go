@@ -207,7 +207,6 @@ func TestOptionRefusals(t *testing.T) {
 		{durationHMM, func(o any) { o.(*durationOptions).Fastest = 1000 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses"},
 		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing: s1-sd-s 0"},
-		{durationHMM, func(o any) { o.(*durationOptions).Emission.S2.SD = -1 }, "emission of S2"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Rhythm = "" }, "rhythm"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Sojourns = "x" }, "sojourns"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Emission = "x" }, "emission"},
@@ -215,14 +214,7 @@ func TestOptionRefusals(t *testing.T) {
 	} {
 		o := c.method.Defaults()
 		c.change(o)
-		var file []byte
-		var err error
-		if c.method.NeedsModel {
-			if file, err = logisticModelFile(); err != nil {
-				t.Fatal(err)
-			}
-		}
-		_, err = c.method.New(o, file)
+		_, err := c.method.New(o, modelOf(t, c.method))
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one that names %q", c.method.Name, err, c.want)
 		}

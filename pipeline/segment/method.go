@@ -16,16 +16,12 @@ type Method struct {
 	Citation string // the paper that describes it
 	DOI      string
 
-	// NeedsModel says that New cannot do without a model made by Fit.
-	NeedsModel bool
-
 	// Defaults returns a pointer to a struct of options with yaml and json tags,
 	// filled with their default values.
 	Defaults func() any
 
 	// New makes a segmenter. Options are of the type that Defaults returns; model
-	// is the content of a model file, ignored where Fit is nil. It may be nil where
-	// NeedsModel is false: parameters are then those of the options.
+	// is the content of a model file that Fit made, ignored where Fit is nil.
 	New func(options any, model []byte) (Segmenter, error)
 
 	// FitDefaults is like Defaults for the options of Fit; nil with Fit.

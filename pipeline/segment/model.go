@@ -15,7 +15,7 @@ import (
 
 // modelVersion is the version of model files written and read. It changes when
 // a file of the old form would be misunderstood.
-const modelVersion = 1
+const modelVersion = 2
 
 // What makes a model file unusable.
 var (
@@ -32,6 +32,7 @@ type Model struct {
 	DataSet    string          `json:"data_set"` // name and version
 	People     []string        `json:"people"`   // whose recordings were learnt from, as PersonKey names them, sorted, each once
 	Recordings int             `json:"recordings"`
+	Audio      []AudioFile     `json:"audio"`            // learnt from, sorted
 	Inputs     string          `json:"inputs,omitempty"` // digest of the audio and the annotations learnt from
 	FitOptions json.RawMessage `json:"fit_options,omitempty"`
 	Date       string          `json:"date,omitempty"` // of the fit, as its caller gives it
@@ -58,10 +59,11 @@ type ModelScore struct {
 
 // Marshal returns the model as a file: indented JSON that ends with a newline,
 // the same bytes for the same model. It fills in the version and the digest, and
-// sorts the people.
+// sorts the people and the audio.
 func (m *Model) Marshal() ([]byte, error) {
 	m.Version = modelVersion
 	m.People = slices.Compact(slices.Sorted(slices.Values(m.People)))
+	m.Audio = slices.Compact(slices.SortedFunc(slices.Values(m.Audio), AudioFile.compare))
 	var err error
 	if m.Digest, err = m.digest(); err != nil {
 		return nil, fmt.Errorf("write model of %s: %w", m.Method, err)

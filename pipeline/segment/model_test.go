@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,6 +14,7 @@ import (
 func exampleModel() *Model {
 	return &Model{
 		Method: "logistic-hsmm", DataSet: "circor 1.0.3", People: []string{"b", "a", "b"}, Recordings: 3,
+		Audio: []AudioFile{NewAudioFile([]byte("second")), NewAudioFile([]byte("first")), NewAudioFile([]byte("second"))},
 		Date: "2022-05-01", Tool: "phonocycle test",
 		Score:  &ModelScore{Folds: 10, Anchor: "centre", ToleranceMS: 60, F1: 0.5},
 		Params: json.RawMessage(`{"weights": [1, 2.5e-3], "note": "a<b"}`),
@@ -35,6 +37,11 @@ func TestModelRoundTrip(t *testing.T) {
 	if !got.Knows("a") || got.Knows("c") {
 		t.Error("Knows does not tell the people learnt from")
 	}
+	want := []AudioFile{NewAudioFile([]byte("second")), NewAudioFile([]byte("first"))}
+	slices.SortFunc(want, AudioFile.compare)
+	if diff := cmp.Diff(want, got.Audio); diff != "" {
+		t.Errorf("audio (-want +got):\n%s", diff)
+	}
 	again, err := got.Marshal()
 	if err != nil {
 		t.Fatal(err)
@@ -52,6 +59,8 @@ func TestModelRoundTrip(t *testing.T) {
 	}
 }
 
+func hexDigest(content string) string { return NewAudioFile([]byte(content)).Digest }
+
 func TestModelRefusals(t *testing.T) {
 	file, err := exampleModel().Marshal()
 	if err != nil {
@@ -61,10 +70,12 @@ func TestModelRefusals(t *testing.T) {
 		name, from, to, method string
 		want                   error
 	}{
-		{"other version", `"version": 1`, `"version": 2`, "", errModelVersion},
-		{"version missing", `"version": 1,`, ``, "", errModelVersion},
+		{"other version", `"version": 2`, `"version": 1`, "", errModelVersion},
+		{"version missing", `"version": 2,`, ``, "", errModelVersion},
 		{"parameter changed", `2.5e-3`, `2.6e-3`, "", errModelDigest},
 		{"person removed", `"a",`, ``, "", errModelDigest},
+		{"audio without its size", ` 6 `, ` `, "", nil},
+		{"audio with half a digest", hexDigest("first"), hexDigest("first")[:32], "", nil},
 		{"other method", ``, ``, "conv-hsmm", errModelMethod},
 		{"unknown field", `"method"`, `"mode": 1, "method"`, "", nil},
 		{"cut short", `}`, ``, "", nil},

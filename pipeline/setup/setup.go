@@ -18,7 +18,7 @@ type Needs struct {
 	Method bool // a method that segments
 	Fit    bool // the method is fitted, in a whole or by folds
 	Folds  bool // everybody must have a fold
-	Scores bool // the method is scored, and so not on people of its training data
+	Scores bool // states are scored, and so not those of people of the method's training data
 }
 
 // Run is a run that is ready to begin.
@@ -32,8 +32,9 @@ type Run struct {
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
 
-	needs  Needs
-	tuning corpus.GCTuning
+	needs   Needs
+	tuning  corpus.GCTuning
+	overlap *corpus.Overlap // with the training data of the method; nil without a method
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -71,6 +72,11 @@ func (r *Run) prepare() (err error) {
 		return err
 	}
 	r.Corpus, r.Plan.DataSets, r.Warnings = opened, opened.DataSets, opened.Warnings
+	if r.needs.Fit || r.needs.Scores {
+		if err := r.Plan.CheckTables(r.Config.UnreadTables); err != nil {
+			return err
+		}
+	}
 	if err := opened.AssignFolds(r.Config.Folds, r.Config.FoldSeed, r.needs.Folds); err != nil {
 		return err
 	}
@@ -116,12 +122,13 @@ func (r *Run) checkOverlap() error {
 	if r.Method == nil {
 		return nil
 	}
+	r.overlap = r.Corpus.NewOverlap(r.Method.Training)
 	if r.needs.Scores {
-		if err := r.Corpus.CheckTrainingOverlap(&r.Config, r.Method.Training); err != nil {
+		if err := r.overlap.Check(&r.Config); err != nil {
 			return err
 		}
 	}
-	r.Plan.TrainingOverlap = len(r.Corpus.InTrainingData(r.Method.Training, func(*corpus.Entry) bool { return true }))
+	r.Plan.TrainingOverlap = len(r.overlap.People(func(*corpus.Entry) bool { return true }))
 	return nil
 }
 
@@ -135,7 +142,7 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 		return nil
 	case r.needs.Fit && r.Method.Fit != nil:
 	case r.Method.Training != nil:
-		is = r.Method.Training.Knows(e.PersonKey())
+		is = r.overlap.Knows(e)
 	default:
 		return nil
 	}

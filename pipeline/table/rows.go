@@ -41,6 +41,8 @@ type Recording struct {
 	Take                 int32          `table:"take" doc:"number of the recording at its site, from 1"`
 	Audio                string         `table:"audio" doc:"path of the audio below the data root"`
 	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	ReferenceDigest      string         `table:"reference_sha256,null" doc:"SHA-256 of the file of the reference annotation; null where there is none"`
+	LabelsDigest         string         `table:"labels_sha256,null" doc:"SHA-256 of what the data set says of the recording: names, person, site, take, labels"`
 	Fold                 *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
 	Duration             *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
 	Rate                 *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`

@@ -27,6 +27,7 @@ type examples struct {
 	keep map[string]bool // people whose recordings are used
 
 	people     []string // of the recordings yielded, as models name them
+	audio      []segment.AudioFile
 	recordings int
 	unused     []rundir.Problem
 	inputs     hash.Hash // over audio and annotations of the recordings yielded
@@ -36,6 +37,7 @@ type examples struct {
 type example struct {
 	entry  *corpus.Entry
 	data   segment.Example
+	audio  segment.AudioFile
 	digest string // of audio and annotation
 	unused *rundir.Problem
 }
@@ -43,7 +45,7 @@ type example struct {
 // all yields the examples in the order of recordings, loaded on all workers.
 func (x *examples) all(ctx context.Context) iter.Seq2[segment.Example, error] {
 	return func(yield func(segment.Example, error) bool) {
-		x.people, x.recordings, x.unused, x.inputs = nil, 0, nil, sha256.New()
+		x.people, x.audio, x.recordings, x.unused, x.inputs = nil, nil, 0, nil, sha256.New()
 		stopped := errors.New("stopped by the caller")
 		err := workers.InOrder(ctx, x.run.Config.Workers, x.entries, func() *exampleLoader { return &exampleLoader{run: x.run} },
 			func(_ context.Context, l *exampleLoader, e *corpus.Entry) example { return l.load(e) },
@@ -76,6 +78,7 @@ func (x *examples) entries(yield func(*corpus.Entry) bool) {
 // count adds a recording that is used.
 func (x *examples) count(e *example) {
 	x.people = append(x.people, e.entry.PersonKey())
+	x.audio = append(x.audio, e.audio)
 	x.recordings++
 	fmt.Fprintf(x.inputs, "%q %s\n", e.entry.ID, e.digest)
 }
@@ -128,7 +131,7 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 		fmt.Fprintln(digest, int64(iv.Start), int64(iv.End), iv.State)
 	}
 	return example{
-		entry: e, digest: hex.EncodeToString(digest.Sum(nil)),
+		entry: e, audio: loaded.File, digest: hex.EncodeToString(digest.Sum(nil)),
 		data: segment.Example{
 			Recording: e.ID, Person: e.Person, Reference: ref,
 			X: slices.Clone(loaded.X), // the next recording overwrites it

@@ -37,9 +37,10 @@ type Target struct {
 
 // Report says what a fit was made from.
 type Report struct {
-	Model   *segment.Model
-	Unused  []rundir.Problem // recordings that could not be used, and why
-	Elapsed time.Duration
+	Model    *segment.Model
+	Unused   []rundir.Problem // recordings that could not be used, and why
+	Warnings []string
+	Elapsed  time.Duration
 }
 
 // Failed counts the unused recordings whose audio or annotation cannot be read.
@@ -86,7 +87,9 @@ func Fit(ctx context.Context, c config.Config, target Target, p workers.Progress
 			err = nil
 		}
 	}
-	return &Report{Model: model, Unused: x.unused, Elapsed: time.Since(started)}, errors.Join(fitErr, err)
+	return &Report{
+		Model: model, Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
+	}, errors.Join(fitErr, err)
 }
 
 // fit fits the method to the examples. A fit that was stopped returns what it
@@ -103,12 +106,14 @@ func fit(ctx context.Context, x *examples, checkpoint string, p workers.Progress
 		return nil, fmt.Errorf("fit %s: %w", run.Method.Name, err)
 	}
 	m := &segment.Model{
-		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Recordings: x.recordings, Inputs: x.inputDigest(),
+		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Audio: x.audio, Recordings: x.recordings, Inputs: x.inputDigest(),
 		FitOptions: run.Plan.FitOptions, Tool: run.Plan.Tool, Params: params,
 	}
+	var remarks []string
 	if err != nil {
-		m.Remark = "stopped before its end: " + err.Error()
+		remarks = append(remarks, "stopped before its end: "+err.Error())
 	}
+	m.Remark = strings.Join(append(remarks, run.Plan.TableWarnings()...), "; ")
 	return m, err
 }
 

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
@@ -119,7 +120,10 @@ func (f *fold) checkDisjoint(m *segment.Model) error {
 			scored = append(scored, e.PersonKey())
 		}
 	}
-	return eval.CheckDisjoint(m.People, scored)
+	if err := eval.CheckDisjoint(m.People, scored); err != nil {
+		return err
+	}
+	return f.run.Corpus.CheckNoCopies(m, func(e *corpus.Entry) bool { return e.InFold(f.number) })
 }
 
 // trainingPeople returns the people with annotated recordings outside the given

@@ -35,7 +35,7 @@ train synthetic --data "$work/people" --layout "$work/people/murmurs.yaml" -- --
 
 data=${PHONOCYCLE_DATA:-../shared/data}
 if [ -d "$data/circor" ]; then
-	train circor --data "$data/circor" --layout circor -- --positive Present --negative Absent --least 0.5
+	train circor --data "$data/circor" --layout circor --training-overlap leave-out -- --positive Present --negative Absent --least 0.5
 else
 	echo "missing  $data/circor: only synthetic recordings"
 fi

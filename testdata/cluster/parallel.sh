@@ -2,7 +2,7 @@
 # Runs phonocycle in shards with GNU parallel, on this machine or, with
 # --sshlogin, on others that see the same folders.
 #
-#   DATA=circor LAYOUT=circor OUT=results ./parallel.sh 8 --method duration-hmm
+#   DATA=circor LAYOUT=circor OUT=results ./parallel.sh 8 --training-overlap leave-out
 #
 # The first argument is the number of shards. All others are flags of run.
 set -u
