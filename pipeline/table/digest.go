@@ -67,7 +67,7 @@ func notWhole(err error) error {
 var (
 	errDamaged  = errors.New("the file is damaged or was changed: its bytes do not have the SHA-256 that it states; " + remedy)
 	errNoDigest = errors.New("the file has the metadata of phonocycle but no SHA-256: if an earlier version made the folder, make it again with this one; " +
-		"if the file is damaged, remove it and repeat the command that made it with --resume; if another program wrote it, leave out metadata whose keys begin with " + keyPrefix)
+		"if the file is damaged, remove it and repeat the command that made it with --resume; if another program wrote it, leave out all metadata with keys such as " + keyDigest)
 )
 
 // ownDigest returns the digest that a file of this program states, and nothing of
