@@ -3,7 +3,6 @@ package pipeline
 import (
 	"fmt"
 
-	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/table"
 )
 
@@ -45,11 +44,11 @@ func (j *job) checkInputs(path string) error {
 		if !ok {
 			return fmt.Errorf("%s holds recording %s, which the data set no longer has; give another folder with --out", path, row.Recording)
 		}
-		content, err := e.Set.ReadFile(e.Recording.Audio)
+		digest, err := e.Set.AudioDigest(e.Recording.Audio)
 		if err != nil {
 			return fmt.Errorf("recording %s, already in %s: %w; or give another folder with --out", row.Recording, path, err)
 		}
-		if rundir.Digest(content) != row.AudioDigest {
+		if digest != row.AudioDigest {
 			return fmt.Errorf("recording %s: %s has changed since %s was made from it; restore the file, or give another folder with --out",
 				row.Recording, e.Recording.Audio, path)
 		}

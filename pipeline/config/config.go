@@ -49,6 +49,7 @@ type Config struct {
 
 	// What to leave out and when to give up.
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
+	MaxDuration Duration `yaml:"max-duration" json:"max_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
 
 	// How to cut windows, where windows are cut.
@@ -90,6 +91,7 @@ func Default() Config {
 		FoldSeed:    1,
 		Overlap:     RefuseOverlap,
 		MinDuration: Duration(time.Second),
+		MaxDuration: Duration(2 * time.Hour),
 		TimeLimit:   Duration(2 * time.Minute),
 		Scoring:     Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
 		Workers:     runtime.GOMAXPROCS(0),

@@ -68,11 +68,6 @@ func (s *Set) Close() error { return s.folder.close() }
 // changes while it is read is an error.
 func (s *Set) ReadFile(name string) ([]byte, error) { return s.folder.read(nil, name) }
 
-// ReadFileInto is ReadFile in the memory of buffer, if that is large enough.
-func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
-	return s.folder.read(buffer, name)
-}
-
 // read fills in the recordings. What only listing needs is freed on return.
 func (s *Set) read(c *compiledLayout) error {
 	l, err := s.folder.list()
