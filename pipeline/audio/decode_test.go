@@ -3,6 +3,7 @@ package audio
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
