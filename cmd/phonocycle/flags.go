@@ -182,7 +182,7 @@ func (f *configFlags) config() (config.Config, error) {
 	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
-	return c, nil
+	return c, c.Check()
 }
 
 // sources pairs each --data with its --layout.

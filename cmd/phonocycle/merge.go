@@ -26,6 +26,9 @@ summary and the manifest.`,
 		if err := needOut(*out); err != nil {
 			return err
 		}
+		if err := flags.given.Check(); err != nil {
+			return err
+		}
 		report, err := pipeline.Merge(cmd.Context(), *out, flags.given.Workers, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err

@@ -94,7 +94,7 @@ func Default() Config {
 		MaxDuration: Duration(2 * time.Hour),
 		TimeLimit:   Duration(2 * time.Minute),
 		Scoring:     Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
-		Workers:     runtime.GOMAXPROCS(0),
+		Workers:     min(runtime.GOMAXPROCS(0), maxWorkers),
 		PartSize:    64,
 	}
 }
@@ -163,5 +163,5 @@ func (c *Config) Check() error {
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
 	}
-	return nil
+	return c.checkBounds()
 }
