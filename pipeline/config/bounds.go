@@ -23,6 +23,9 @@ const (
 
 // checkBounds returns an error for the first value beyond its largest.
 func (c *Config) checkBounds() error {
+	if c.MaxDuration <= 0 {
+		return fmt.Errorf("max-duration is %v: give a time above zero, such as 2h", c.MaxDuration)
+	}
 	return cmp.Or(
 		atMost("workers", c.Workers, maxWorkers),
 		atMost("part-size", c.PartSize, maxPartSize),

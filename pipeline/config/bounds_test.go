@@ -22,7 +22,7 @@ func TestLargestValues(t *testing.T) {
 		{func(c *Config) { c.MostPeople = 1 << 40 }, "most-people"},
 		{func(c *Config) { c.Shard = Shard{1, 1 << 31} }, "shard is 2147483648: at most"},
 		{func(c *Config) { c.MaxDuration = 25 * hour }, "max-duration is 25h0m0s: at most 24h0m0s"},
-		{func(c *Config) { c.MaxDuration = -hour }, "min-duration is 1s: at most -1h0m0s"},
+		{func(c *Config) { c.MaxDuration = -hour }, "max-duration is -1h0m0s: give a time above zero"},
 		{func(c *Config) { c.MinDuration = 3 * hour }, "min-duration is 3h0m0s: at most 2h0m0s"},
 		{func(c *Config) { c.TimeLimit = math.MaxInt64 }, "time-limit is 2562047h47m16.854775807s: at most 1000h0m0s"},
 		{func(c *Config) { c.Scoring.Tolerance = hour }, "tolerance is 1h0m0s: at most 2s"},
