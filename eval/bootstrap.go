@@ -1,6 +1,7 @@
 package eval
 
 import (
+	"fmt"
 	"iter"
 	"math"
 	"math/rand/v2"
@@ -36,6 +37,20 @@ type Options struct {
 // tails of a smaller number are too noisy (Efron and Tibshirani 1993, chapter
 // 14.3, give 1000 as the rough minimum, from memory; common practice is 2000).
 const minResamples = 2000
+
+// maxResamples is the largest number of resamples: some forty figures of each
+// stratum are kept for each of them, 32 MB. It leaves the ends of an interval to
+// chance by a hundredth of the spread.
+const maxResamples = 100_000
+
+// CheckResamples refuses a number of resamples that the bootstrap cannot take; 0
+// stands for the default.
+func CheckResamples(n int) error {
+	if n < 0 || n > maxResamples {
+		return fmt.Errorf("resamples is %d: want 0 to %d", n, maxResamples)
+	}
+	return nil
+}
 
 // defaultMinPeople is the least number of people in a stratum with ratios. It
 // follows no source: a resample of fewer people repeats one too often.

@@ -72,7 +72,7 @@ const significance = 1 - confidence
 // refused with the first difference. Options other than resamples and seed have
 // no effect.
 func Compare(runs []Run, options Options) (*Comparison, error) {
-	if err := sameBasis(runs); err != nil {
+	if err := cmp.Or(CheckResamples(options.Resamples), sameBasis(runs)); err != nil {
 		return nil, fmt.Errorf("compare: %w", err)
 	}
 	o := options.withDefaults()

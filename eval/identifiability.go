@@ -31,17 +31,22 @@ func (o *IdentifiabilityOptions) Validate() error {
 	switch {
 	case len(o.By) == 0:
 		return fmt.Errorf("by names no property: give one, such as %s", ByDataSet)
-	case o.Folds < 2:
-		return fmt.Errorf("folds is %d: at least 2 are needed", o.Folds)
-	case o.Resamples < 0:
-		return fmt.Errorf("resamples is %d: 0 or more", o.Resamples)
+	case o.Folds < 2 || o.Folds > maxFolds:
+		return fmt.Errorf("folds is %d: want 2 to %d", o.Folds, maxFolds)
 	case !(o.L2 > 0) || math.IsInf(o.L2, 0):
 		return fmt.Errorf("l2 is %v: the ridge penalty is a number above zero", o.L2)
-	case o.Top < 0:
-		return fmt.Errorf("top is %d: 0 or more", o.Top)
+	case o.Top < 0 || o.Top > maxTop:
+		return fmt.Errorf("top is %d: want 0 to %d", o.Top, maxTop)
 	}
-	return nil
+	return CheckResamples(o.Resamples)
 }
+
+// Bounds of the options: a model is fitted for each fold, and the catalogue has
+// some hundred features.
+const (
+	maxFolds = 1000
+	maxTop   = 10_000
+)
 
 // Identify reports how well the groups of recordings can be told apart by their
 // features: by a multinomial logistic regression on standardised features, each

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
@@ -62,6 +63,9 @@ func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *tab
 	if s == nil {
 		return nil, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
 	}
+	if s.tooMany {
+		return nil, fmt.Errorf("the states table has more than the %d rows that a recording of this length can have: write it anew with run or segment", len(s.intervals))
+	}
 	row.Method, row.ModelDigest, row.PersonInTrainingData = s.method, s.modelDigest, s.inTrainingData
 	row.Confidence, row.ExchangeProbability = s.confidence, s.exchange
 	row.CycleLength, row.HeartRate = s.cycleLength, s.heartRate
@@ -72,12 +76,15 @@ func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *tab
 // must be asked for in ascending order.
 func (t *fromTables) of(id string) (*inputStates, error) {
 	s := inputStates{confidence: math.NaN(), exchange: math.NaN(), heartRate: math.NaN()}
-	done := false
+	done, most := false, 0
 	for row, err := range t.recordings.of(id) {
 		if err != nil {
 			return nil, err
 		}
 		done = row.Outcome == table.Done
+		if row.Duration != nil {
+			most = dataset.MaxRows(*row.Duration)
+		}
 		if t.source == table.Predicted {
 			s.method, s.modelDigest, s.inTrainingData = row.Method, row.ModelDigest, row.PersonInTrainingData
 			s.confidence, s.exchange = row.Confidence, row.ExchangeProbability
@@ -89,6 +96,10 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 			return nil, err
 		}
 		if row.Origin != t.source || row.IsPoint() {
+			continue
+		}
+		if len(s.intervals) >= most { // pass over the rest, and let the recording fail
+			s.tooMany = true
 			continue
 		}
 		iv, err := row.Interval()

@@ -18,11 +18,11 @@ func changedInput(e *corpus.Entry, row *table.Recording) (string, error) {
 		return "what the data set says of it" + e.Sources() + " has changed", nil
 	}
 	if row.AudioDigest != "" {
-		content, err := e.Set.ReadFile(e.Recording.Audio)
+		digest, err := e.Set.AudioDigest(e.Recording.Audio)
 		if err != nil {
 			return "", err
 		}
-		if rundir.Digest(content) != row.AudioDigest {
+		if digest != row.AudioDigest {
 			return dataset.Printable(e.Recording.Audio) + " has changed", nil
 		}
 	}

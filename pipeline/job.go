@@ -3,19 +3,22 @@ package pipeline
 import (
 	"sync/atomic"
 
+	"golang.org/x/sync/semaphore"
+
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/setup"
 )
 
 // job is one execution of a stage. The workers share it and change none of it
-// but abandoned.
+// but abandoned and memory.
 type job struct {
 	*setup.Run
 	stage   stage
 	source  stateSource
 	outputs []output // that of the recordings first
 
-	abandoned atomic.Int32 // processors left behind, see worker
+	abandoned atomic.Int32        // processors left behind, see worker
+	memory    *semaphore.Weighted // of long recordings in bytes, see worker
 }
 
 // newJob prepares a stage and seals its plan.
@@ -24,7 +27,7 @@ func newJob(c config.Config, s stage, source stateSource) (*job, error) {
 	if err != nil {
 		return nil, err
 	}
-	j := &job{Run: run, stage: s, source: source}
+	j := &job{Run: run, stage: s, source: source, memory: semaphore.NewWeighted(longMemory)}
 	if err = source.open(run); err == nil {
 		err = j.Plan.Seal()
 	}

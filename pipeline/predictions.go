@@ -107,7 +107,7 @@ type tablePredictions map[string]*tableRows
 // tableRows are the rows of one recording, which stand in one file.
 type tableRows struct {
 	file string
-	rows []dataset.Row
+	rows []dataset.Row // at most one more than any recording of the run can have
 }
 
 func (p *Predictions) openTables(run *setup.Run) error {
@@ -122,7 +122,7 @@ func (p *Predictions) openTables(run *setup.Run) error {
 			return fmt.Errorf("predictions: %w", err)
 		}
 		fmt.Fprintf(h, "%s\n", rundir.Digest(content))
-		if err := rows.read(run.Corpus, file); err != nil {
+		if err := rows.read(run.Corpus, time.Duration(run.Config.MaxDuration), file); err != nil {
 			return err
 		}
 	}
@@ -165,9 +165,9 @@ func parquetFiles(path string) ([]string, error) {
 	return nil, fmt.Errorf("predictions in %s: no Parquet file: describe files of text with --format", path)
 }
 
-// read takes in the rows of one file.
-func (p tablePredictions) read(c *corpus.Corpus, file string) error {
-	number := 0
+// read takes in the rows of one file, for recordings of at most that length.
+func (p tablePredictions) read(c *corpus.Corpus, longest time.Duration, file string) error {
+	number, most := 0, dataset.MaxRows(longest)
 	for row, err := range table.Read[table.State](file) {
 		if err != nil {
 			return err
@@ -185,6 +185,9 @@ func (p tablePredictions) read(c *corpus.Corpus, file string) error {
 		}
 		if of.file != file {
 			return fmt.Errorf("%s:%d: recording %s already stands in %s: keep its rows in one file", file, number, row.Recording, of.file)
+		}
+		if len(of.rows) > most {
+			continue // the recording fails for them
 		}
 		of.rows = append(of.rows, dataset.Row{Number: number, Start: row.Start, End: row.End, State: row.State})
 	}

@@ -43,13 +43,19 @@ func newProcessor(j *job) (*processor, error) {
 // process turns one recording into its result. It never fails: what goes wrong
 // becomes the outcome and the reason of the recording's row. With a verdict, the
 // recording is read and fails for that reason, so that the sounds of its
-// reference count as missed.
+// reference count as missed. A recording that needs more memory than the loader may
+// give it is not processed.
 func (p *processor) process(ctx context.Context, it item, verdict error) *result {
 	r := newResult(p.job.Run, it.entry, len(p.job.outputs))
 	err := it.entry.Unusable()
 	if err == nil {
 		r.loaded, err = p.loader.Load(it.entry, &r.row)
 		r.reference = r.loaded.Reference
+	}
+	var large *corpus.LargeError
+	if errors.As(err, &large) {
+		r.needs = large.Bytes
+		return r
 	}
 	if err == nil {
 		err = verdict

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"phonocycle/features"
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
@@ -35,6 +36,7 @@ func newMeasuredRecordings(run *setup.Run) (output, error) {
 func recordingsWith(run *setup.Run, measured []table.Column) *recordingsOutput {
 	o := &recordingsOutput{inputs: sha256.New()}
 	o.partTable = newPartTable(run, slices.Concat(run.Labels, measured), func(r *result, _ any, add func(table.Recording, table.DynamicValues) error) error {
+		corpus.BoundTexts(&r.row)
 		if err := o.counted.Add(&r.row, o.inputs); err != nil {
 			return err
 		}

@@ -17,6 +17,7 @@ type result struct {
 	features  *features.Features // nil where none were extracted
 	values    []any              // what the outputs computed, by their place
 	stop      error              // why the run cannot go on
+	needs     int64              // memory in bytes, where there was not enough
 
 	loaded corpus.Loaded // only while a worker has the recording
 }

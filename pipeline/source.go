@@ -47,6 +47,7 @@ type inputStates struct {
 	confidence, exchange float64
 	cycleLength          *time.Duration
 	heartRate            float64
+	tooMany              bool // rows for the length of the recording
 }
 
 // statesFunc returns the states of a recording and fills in what its row says

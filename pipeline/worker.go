@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 )
 
@@ -12,6 +13,7 @@ import (
 type worker struct {
 	job       *job
 	processor *processor
+	most      int64 // memory that a recording may need, see corpus.Loader
 }
 
 // grace is the time in which a method must end after its time limit.
@@ -21,9 +23,37 @@ const grace = 2 * time.Second
 // up: each keeps its memory and may keep a core busy.
 const maxAbandoned = 64
 
-// process processes one recording within the time limit. A recording that does
-// not end in time, nor when it is told to, is left behind with its processor.
+// A recording that needs more than ordinaryMemory, some ten minutes at 4 kHz, waits
+// until those that need as much leave room for it in longMemory, which is that of
+// one recording of two hours. So the memory of a run does not grow with the number
+// of its workers.
+var (
+	ordinaryMemory = corpus.MemoryFor(10*time.Minute, 4000)
+	longMemory     = corpus.MemoryFor(2*time.Hour, 4000)
+)
+
+// process processes one recording. The time in which a long one waits for memory
+// does not count as its own.
 func (w *worker) process(ctx context.Context, it item) *result {
+	w.most = ordinaryMemory
+	r := w.attempt(ctx, it)
+	if r.needs == 0 {
+		return r
+	}
+	need := min(r.needs, longMemory)
+	if err := w.job.memory.Acquire(ctx, need); err != nil {
+		return w.failed(it, err)
+	}
+	defer w.job.memory.Release(need)
+	w.most = 0
+	r = w.attempt(ctx, it)
+	w.processor = nil // its buffers are as long as the recording
+	return r
+}
+
+// attempt processes one recording within the time limit. A recording that does
+// not end in time, nor when it is told to, is left behind with its processor.
+func (w *worker) attempt(ctx context.Context, it item) *result {
 	if err := w.ready(); err != nil {
 		return w.failed(it, err)
 	}
@@ -48,11 +78,16 @@ func (w *worker) process(ctx context.Context, it item) *result {
 }
 
 // ready makes sure that the worker has a processor that can be used.
-func (w *worker) ready() (err error) {
+func (w *worker) ready() error {
 	if w.processor == nil || w.processor.broken {
-		w.processor, err = newProcessor(w.job)
+		p, err := newProcessor(w.job)
+		if err != nil {
+			return err
+		}
+		w.processor = p
 	}
-	return err
+	w.processor.loader.Most = w.most
+	return nil
 }
 
 // failed returns the result of a recording that cannot be processed.

@@ -42,6 +42,9 @@ default.`,
 		if err := results.check(2); err != nil {
 			return err
 		}
+		if err := flags.given.Check(); err != nil {
+			return err
+		}
 		c := compare.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
 		if !cmd.Flags().Changed("anchor") && !cmd.Flags().Changed("tolerance") {
 			c.Scoring.Anchor, c.Scoring.Tolerance = "", 0

@@ -63,6 +63,7 @@ func addRunFlags(cmd *cobra.Command) *configFlags {
 	f.set.IntVar(&f.given.PartSize, "part-size", f.given.PartSize, "number of recordings in each file of a table")
 	f.set.BoolVar(&f.given.Resume, "resume", false, "continue an interrupted run at its first missing part")
 	f.set.Var(textFlag{&f.given.MinDuration, "time"}, "min-duration", "exclude recordings that are shorter than this")
+	f.set.Var(textFlag{&f.given.MaxDuration, "time"}, "max-duration", "exclude recordings that are longer than this; memory grows by about 1 GB per hour")
 	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer than this fails; 0s is no limit")
 	f.set.Var(textFlag{&f.given.Shard, "i/n"}, "shard", "process only every n-th part, from part i on; merge then completes the run")
 	return f
@@ -204,7 +205,7 @@ func (f *configFlags) config() (config.Config, error) {
 	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
-	return c, nil
+	return c, c.Check()
 }
 
 // sources pairs each --data with its --layout.

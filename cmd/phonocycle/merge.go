@@ -34,6 +34,9 @@ its reference or its labels have changed since a part was made.`,
 		if err != nil {
 			return err
 		}
+		if err := flags.given.Check(); err != nil {
+			return err
+		}
 		report, err := pipeline.Merge(cmd.Context(), *out, inputs, flags.given.Workers, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err

@@ -72,7 +72,7 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	if err := needOut(flags.given.Out); err != nil {
+	if err := errors.Join(needOut(flags.given.Out), flags.given.Check()); err != nil {
 		return nil, err
 	}
 	return scoring.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))

@@ -54,6 +54,9 @@ the files that it wrote.`,
 	return cmd
 }
 
+// mostRecordings bounds --many, since the list of recordings is kept in memory.
+const mostRecordings = 10_000_000
+
 func newSynth() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "synth --out DIR",
@@ -80,8 +83,8 @@ the same bytes.`,
 		switch {
 		case *out == "":
 			return usageError{errors.New("no output folder: give one with --out")}
-		case *many < 0:
-			return usageError{fmt.Errorf("--many %d: give a number above zero", *many)}
+		case *many < 0 || *many > mostRecordings:
+			return usageError{fmt.Errorf("--many %d: give a number from 1 to %d", *many, mostRecordings)}
 		case *many > 0 && *people != "":
 			return usageError{errors.New("give --people or --many, not both")}
 		case *many > 0:

@@ -14,12 +14,17 @@ const (
 	MaxRate = 192_000
 )
 
+// MaxFrames bounds the samples of one channel that are read: 23 minutes at 48 kHz
+// or 4.6 hours at 4 kHz, in 512 MiB of memory.
+const MaxFrames = 1 << 26
+
 // Clip is one recording in memory, reduced to one channel.
 type Clip struct {
 	// Samples holds one value a frame, full scale being 1. PCM lies in
 	// [−1, 1); float samples are kept as they are, even beyond full scale.
 	Samples []float64
 
+	Frames        int    // in the file; as many as Samples, once these are read
 	Rate          int    // frames a second
 	Channels      int    // in the file
 	BitsPerSample int    // significant bits of a sample in the file
@@ -33,5 +38,5 @@ type Clip struct {
 // Duration returns the number of frames over the rate, to the nearest
 // nanosecond.
 func (c *Clip) Duration() time.Duration {
-	return pcg.FromSamples(int64(len(c.Samples)), c.Rate)
+	return pcg.FromSamples(int64(c.Frames), c.Rate)
 }

@@ -21,15 +21,21 @@ type Decoder struct {
 	// Channel is the channel to take, counted from 1, or 0 for the mean of all.
 	Channel int
 
-	clip  Clip
-	file  container
-	block []byte
+	clip   Clip
+	file   container
+	format format
+	data   chunk
+	block  []byte
 }
 
 // blockBytes is the number of bytes read at once: enough that reading is cheap
 // and that a frame, whose size is a 16-bit number, always fits; little enough
 // that a block stays in the cache between reading and decoding.
 const blockBytes = 1 << 16
+
+// maxChunks bounds the chunks that are passed over in search of the samples. Real
+// files have a few; a damaged file of a gigabyte could have a hundred million.
+const maxChunks = 10_000
 
 // DecodeFile reads the named file. See [Decoder.Decode].
 func (d *Decoder) DecodeFile(path string) (*Clip, error) {
@@ -58,7 +64,19 @@ func (d *Decoder) DecodeFile(path string) (*Clip, error) {
 //
 // Errors wrap one of this package's, or that of r.
 func (d *Decoder) Decode(r io.ReadSeeker) (*Clip, error) {
-	defer func() { d.file.r = nil }() // so that d keeps no file alive
+	c, err := d.Open(r)
+	if err == nil {
+		err = d.ReadSamples()
+	}
+	if err != nil {
+		return nil, err
+	}
+	return c, nil
+}
+
+// Open is the first half of Decode: it reads the headers and returns the Clip
+// without its samples. [Decoder.ReadSamples] is the second.
+func (d *Decoder) Open(r io.ReadSeeker) (*Clip, error) {
 	if err := d.file.open(r); err != nil {
 		return nil, err
 	}
@@ -70,33 +88,46 @@ func (d *Decoder) Decode(r io.ReadSeeker) (*Clip, error) {
 		return nil, fmt.Errorf("%w: channel %d of %d: choose 1 to %d, or 0 for their mean", ErrChannel, d.Channel, f.channels, f.channels)
 	}
 	d.clip = Clip{
-		Samples:       d.clip.Samples,
+		Samples:       d.clip.Samples[:0],
 		Rate:          f.rate,
 		Channels:      f.channels,
 		BitsPerSample: f.bits,
 		Encoding:      f.encoding.name,
 		Repairs:       f.repairs,
 	}
-	frames, err := d.frames(&f, data)
-	if err != nil {
+	if d.clip.Frames, err = d.frames(&f, data); err != nil {
 		return nil, err
+	}
+	d.format, d.data = f, data
+	return &d.clip, nil
+}
+
+// ReadSamples reads the samples of the file that was opened last into the Clip
+// that Open returned. More than [MaxFrames] are an error, before memory is taken.
+func (d *Decoder) ReadSamples() error {
+	defer func() { d.file.r = nil }() // so that d keeps no file alive
+	frames := d.clip.Frames
+	if frames > MaxFrames {
+		return fmt.Errorf("%w: %d at %d Hz, and at most %d are held in memory: cut the recording, or resample it to 4 kHz",
+			ErrTooLarge, frames, d.clip.Rate, MaxFrames)
 	}
 	if cap(d.clip.Samples) < frames {
 		d.clip.Samples = make([]float64, frames)
 	}
 	d.clip.Samples = d.clip.Samples[:frames]
-	if err := d.read(&f, data); err != nil {
-		return nil, err
-	}
-	return &d.clip, nil
+	return d.read(&d.format, d.data)
 }
 
 // locate finds the fmt and the data chunk, in this order or, with a repair, in
 // the other. All other chunks are passed over.
 func (d *Decoder) locate() (f format, data chunk, err error) {
 	var haveFormat, haveData, dataFirst bool
-	var unpadded []chunk
+	unpadded, chunks := 0, 0
+	var firstUnpadded chunk
 	for !haveFormat || !haveData {
+		if chunks++; chunks > maxChunks {
+			return f, data, fmt.Errorf("%w: %d chunks without both fmt and data: the file is damaged, fetch it again", ErrNoFormat, maxChunks)
+		}
 		ch, err := d.file.next()
 		if err == io.EOF {
 			break
@@ -126,15 +157,17 @@ func (d *Decoder) locate() (f format, data chunk, err error) {
 			return f, data, err
 		}
 		if missing {
-			unpadded = append(unpadded, ch)
+			if unpadded++; unpadded == 1 {
+				firstUnpadded = ch
+			}
 		}
 	}
 	if dataFirst {
 		f.repairs = append(f.repairs, "fmt chunk stands after the data chunk")
 	}
-	if len(unpadded) > 0 {
+	if unpadded > 0 {
 		f.repairs = append(f.repairs, fmt.Sprintf("%d chunk(s) of odd size without a pad byte, the first %q at byte %d",
-			len(unpadded), unpadded[0].id[:], unpadded[0].body-d.file.start))
+			unpadded, firstUnpadded.id[:], firstUnpadded.body-d.file.start))
 	}
 	switch {
 	case !haveFormat:

@@ -3,6 +3,7 @@ package audio
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -54,7 +55,7 @@ func TestFixtures(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				got, want := *c, Clip{Rate: tt.rate, Channels: len(tt.tones), BitsPerSample: tt.bits, Encoding: tt.encoding}
+				got, want := *c, Clip{Frames: tt.frames, Rate: tt.rate, Channels: len(tt.tones), BitsPerSample: tt.bits, Encoding: tt.encoding}
 				got.Samples = nil
 				if diff := cmp.Diff(want, got); diff != "" {
 					t.Errorf("clip (-want +got):\n%s", diff)
@@ -394,7 +395,7 @@ func TestStart(t *testing.T) {
 }
 
 func TestDuration(t *testing.T) {
-	c := Clip{Samples: make([]float64, 44101), Rate: 44100}
+	c := Clip{Frames: 44101, Rate: 44100}
 	if got, want := c.Duration(), time.Second+22676*time.Nanosecond; got != want {
 		t.Errorf("got %v, want %v", got, want)
 	}
@@ -418,6 +419,48 @@ func TestClaimsAllocateNothing(t *testing.T) {
 		runtime.ReadMemStats(&after)
 		if got := after.TotalAlloc - before.TotalAlloc; got > 256<<10 {
 			t.Errorf("allocated %d bytes for a file of %d (error: %v)", got, len(file), err)
+		}
+	}
+}
+
+// TestTooManySamples opens sparse files that are larger than memory should be.
+func TestTooManySamples(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "x.wav")
+	for _, frames := range []int64{MaxFrames + 1, 1 << 29} {
+		header := wavFile(fmtChunk(codePCM, 1, 44100, 16), bareChunk("data", uint32(2*frames), nil))
+		if err := os.WriteFile(name, header, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Truncate(name, int64(len(header))+2*frames); err != nil {
+			t.Fatal(err)
+		}
+		var before, after runtime.MemStats
+		var d Decoder
+		runtime.ReadMemStats(&before)
+		_, err := d.DecodeFile(name)
+		runtime.ReadMemStats(&after)
+		if !errors.Is(err, ErrTooLarge) || !strings.Contains(err.Error(), fmt.Sprintf("%d at 44100 Hz", frames)) {
+			t.Errorf("%d samples: %v", frames, err)
+		}
+		if got := after.TotalAlloc - before.TotalAlloc; got > 256<<10 {
+			t.Errorf("allocated %d bytes for %d samples", got, frames)
+		}
+	}
+}
+
+// TestManyChunks reads files that consist of chunks, without samples.
+func TestManyChunks(t *testing.T) {
+	for _, c := range []struct {
+		chunk []byte
+		want  error
+	}{
+		{bareChunk("LIST", 0, nil), ErrNoFormat},
+		{bareChunk("LIST", 1, []byte("x")), ErrNoFormat}, // without its pad byte
+	} {
+		file := wavFile(bytes.Repeat(c.chunk, maxChunks+1), fmtChunk(codePCM, 1, 4000, 8), bareChunk("data", 1, []byte("x")))
+		var d Decoder
+		if _, err := d.Decode(bytes.NewReader(file)); !errors.Is(err, c.want) {
+			t.Errorf("%v", err)
 		}
 	}
 }

@@ -14,5 +14,6 @@ var (
 	ErrNoSamples = errors.New("no samples")
 	ErrNotFinite = errors.New("sample is not a finite number")
 	ErrFullScale = errors.New("sample beyond full scale")
+	ErrTooLarge  = errors.New("too many samples to process")
 	ErrTooLong   = errors.New("too many samples for a WAV file")
 )

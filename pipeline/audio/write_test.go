@@ -30,7 +30,7 @@ func TestWriteWAVRoundTrip(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, want := *c, Clip{Rate: 2000, Channels: 1, BitsPerSample: 16, Encoding: "16-bit PCM"}
+	got, want := *c, Clip{Frames: len(x), Rate: 2000, Channels: 1, BitsPerSample: 16, Encoding: "16-bit PCM"}
 	got.Samples = nil
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("clip (-want +got):\n%s", diff)

@@ -52,6 +52,7 @@ type Config struct {
 
 	// What to leave out and when to give up.
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
+	MaxDuration Duration `yaml:"max-duration" json:"max_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
 
 	// How to cut windows, where windows are cut.
@@ -98,9 +99,10 @@ func Default() Config {
 		Overlap:      RefuseOverlap,
 		UnreadTables: RefuseUnreadTables,
 		MinDuration:  Duration(time.Second),
+		MaxDuration:  Duration(2 * time.Hour),
 		TimeLimit:    Duration(2 * time.Minute),
 		Scoring:      Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
-		Workers:      runtime.GOMAXPROCS(0),
+		Workers:      min(runtime.GOMAXPROCS(0), maxWorkers),
 		PartSize:     64,
 	}
 }
@@ -171,5 +173,5 @@ func (c *Config) Check() error {
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
 	}
-	return nil
+	return c.checkBounds()
 }

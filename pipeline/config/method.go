@@ -3,6 +3,7 @@ package config
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"iter"
 
@@ -97,6 +98,10 @@ func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, er
 		}
 	}
 	content, err := json.Marshal(options)
+	var notFinite *json.UnsupportedValueError
+	if errors.As(err, &notFinite) {
+		return nil, fmt.Errorf("%s: a value is %s: give a finite number", what, notFinite.Str)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", what, err)
 	}

@@ -1,8 +1,9 @@
 package corpus
 
 import (
-	"bytes"
+	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -11,7 +12,6 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
-	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
@@ -19,10 +19,14 @@ import (
 // Loader reads recordings one after the other. It holds the buffers of one
 // worker.
 type Loader struct {
+	// Most is the memory in bytes that a recording may need, 0 for any. One that
+	// needs more is not read; the error is a [LargeError].
+	Most int64
+
 	decoder     audio.Decoder
 	resampler   *audio.Resampler
 	minDuration config.Duration
-	content     []byte
+	maxDuration config.Duration
 	wave        *signal.Waveform
 	reading     atomic.Bool
 }
@@ -32,14 +36,13 @@ type Loader struct {
 type Loaded struct {
 	Clip             *audio.Clip // nil where the audio cannot be read
 	*signal.Waveform             // its samples at the analysis rate
-	File             segment.AudioFile
 	Reference        pcg.Reference
 }
 
 // NewLoader returns a loader that reads the channel of c and excludes
-// recordings shorter than its minimum.
+// recordings shorter than its minimum or longer than its maximum.
 func NewLoader(c *config.Config) *Loader {
-	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration}
+	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration, maxDuration: c.MaxDuration}
 	l.decoder.Channel = c.Channel
 	return l
 }
@@ -55,7 +58,7 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 	l.reading.Store(true)
 	defer l.reading.Store(false)
 	err = Guard("reading", func() (err error) {
-		r.Clip, err = l.readAudio(e, &r, row)
+		r.Clip, err = l.readAudio(e, row)
 		r.Waveform = l.wave
 		r.Reference = readReference(e, row)
 		return err
@@ -64,27 +67,62 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 }
 
 // readAudio decodes the audio of a recording and resamples it into l.wave.
-func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Clip, error) {
-	content, err := e.Set.ReadFileInto(l.content, e.Recording.Audio)
+func (l *Loader) readAudio(e *Entry, row *table.Recording) (*audio.Clip, error) {
+	file, err := e.Set.OpenAudio(e.Recording.Audio)
 	if err != nil {
 		return nil, err
 	}
-	l.content = content
-	r.File = segment.NewAudioFile(content)
-	row.AudioDigest = r.File.Digest
-	clip, err := l.decoder.Decode(bytes.NewReader(content))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), err)
+	defer file.Close()
+	clip, unread := l.decode(file, row)
+	if row.AudioDigest, err = file.Digest(); err != nil {
+		return nil, err
 	}
-	row.Duration = ptr(clip.Duration())
-	row.Rate, row.Channels, row.Bits = ptr(int32(clip.Rate)), ptr(int32(clip.Channels)), ptr(int32(clip.BitsPerSample))
-	row.Encoding = clip.Encoding
+	if errors.Is(unread, ErrExcluded) {
+		return nil, unread
+	}
+	if unread != nil {
+		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), unread)
+	}
 	row.Repairs = strings.Join(clip.Repairs, "; ")
 	if d := clip.Duration(); d < time.Duration(l.minDuration) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", ErrExcluded, d.Seconds(), l.minDuration)
 	}
 	l.wave.Set(l.resampler.Resample(l.wave.X[:0], clip.Samples, clip.Rate))
 	return clip, nil
+}
+
+// decode reads the samples of a recording, unless its header says that it lasts
+// too long.
+func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, error) {
+	clip, err := l.decoder.Open(file)
+	if err != nil {
+		return nil, err
+	}
+	row.Duration = ptr(clip.Duration())
+	row.Rate, row.Channels, row.Bits = ptr(int32(clip.Rate)), ptr(int32(clip.Channels)), ptr(int32(clip.BitsPerSample))
+	row.Encoding = clip.Encoding
+	if d := clip.Duration(); d > time.Duration(l.maxDuration) {
+		return nil, fmt.Errorf("%w: lasts %.3f s, more than the %v of max-duration: cut it, or give a longer --max-duration and the memory for it",
+			ErrExcluded, d.Seconds(), l.maxDuration)
+	}
+	if need := MemoryFor(clip.Duration(), clip.Rate); l.Most > 0 && need > l.Most {
+		return nil, &LargeError{need}
+	}
+	return clip, l.decoder.ReadSamples()
+}
+
+// LargeError says that a recording was not read because it needs more memory
+// than the loader may give it.
+type LargeError struct{ Bytes int64 }
+
+func (e *LargeError) Error() string { return fmt.Sprintf("needs %d MiB of memory", e.Bytes>>20) }
+
+// MemoryFor returns about how much memory in bytes a recording of that length and
+// rate takes while it is processed: a float64 per sample, and 170 bytes per
+// sample at the rate of the analysis, as measured for recordings of one and two
+// hours.
+func MemoryFor(length time.Duration, rate int) int64 {
+	return int64(length.Seconds() * float64(8*rate+170*signal.AnalysisRate))
 }
 
 // readReference reads the reference annotation of a recording. Where it cannot

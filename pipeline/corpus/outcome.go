@@ -24,6 +24,20 @@ func Fail(row *table.Recording, err error) {
 	row.Reason = strings.ToValidUTF8(err.Error(), "\uFFFD")
 }
 
+// maxText bounds each text of a row, in bytes. The longest of real data sets has
+// 1,100.
+const maxText = 8 << 10
+
+// BoundTexts cuts the texts of a row that can grow with what was read, or with
+// what a method said.
+func BoundTexts(row *table.Recording) {
+	for _, text := range []*string{&row.Reason, &row.ReferenceNote, &row.Repairs} {
+		if len(*text) > maxText {
+			*text = fmt.Sprintf("%s… (%d bytes more)", strings.ToValidUTF8((*text)[:maxText], ""), len(*text)-maxText)
+		}
+	}
+}
+
 // PanicError is a panic turned into an error, so that it costs a recording and
 // not the run.
 type PanicError struct {

@@ -1,10 +1,13 @@
 package corpus
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"slices"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/segment"
 )
 
@@ -31,38 +34,77 @@ func (c *Corpus) NewOverlap(model *segment.Model) *Overlap {
 // copies returns, by person, the first entry among the given ones whose audio the
 // model has learnt from. A file that cannot be read is none: its recording fails.
 func (c *Corpus) copies(model *segment.Model, among func(*Entry) bool) map[string]*Entry {
-	type kind struct {
-		size  int64
-		start uint32
-	}
-	sizes, kinds, digests := map[int64]bool{}, map[kind]bool{}, map[string]bool{}
-	for _, a := range model.Audio {
-		sizes[a.Size], kinds[kind{a.Size, a.Start}], digests[a.Digest] = true, true, true
-	}
 	copies := map[string]*Entry{}
-	if len(sizes) == 0 {
+	if len(model.Audio) == 0 {
 		return copies
 	}
-	start := make([]byte, segment.AudioStart)
-	var content []byte
+	learnt := newLearntAudio(model)
 	for i := range c.Entries {
 		e := &c.Entries[i]
-		if copies[e.Person] != nil || !among(e) || e.Unusable() != nil {
-			continue
-		}
-		size, err := e.Set.Size(e.Recording.Audio)
-		if err != nil || !sizes[size] {
-			continue
-		}
-		begin, err := e.Set.ReadStart(start, e.Recording.Audio)
-		if err != nil || !kinds[kind{size, segment.AudioStartOf(begin)}] {
-			continue
-		}
-		if content, err = e.Set.ReadFileInto(content, e.Recording.Audio); err == nil && digests[segment.NewAudioFile(content).Digest] {
+		if copies[e.Person] == nil && among(e) && e.Unusable() == nil && learnt.has(e) {
 			copies[e.Person] = e
 		}
 	}
 	return copies
+}
+
+// learntAudio is the audio files that a model has learnt from, by what is looked
+// at first.
+type learntAudio struct {
+	sizes   map[int64]bool
+	starts  map[uint32]bool
+	digests map[string]bool
+}
+
+func newLearntAudio(model *segment.Model) *learntAudio {
+	l := &learntAudio{map[int64]bool{}, map[uint32]bool{}, map[string]bool{}}
+	for _, a := range model.Audio {
+		l.sizes[a.Size], l.starts[a.Start], l.digests[a.Digest] = true, true, true
+	}
+	return l
+}
+
+// has reports whether the audio of an entry is one of the files. It reads only a
+// file that agrees with one of them in size and start.
+func (l *learntAudio) has(e *Entry) bool {
+	file, err := e.Set.OpenAudio(e.Recording.Audio)
+	if err != nil {
+		return false
+	}
+	defer file.Close()
+	if !l.sizes[file.Size()] {
+		return false
+	}
+	if start, err := startOf(file); err != nil || !l.starts[start] {
+		return false
+	}
+	digest, err := file.Digest()
+	return err == nil && l.digests[digest]
+}
+
+// AudioFile identifies the audio file of the entry for a model.
+func (e *Entry) AudioFile() (a segment.AudioFile, err error) {
+	file, err := e.Set.OpenAudio(e.Recording.Audio)
+	if err != nil {
+		return a, err
+	}
+	defer file.Close()
+	a.Size = file.Size()
+	if a.Start, err = startOf(file); err != nil {
+		return a, err
+	}
+	a.Digest, err = file.Digest()
+	return a, err
+}
+
+// startOf returns the checksum of the first bytes of a file.
+func startOf(file *dataset.AudioFile) (uint32, error) {
+	start := make([]byte, segment.AudioStart)
+	n, err := io.ReadFull(file, start)
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		err = nil
+	}
+	return segment.AudioStartOf(start[:n]), err
 }
 
 // Knows reports whether the model was fitted on recordings of the person of an

@@ -1,7 +1,6 @@
 package corpus
 
 import (
-	"bytes"
 	"context"
 	"time"
 
@@ -17,11 +16,12 @@ func (c *Corpus) Scan(ctx context.Context, p workers.Progress) ([]*dataset.Inven
 	defer p.Done()
 	var decoder audio.Decoder
 	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
-		content, err := s.ReadFile(path)
+		file, err := s.OpenAudio(path)
 		if err != nil {
 			return 0, 0, err
 		}
-		clip, err := decoder.Decode(bytes.NewReader(content))
+		defer file.Close()
+		clip, err := decoder.Decode(file)
 		if err != nil {
 			return 0, 0, err
 		}

@@ -11,12 +11,6 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// textLine is one line of a delimited text.
-type textLine struct {
-	number int
-	fields []string
-}
-
 // annotationColumns are where the columns of an annotation stand, from 0.
 type annotationColumns struct {
 	at    []int // of the roles of the kind
@@ -29,7 +23,9 @@ type annotationReader struct {
 	rule    *compiledReference
 	file    string
 	rate    int                // of the recording in hertz; 0 if unknown
+	length  time.Duration      // of the recording; 0 if unknown
 	columns *annotationColumns // nil before the first line
+	lines   int                // read so far, without the header
 	rows    []row
 	defects []Defect
 }
@@ -42,7 +38,7 @@ func (a *annotationReader) read(text io.Reader) {
 	ends, err := readLines(text, delimiterOf(a.rule.Delimiter, a.file), func(number int, fields []string) error {
 		header, err := a.isHeader(number, fields)
 		if !header && err == nil {
-			a.add(number, fields)
+			err = a.add(number, fields)
 		}
 		return err
 	})
@@ -117,9 +113,16 @@ func (p *compiledReference) time(s string, rate int) (time.Duration, error) {
 	return sampleTime(n-int64(p.Base), rate)
 }
 
-// add reads one row.
-func (a *annotationReader) add(line int, fields []string) {
+// add reads one row. With more rows than the recording can have, none can be
+// trusted: that becomes a defect and the error errStop.
+func (a *annotationReader) add(line int, fields []string) error {
 	found := func(t defectType, args ...any) { a.defects = append(a.defects, t.at(a.file, line, args...)) }
+	most := MaxRows(a.length)
+	if a.lines++; a.lines > most {
+		found(rowsTooMany, most, lengthInWords(a.length))
+		a.rows = nil
+		return errStop
+	}
 	c := a.columns
 	if len(fields) > c.width && strings.Join(fields[c.width:], "") == "" {
 		found(columnsEmpty, len(fields), c.width)
@@ -127,7 +130,7 @@ func (a *annotationReader) add(line int, fields []string) {
 	}
 	if len(fields) != c.width {
 		found(annotationWidth, len(fields), c.width)
-		return
+		return nil
 	}
 	r := row{line: line}
 	for i, role := range a.rule.kind.roles {
@@ -140,7 +143,7 @@ func (a *annotationReader) add(line int, fields []string) {
 		t, err := a.rule.time(text, max(a.rate, 1)) // without a rate no time is used
 		if err != nil {
 			found(timeNotNumber, role, shorten(text), err)
-			return
+			return nil
 		}
 		if role == endRole {
 			r.end = t
@@ -149,11 +152,12 @@ func (a *annotationReader) add(line int, fields []string) {
 		}
 	}
 	a.rows = append(a.rows, r)
+	return nil
 }
 
-// reference repairs the rows of a recording of that length.
-func (a *annotationReader) reference(recording string, length time.Duration) (pcg.Reference, []Defect) {
-	p := repairer{file: a.file, length: length, defects: a.defects}
+// reference repairs the rows of a recording.
+func (a *annotationReader) reference(recording string) (pcg.Reference, []Defect) {
+	p := repairer{file: a.file, length: a.length, defects: a.defects}
 	var ref pcg.Reference
 	if a.rule.Unit == unitSamples && a.rate <= 0 {
 		p.found(rateUnknown, 0)

@@ -124,6 +124,7 @@ var (
 	annotationSecond      = noted("second annotation", "recording %s already has the annotation %s", "not read")
 	annotationUnused      = noted("annotation without recording", "no recording for this annotation", "not used")
 	annotationRowsUnused  = noted("annotation without recording", "annotation of %q, which is no recording of the data set", "not used")
+	rowsUnlisted          = noted("annotation without recording", "%d more rows of no recording", "not used")
 	annotationsMissing    = noted("missing table", "the table of annotations does not exist", "nothing is scored")
 	annotationsUnreadable = noted("unreadable text", "%v", "nothing is scored")
 )
@@ -139,6 +140,7 @@ var (
 	rateUnknown          = excluding("unknown sampling rate", "times are in samples, and the sampling rate of the recording is unknown")
 	annotationEmpty      = excluding("empty annotation", "no annotated state")
 	stateUnknown         = excluding("unknown code", "state %q is none of the layout's codes")
+	rowsTooMany          = excluding("too many rows", "more than the %d rows that a recording of %s can have: remove repeated rows, or check that the file belongs to this recording")
 )
 
 // Defects of the times and states of one annotation.

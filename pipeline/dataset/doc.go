@@ -73,6 +73,10 @@
 //   - two neighbouring points in reverse order exchange their times, or their
 //     rows, if S1 and S2 alternate after one of the two and not after the other.
 //
+// The first five repairs of each kind are listed by file and line; further ones
+// are counted. A reference with more rows than a recording of its length can have
+// ([MaxRows]) cannot be used.
+//
 // Gaps stay: this time is not annotated. (Scoring closes gaps of up to 30 ms,
 // which come from rounding.) A state that does not follow the one before is
 // reported and kept, because each sound is scored on its own. Any other defect,

@@ -97,7 +97,7 @@ func readUnchanged(buffer []byte, f fs.File) ([]byte, error) {
 		return nil, withRemedy(err)
 	}
 	if before.Size() > maxFileSize {
-		return nil, fmt.Errorf("%d bytes, more than the %d MiB that are read: cut it into recordings", before.Size(), maxFileSize>>20)
+		return nil, tooLarge(before.Size())
 	}
 	// Room for one byte more shows whether the file has grown.
 	content := slices.Grow(buffer[:0], int(before.Size())+1)[:before.Size()+1]
@@ -109,8 +109,18 @@ func readUnchanged(buffer []byte, f fs.File) ([]byte, error) {
 	if err != nil {
 		return nil, withRemedy(err)
 	}
-	if int64(n) != before.Size() || after.Size() != before.Size() || !after.ModTime().Equal(before.ModTime()) {
-		return nil, errors.New("changed while it was read: run again when nothing writes to the data set")
+	if int64(n) != before.Size() || !unchanged(before, after) {
+		return nil, errChanged
 	}
 	return content[:n], nil
+}
+
+func tooLarge(size int64) error {
+	return fmt.Errorf("%d bytes, more than the %d MiB that are read: cut it into recordings", size, maxFileSize>>20)
+}
+
+var errChanged = errors.New("changed while it was read: run again when nothing writes to the data set")
+
+func unchanged(before, after fs.FileInfo) bool {
+	return after.Size() == before.Size() && after.ModTime().Equal(before.ModTime())
 }

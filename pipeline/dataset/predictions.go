@@ -194,6 +194,10 @@ type Row struct {
 // of a text file, and returns the intervals with the repairs.
 func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
 	p := repairer{file: file, length: length}
+	if most := MaxRows(length); len(rows) > most {
+		p.found(rowsTooMany, rows[most].Number, most, lengthInWords(length))
+		return usable(pcg.Reference{}, p.defects)
+	}
 	list := make([]row, len(rows))
 	for i, r := range rows {
 		state, err := pcg.ParseState(r.State)

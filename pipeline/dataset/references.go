@@ -26,10 +26,14 @@ type references struct {
 // annotationTable is one table with the annotations of all recordings.
 type annotationTable struct {
 	columns *annotationColumns
-	digest  string                // SHA-256 of the file
-	lines   map[string][]textLine // by recording
-	defects []Defect              // of the table as a whole
+	digest  string                 // SHA-256 of the file
+	lines   map[string]*tableLines // by recording
+	defects []Defect               // of the table as a whole
 }
+
+// maxTableDefects bounds the rows without a recording that are listed of one
+// table; the others are counted.
+const maxTableDefects = 10_000
 
 // find returns the file of the annotation of each recording, empty where there
 // is none, and the defects of the collection. A file in skip is no annotation.
@@ -124,16 +128,24 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		}
 	}
 	var defects []Defect
+	unlisted := 0
+	found := func(d Defect) {
+		if len(defects) < maxTableDefects {
+			defects = append(defects, d)
+		} else {
+			unlisted++
+		}
+	}
 	unknown := map[string]bool{} // keys of no recording
 	a := annotationReader{rule: r.rule, file: file}
-	t := &annotationTable{lines: map[string][]textLine{}}
+	t := &annotationTable{lines: map[string]*tableLines{}}
 	hash := newTextDigest(f)
 	ends, err := readLines(hash, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
 		if header, err := a.isHeader(number, fields); header || err != nil {
 			return err
 		}
 		if a.columns.key >= len(fields) {
-			defects = append(defects, keyColumnMissing.at(file, number, len(fields), a.columns.width))
+			found(keyColumnMissing.at(file, number, len(fields), a.columns.width))
 			return nil
 		}
 		cell := fields[a.columns.key]
@@ -141,16 +153,24 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		i, ok := byKey[key]
 		if !ok {
 			if !unknown[cell] {
-				unknown[cell] = true
-				defects = append(defects, annotationRowsUnused.at(file, number, shorten(cell)))
+				if len(unknown) < maxTableDefects {
+					unknown[cell] = true
+				}
+				found(annotationRowsUnused.at(file, number, shorten(cell)))
 			}
 			return nil
 		}
 		files[i] = file
 		id := recordings[i].ID
-		t.lines[id] = append(t.lines[id], textLine{number, fields})
+		if t.lines[id] == nil {
+			t.lines[id] = &tableLines{}
+		}
+		t.lines[id].add(number, fields)
 		return nil
 	})
+	if unlisted > 0 {
+		defects = append(defects, rowsUnlisted.at(file, 0, unlisted))
+	}
 	for _, d := range a.defects {
 		d.Action, d.Excludes = annotationsUnreadable.action, false
 		defects = append(defects, d)
@@ -166,15 +186,15 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 // be used only if no defect excludes it. The rate is in hertz; a length of 0 is
 // unknown. The digest is that of the file, empty if it cannot be opened.
 func (r *references) read(recording, file string, rate int, length time.Duration) (ref pcg.Reference, defects []Defect, digest string) {
-	a := annotationReader{rule: r.rule, file: file, rate: rate}
+	a := annotationReader{rule: r.rule, file: file, rate: rate, length: length}
 	if r.rule.Key != "" {
 		if r.table != nil {
 			a.columns, a.defects, digest = r.table.columns, slices.Clone(r.table.defects), r.table.digest
-			for _, line := range r.table.lines[recording] {
-				a.add(line.number, line.fields)
+			if lines := r.table.lines[recording]; lines != nil {
+				lines.read(&a)
 			}
 		}
-		ref, defects = a.reference(recording, length)
+		ref, defects = a.reference(recording)
 		return ref, defects, digest
 	}
 	f, err := r.folder.open(file)
@@ -184,7 +204,7 @@ func (r *references) read(recording, file string, rate int, length time.Duration
 	defer f.Close()
 	hash := newTextDigest(f)
 	a.read(hash)
-	ref, defects = a.reference(recording, length)
+	ref, defects = a.reference(recording)
 	return ref, defects, hash.sum()
 }
 

@@ -2,6 +2,7 @@ package dataset
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -34,14 +35,49 @@ func (p *repairer) found(t defectType, line int, args ...any) {
 	p.defects = append(p.defects, t.at(p.file, line, args...))
 }
 
-// finish sorts the defects, sets their recording and lists the repairs.
+// maxRepairs is the number of repairs of one kind that are listed one by one. The
+// others are counted.
+const maxRepairs = 5
+
+// finish sorts the defects, sets their recording and lists the repairs: the first
+// of each kind in the order of lines, then for each kind the number of the others
+// and where they begin and end, as in
+//
+//	a.csv: 37 more of "overlapping rows" in lines 53 to 240: the earlier row ends where this one starts
 func (p *repairer) finish(ref *pcg.Reference, recording string) {
+	type kind struct {
+		Kind
+		action string
+	}
+	type lines struct{ count, first, last int } // first and last beyond those listed
+	found := map[kind]*lines{}
+	var kinds []kind // in the order of their first lines
 	sortDefects(p.defects)
 	for i := range p.defects {
 		d := &p.defects[i]
 		d.Recording = recording
-		if d.repaired {
+		if !d.repaired {
+			continue
+		}
+		k := kind{d.Kind, d.Action}
+		l := found[k]
+		if l == nil {
+			l = &lines{}
+			found[k], kinds = l, append(kinds, k)
+		}
+		if l.count++; l.count <= maxRepairs {
 			ref.Repairs = append(ref.Repairs, d.String())
+			continue
+		}
+		if l.first == 0 {
+			l.first = d.Line
+		}
+		l.last = d.Line
+	}
+	for _, k := range kinds {
+		if l := found[k]; l.count > maxRepairs {
+			ref.Repairs = append(ref.Repairs, fmt.Sprintf("%s: %d more of %q in lines %d to %d: %s",
+				Printable(p.file), l.count-maxRepairs, k.Kind, l.first, l.last, k.action))
 		}
 	}
 }

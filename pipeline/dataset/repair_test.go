@@ -30,9 +30,9 @@ func rule(t testing.TB, layout string) *compiledReference {
 
 // read repairs the text of one annotation.
 func read(p *compiledReference, text string, rate int, length time.Duration) (pcg.Reference, []Defect) {
-	a := annotationReader{rule: p, file: "x.tsv", rate: rate}
+	a := annotationReader{rule: p, file: "x.tsv", rate: rate, length: length}
 	a.read(strings.NewReader(text))
-	return a.reference("", length)
+	return a.reference("")
 }
 
 // brief writes defects as "line kind", with ! for those that exclude and * for

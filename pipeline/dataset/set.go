@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"path"
 	"path/filepath"
@@ -80,35 +79,6 @@ func (s *Set) Close() error { return s.folder.close() }
 // ReadFile returns the content of a file below the data root. A file that
 // changes while it is read is an error.
 func (s *Set) ReadFile(name string) ([]byte, error) { return s.folder.read(nil, name) }
-
-// ReadFileInto is ReadFile in the memory of buffer, if that is large enough.
-func (s *Set) ReadFileInto(buffer []byte, name string) ([]byte, error) {
-	return s.folder.read(buffer, name)
-}
-
-// Size returns the size of a file below the data root in bytes.
-func (s *Set) Size(name string) (int64, error) {
-	info, err := s.folder.dir.Stat(filepath.FromSlash(name))
-	if err != nil {
-		return 0, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
-	}
-	return info.Size(), nil
-}
-
-// ReadStart fills buffer with the first bytes of a file below the data root, and
-// returns those that there are.
-func (s *Set) ReadStart(buffer []byte, name string) ([]byte, error) {
-	f, err := s.folder.open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	n, err := io.ReadFull(f, buffer)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, fmt.Errorf("%s: %w", Printable(name), withRemedy(err))
-	}
-	return buffer[:n], nil
-}
 
 // read fills in the recordings. What only listing needs is freed on return.
 func (s *Set) read(c *compiledLayout) error {

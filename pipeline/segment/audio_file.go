@@ -22,12 +22,6 @@ type AudioFile struct {
 // AudioStart is the number of bytes that AudioFile.Start covers.
 const AudioStart = 4096
 
-// NewAudioFile identifies a file by its content.
-func NewAudioFile(content []byte) AudioFile {
-	sum := sha256.Sum256(content)
-	return AudioFile{hex.EncodeToString(sum[:]), int64(len(content)), AudioStartOf(content)}
-}
-
 // AudioStartOf returns the checksum of the start of a file, of which content is
 // the first AudioStart bytes or more.
 func AudioStartOf(content []byte) uint32 {

@@ -20,6 +20,10 @@ func defaultArchitecture() Architecture {
 // cannot ask for more memory than a network of this kind could use.
 const limit = 1 << 12
 
+// maxWeights bounds their product: 64 MB of weights, and as much for each of the
+// gradients and moments of a fit.
+const maxWeights = 1 << 24
+
 // check reports the first way in which a is not the shape of a network.
 func (a Architecture) check() error {
 	for _, n := range []struct {
@@ -37,6 +41,9 @@ func (a Architecture) check() error {
 		if d < 1 || d > limit {
 			return fmt.Errorf("network: dilation %d: want 1 to %d", d, limit)
 		}
+	}
+	if size := a.lay().size; size > maxWeights {
+		return fmt.Errorf("network of %d weights: want %d at most; take fewer channels, blocks or taps", size, maxWeights)
 	}
 	return nil
 }

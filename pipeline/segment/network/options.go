@@ -1,6 +1,9 @@
 package network
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Options are the choices of training. Together with the examples they determine
 // the weights.
@@ -37,6 +40,16 @@ func DefaultOptions() Options {
 	}
 }
 
+// Bounds of the choices, so that a slip of the pen does not ask for all memory or
+// for a year.
+const (
+	maxEpochs         = 10_000
+	maxBatch          = 4096
+	maxFrames         = 1 << 16
+	maxAugmentation   = 100
+	augmentationRange = "−100 to 100"
+)
+
 // check reports the first choice that makes no sense.
 func (o Options) check() error {
 	if err := o.Architecture.check(); err != nil {
@@ -51,15 +64,19 @@ func (o Options) check() error {
 		good  bool
 		want  string
 	}{
-		{"epochs", float64(o.Epochs), o.Epochs >= 1, "at least 1"},
-		{"batch", float64(o.Batch), o.Batch >= 1, "at least 1"},
-		{"window-frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
+		{"epochs", float64(o.Epochs), o.Epochs >= 1 && o.Epochs <= maxEpochs, fmt.Sprintf("1 to %d", maxEpochs)},
+		{"batch", float64(o.Batch), o.Batch >= 1 && o.Batch <= maxBatch, fmt.Sprintf("1 to %d", maxBatch)},
+		{"window-frames", float64(o.Window), o.Window >= FrameRate && o.Window <= maxFrames, fmt.Sprintf("%d, one second, to %d", FrameRate, maxFrames)},
 		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
 		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
-		{"clip", o.Clip, o.Clip > 0, "a positive number"},
+		{"clip", o.Clip, o.Clip > 0 && o.Clip <= math.MaxFloat64, "a positive number"},
 		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
 		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
-		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
+		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0 && o.Augmentation.Margin <= maxFrames, fmt.Sprintf("0 to %d", maxFrames)},
+		{"augmentation tilt", o.Augmentation.Tilt, math.Abs(o.Augmentation.Tilt) <= maxAugmentation, augmentationRange},
+		{"augmentation gain", o.Augmentation.Gain, math.Abs(o.Augmentation.Gain) <= maxAugmentation, augmentationRange},
+		{"augmentation noise", o.Augmentation.Noise, o.Augmentation.Noise >= 0 && o.Augmentation.Noise <= 1, "0 to 1"},
+		{"augmentation jitter", o.Augmentation.Jitter, math.Abs(o.Augmentation.Jitter) <= maxAugmentation, augmentationRange},
 	} {
 		if !c.good {
 			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
