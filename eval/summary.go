@@ -172,6 +172,9 @@ func (s *Summary) WriteText(w io.Writer) error {
 	for _, r := range c.ByReason {
 		fmt.Fprintf(&b, "  %d × %s\n", r.Count, r.Reason)
 	}
+	if c.Scored+c.Failed == 0 { // tables without a number, and the warning says why
+		return writeText(w, &b, s.Warnings)
+	}
 	writeTables(&b, s.Tables())
 	if len(s.NotDivided) > 0 {
 		fmt.Fprintf(&b, "\nLabels of more than %d values give no strata: %s\n", maxStratumValues, strings.Join(s.NotDivided, ", "))

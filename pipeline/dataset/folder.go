@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // folder is a data root. Only what lies below it is read, also after links.
@@ -147,7 +149,7 @@ func withRemedy(err error) error {
 	case errors.Is(err, syscall.ENXIO):
 		return fmt.Errorf("%w: a socket or device and no file: put the file itself there", err)
 	}
-	return fmt.Errorf("%w: put the file itself there, and check that its disk can be read", err)
+	return atomicfile.Remedy(err, "put the file itself there, and check that its disk can be read")
 }
 
 // maxFileSize bounds a file that is read. Half an hour at 192 kHz in eight

@@ -7,6 +7,7 @@ package setup
 import (
 	"fmt"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
@@ -80,6 +81,9 @@ func (r *Run) prepare() (err error) {
 	r.Labels = opened.LabelColumns()
 	for _, l := range r.Labels {
 		r.Plan.Labels = append(r.Plan.Labels, l.Name)
+	}
+	if err := eval.Grouping(r.Config.Scoring.Strata).Check(r.Plan.Labels); err != nil {
+		return fmt.Errorf("strata: %w", err)
 	}
 	return nil
 }
