@@ -45,24 +45,27 @@ func (o Options) check() error {
 	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
 		return fmt.Errorf("training: a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
 	}
+	a := &o.Augmentation
 	for _, c := range []struct {
-		name  string
-		value float64
-		good  bool
-		want  string
+		name             string
+		value, low, high float64
 	}{
-		{"epochs", float64(o.Epochs), o.Epochs >= 1, "at least 1"},
-		{"batch", float64(o.Batch), o.Batch >= 1, "at least 1"},
-		{"window-frames", float64(o.Window), o.Window >= FrameRate, fmt.Sprintf("at least %d, one second", FrameRate)},
-		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
-		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
-		{"clip", o.Clip, o.Clip > 0, "a positive number"},
-		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
-		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
-		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0, "at least 0"},
+		{"epochs", float64(o.Epochs), 1, 1e5},
+		{"batch", float64(o.Batch), 1, 1 << 12},
+		{"window-frames", float64(o.Window), FrameRate, 1 << 20},
+		{"peak-rate", o.Peak, 1e-9, 1},
+		{"weight-decay", o.Decay, 0, 0.999},
+		{"clip", o.Clip, 1e-9, 1e9},
+		{"validation", o.Validation, 0, 0.999},
+		{"augmentation.margin-frames", float64(a.Margin), 0, 1 << 20},
+		{"augmentation.stretch", a.Stretch, 0, 0.999},
+		{"augmentation.tilt", a.Tilt, 0, 100},
+		{"augmentation.gain", a.Gain, 0, 100},
+		{"augmentation.noise", a.Noise, 0, 1},
+		{"augmentation.jitter", a.Jitter, 0, 100},
 	} {
-		if !c.good {
-			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
+		if !(c.value >= c.low && c.value <= c.high) {
+			return fmt.Errorf("training: %s is %g: want %g to %g", c.name, c.value, c.low, c.high)
 		}
 	}
 	return nil
