@@ -175,6 +175,9 @@ func (s *Summary) WriteText(w io.Writer) error {
 	if more := len(c.ByReason) - reasons; more > 0 {
 		fmt.Fprintf(&b, "  … and %s; scan counts what is wrong with a data set by kind and says how to correct it\n", tabular.Plural(more, "more reason", "more reasons"))
 	}
+	if c.Scored+c.Failed == 0 { // tables without a number, and the warning says why
+		return writeText(w, &b, s.Warnings)
+	}
 	writeTables(&b, s.Tables())
 	if len(s.NotDivided) > 0 {
 		fmt.Fprintf(&b, "\nLabels of more than %d values give no strata: %s\n", maxStratumValues, strings.Join(s.NotDivided, ", "))

@@ -42,6 +42,11 @@ func (j *job) execute(ctx context.Context, started time.Time, p workers.Progress
 	if stale != "" {
 		j.Warnings = append(j.Warnings, stale)
 	}
+	if c.Overwrite {
+		if err := rundir.Clear(c.Out); err != nil {
+			return nil, err
+		}
+	}
 	if err := j.Plan.WriteOrVerify(c.Out, c.Resume); err != nil {
 		return nil, j.namesChange(err)
 	}

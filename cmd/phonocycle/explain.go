@@ -26,6 +26,8 @@ otherwise those that the method finds. --source chooses one of them.`,
 	recording := cmd.Flags().String("recording", "", "`id` of the recording")
 	source := cmd.Flags().String("source", "", "`states` to explain: predicted or reference")
 	out := cmd.Flags().String("out", "", "`file` to write")
+	var overwrite bool
+	addOverwriteFileFlag(cmd.Flags(), &overwrite)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if *recording == "" {
 			return usageError{errors.New("no recording: give its id with --recording")}
@@ -37,11 +39,14 @@ otherwise those that the method finds. --source chooses one of them.`,
 		if err != nil {
 			return err
 		}
+		if err := checkOutside(c.Inputs, *out); err != nil {
+			return err
+		}
 		page, err := pages.Explain(cmd.Context(), c, *recording, *source)
 		if err != nil {
 			return err
 		}
-		if err := pages.WriteTeachingPage(page, *out); err != nil {
+		if err := pages.WriteTeachingPage(page, *out, overwrite); err != nil {
 			return err
 		}
 		printWritten(cmd.OutOrStdout(), []string{*out})

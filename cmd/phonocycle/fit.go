@@ -43,6 +43,7 @@ without the interruption.`,
 	cmd.Flags().StringVar(&target.Date, "date", "", "`date` of the model, such as 2026-02-03")
 	cmd.Flags().StringVar(&target.CrossValidated, "cross-validated", "", "`folder` that crossval wrote; its score goes into the model file")
 	cmd.Flags().StringVar(&target.Checkpoint, "checkpoint", "", "`file` to save a long fit to; if it exists, the fit continues from it")
+	addOverwriteFileFlag(cmd.Flags(), &target.Overwrite)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		c, err := flags.config()
 		if err != nil {
@@ -50,6 +51,9 @@ without the interruption.`,
 		}
 		if target.Model == "" {
 			return usageError{errors.New("no model file to write: give one with --model-out")}
+		}
+		if err := checkOutside(c.Inputs, target.Model, target.Checkpoint); err != nil {
+			return err
 		}
 		if target.Date, err = fitDate(target.Date); err != nil {
 			return usageError{err}

@@ -62,6 +62,7 @@ func addRunFlags(cmd *cobra.Command) *configFlags {
 	f.addFoldSeedFlag()
 	f.set.IntVar(&f.given.PartSize, "part-size", f.given.PartSize, "number of recordings in each file of a table")
 	f.set.BoolVar(&f.given.Resume, "resume", false, "continue an interrupted run at its first missing part")
+	addOverwriteFolderFlag(f.set, &f.given.Overwrite)
 	f.set.Var(textFlag{&f.given.MinDuration, "time"}, "min-duration", "exclude recordings that are shorter than this")
 	f.set.Var(textFlag{&f.given.MaxDuration, "time"}, "max-duration", "exclude recordings that are longer than this; memory grows by about 1 GB per hour")
 	f.set.Var(textFlag{&f.given.TimeLimit, "time"}, "time-limit", "a recording that takes longer than this fails; 0s is no limit")
@@ -198,6 +199,15 @@ func (f *configFlags) config() (config.Config, error) {
 	}
 	if len(c.Inputs) == 0 {
 		return c, usageError{errors.New("no data: give a folder with --data and its layout with --layout")}
+	}
+	switch {
+	case c.Overwrite && c.Resume:
+		return c, usageError{errors.New("give --resume or --overwrite, not both")}
+	case c.Overwrite && c.Shard.Of > 0:
+		return c, usageError{errors.New("--overwrite with --shard would remove what other shards made: remove the folder, then start all shards")}
+	}
+	if err := checkOutside(c.Inputs, c.Out); err != nil {
+		return c, err
 	}
 	if err := c.SetOptions(f.options); err != nil {
 		return c, usageError{err}

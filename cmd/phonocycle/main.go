@@ -18,34 +18,46 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
 
+	"phonocycle/pipeline/printable"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/yamlcheck"
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // as nohup has it
+		signals = append(signals, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), signals...)
 	status := execute(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)
 }
 
-// execute runs the command line and returns the exit status.
+// execute runs the command line and returns the exit status. All that a command
+// prints passes a [printable.Writer].
 func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	out, errOut := &printable.Writer{To: stdout}, &printable.Writer{To: stderr}
 	root := newRoot()
 	root.SetArgs(args)
-	root.SetOut(stdout)
-	root.SetErr(stderr)
+	root.SetOut(out)
+	root.SetErr(errOut)
 	err := root.ExecuteContext(ctx)
+	if out.Err != nil && (err == nil || errors.Is(err, errPartly)) {
+		err = fmt.Errorf("print the result: %w; files that were to be written are complete", out.Err)
+	}
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errPartly):
 		return exitPartly
 	}
-	fmt.Fprintln(stderr, "phonocycle:", err)
+	fmt.Fprintln(errOut, "phonocycle:", message(err))
 	if usage := (usageError{}); errors.As(err, &usage) {
 		return exitUsage
 	}
@@ -72,7 +84,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 			return cmd.Help()
 		},
 	}
-	root.SetFlagErrorFunc(misuse)
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse(cmd, explainFlag(cmd, err)) })
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
 		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDictionary, newReport, newExplain,
@@ -88,8 +100,20 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 
 // noArgs refuses arguments that are not flags.
 func noArgs(cmd *cobra.Command, args []string) error {
-	if err := cobra.NoArgs(cmd, args); err != nil {
-		return misuse(cmd, err)
+	if len(args) == 0 {
+		return nil
 	}
-	return nil
+	if cmd.HasParent() {
+		return misuse(cmd, fmt.Errorf("argument %q belongs to no option: options begin with --, as in --data folder", args[0]))
+	}
+	var names []string
+	for _, c := range cmd.Commands() {
+		if !c.Hidden {
+			names = append(names, c.Name())
+		}
+	}
+	if near := yamlcheck.Nearest(args[0], names); near != "" {
+		return misuse(cmd, fmt.Errorf("unknown command %q: did you mean %s?", args[0], near))
+	}
+	return misuse(cmd, fmt.Errorf("unknown command %q: there are %s", args[0], strings.Join(names, ", ")))
 }

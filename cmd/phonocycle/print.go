@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/eval"
 	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/printable"
 	"phonocycle/pipeline/rundir"
 )
 
@@ -117,7 +118,10 @@ func printWritten(w io.Writer, paths []string) {
 
 // printJSON prints a value as indented JSON.
 func printJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(v)
+	text, err := json.MarshalIndent(v, "", "  ")
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(printable.JSON(append(text, '\n')))
+	return err
 }

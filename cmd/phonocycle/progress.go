@@ -8,16 +8,24 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 
+	"phonocycle/pipeline/printable"
 	"phonocycle/pipeline/workers"
 )
 
-// newProgress returns a progress bar if w is standard error and a terminal.
+// newProgress returns a progress bar if w is a terminal.
 // Otherwise it returns a display that only prints notes.
 func newProgress(w io.Writer) workers.Progress {
-	if w != io.Writer(os.Stderr) || !term.IsTerminal(int(os.Stderr.Fd())) {
+	p, ok := w.(*printable.Writer)
+	if !ok || !isTerminal(p.To) {
 		return notes{w}
 	}
-	return &bar{notes: notes{w}}
+	return &bar{notes: notes{w}, screen: p.To}
+}
+
+// isTerminal reports whether w is a file that stands for a terminal.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // notes prints how far a fit has come, one line per note.
@@ -31,12 +39,13 @@ func (n notes) Note(text string) { fmt.Fprintln(n.out, text) }
 // bar shows the progress of a stage, its rate and the time left.
 type bar struct {
 	notes
-	bar *progressbar.ProgressBar
+	screen io.Writer // takes the control characters of the bar
+	bar    *progressbar.ProgressBar
 }
 
 func (b *bar) Start(stage string, total int) {
 	b.bar = progressbar.NewOptions(total,
-		progressbar.OptionSetWriter(b.out),
+		progressbar.OptionSetWriter(b.screen),
 		progressbar.OptionSetDescription(stage),
 		progressbar.OptionShowCount(),
 		progressbar.OptionShowIts(),

@@ -31,6 +31,7 @@ some recordings and plays them.`,
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")
 	cmd.Flags().StringVar(&files.Tables, "tables", "", "`folder` for the tables as Markdown, LaTeX and CSV")
+	addOverwriteFileFlag(cmd.Flags(), &files.Overwrite)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if err := results.check(1); err != nil {
 			return err
@@ -40,6 +41,9 @@ some recordings and plays them.`,
 		}
 		inputs, err := flags.sources()
 		if err != nil {
+			return err
+		}
+		if err := checkOutside(inputs, files.Out, files.Figures, files.Tables); err != nil {
 			return err
 		}
 		page, err := pages.Report(cmd.Context(), pages.ReportOptions{Results: results.folders, Names: results.names, Inputs: inputs})

@@ -38,6 +38,7 @@ and report read the output folder like that of a run.`,
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
+	addOverwriteFolderFlag(flags.set, &flags.given.Overwrite)
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
 	var predictions pipeline.Predictions
 	cmd.Flags().StringVar(&predictions.Path, "predictions", "", "`folder` or file that another program wrote; replaces --states")

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -28,18 +27,20 @@ the files that it wrote.`,
 		Example: `  phonocycle demo`,
 	}
 	out := cmd.Flags().String("out", "demo-out", "output `folder`")
+	var overwrite bool
+	addOverwriteFolderFlag(cmd.Flags(), &overwrite)
 	asJSON := addJSONFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		data := filepath.Join(*out, "recordings")
-		if _, err := os.Stat(data); err == nil {
-			return fmt.Errorf("output folder %s already holds a demo: remove it, or give another folder with --out", *out)
+		if err := needEmpty(data, overwrite); err != nil {
+			return err
 		}
 		if err := synth.WriteDemo(cmd.Context(), data, demoSeed); err != nil {
 			return err
 		}
 		c := config.Default()
 		c.Inputs = []config.Input{{Data: data, Layout: filepath.Join(data, synth.Demo().Name+".yaml")}}
-		c.Out = filepath.Join(*out, "results")
+		c.Out, c.Overwrite = filepath.Join(*out, "results"), overwrite
 		c.Scoring.Strata = []string{"condition"} // gives the clean recordings a score of their own
 		report, err := pipeline.Run(cmd.Context(), c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
@@ -79,10 +80,16 @@ the same bytes.`,
 		length = cmd.Flags().Duration("length", 5*time.Second, "length of each recording of --many")
 		seed   = cmd.Flags().Uint64("seed", 1, "random seed")
 	)
+	var overwrite bool
+	addOverwriteFolderFlag(cmd.Flags(), &overwrite)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+		if err := needOut(*out); err != nil {
+			return err
+		}
+		if err := needEmpty(*out, overwrite); err != nil {
+			return err
+		}
 		switch {
-		case *out == "":
-			return usageError{errors.New("no output folder: give one with --out")}
 		case *many < 0 || *many > mostRecordings:
 			return usageError{fmt.Errorf("--many %d: give a number from 1 to %d", *many, mostRecordings)}
 		case *many > 0 && *people != "":

@@ -4,9 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
-	"io"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -140,12 +137,11 @@ func (f *figure) svg(overlay string) template.HTML {
 // require for combined line and tone art.
 const printResolution = 300
 
-// write writes the figure into a folder as SVG, PNG and PDF on a white
-// background, and returns the paths of the files.
-func (f *figure) write(dir string) ([]string, error) {
+// files returns the figure as SVG, PNG and PDF on a white background.
+func (f *figure) files() ([]File, error) {
 	f.plot.BackgroundColor = paper
 	defer func() { f.plot.BackgroundColor = nil }()
-	var paths []string
+	var files []File
 	for _, format := range []struct {
 		extension string
 		canvas    func() vg.CanvasWriterTo
@@ -158,13 +154,13 @@ func (f *figure) write(dir string) ([]string, error) {
 	} {
 		c := format.canvas()
 		f.plot.Draw(draw.New(c))
-		path := filepath.Join(dir, f.name+format.extension)
-		if err := writeFile(path, c); err != nil {
-			return paths, fmt.Errorf("figure %s: %w", f.name, err)
+		var b bytes.Buffer
+		if _, err := c.WriteTo(&b); err != nil {
+			return nil, fmt.Errorf("figure %s: %w", f.name, err)
 		}
-		paths = append(paths, path)
+		files = append(files, File{f.name + format.extension, b.Bytes()})
 	}
-	return paths, nil
+	return files, nil
 }
 
 // pdf returns a PDF canvas with the start of Unix time as its date, so that the
@@ -175,12 +171,4 @@ func (f *figure) pdf() vg.CanvasWriterTo {
 	fpdf.SetDefaultModificationDate(epoch)
 	fpdf.SetDefaultCatalogSort(true)
 	return vgpdf.New(f.width, f.height)
-}
-
-func writeFile(path string, content io.WriterTo) error {
-	var b bytes.Buffer
-	if _, err := content.WriteTo(&b); err != nil {
-		return err
-	}
-	return os.WriteFile(path, b.Bytes(), 0o644)
 }

@@ -41,22 +41,27 @@ func (p *Page) figures() []*figure {
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
-// WriteFigures writes all figures of the page into a folder, each as SVG, PNG and
-// PDF, and returns the paths of the files.
-func (p *Page) WriteFigures(dir string) ([]string, error) {
+// File is a file beside the page.
+type File struct {
+	Name    string
+	Content []byte
+}
+
+// FigureFiles returns all figures of the page, each as SVG, PNG and PDF.
+func (p *Page) FigureFiles() ([]File, error) {
 	list := p.figures()
 	for _, v := range p.views() {
 		list = append(list, v.figure())
 	}
-	var paths []string
+	var files []File
 	for _, f := range list {
-		written, err := f.write(dir)
-		paths = append(paths, written...)
+		drawn, err := f.files()
 		if err != nil {
-			return paths, err
+			return nil, err
 		}
+		files = append(files, drawn...)
 	}
-	return paths, nil
+	return files, nil
 }
 
 // views returns the views of the page, and sets their ids.

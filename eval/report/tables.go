@@ -4,32 +4,25 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
-	"os"
-	"path/filepath"
 
 	"phonocycle/eval"
 	"phonocycle/eval/tabular"
 )
 
-// WriteTables writes the tables of the page into a folder, each as Markdown, LaTeX
-// (with the rules of the package booktabs) and CSV. It returns the paths of the
-// files.
-func (p *Page) WriteTables(dir string) ([]string, error) {
-	var paths []string
+// TableFiles returns the tables of the page, each as Markdown, LaTeX (with the
+// rules of the package booktabs) and CSV.
+func (p *Page) TableFiles() ([]File, error) {
+	var files []File
 	for _, t := range p.tables() {
 		for _, format := range tabular.FileFormats {
 			var b bytes.Buffer
 			if err := t.Write(&b, format); err != nil {
-				return paths, err
+				return nil, err
 			}
-			path := filepath.Join(dir, t.Name+format.Extension())
-			if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-				return paths, fmt.Errorf("table %s: %w", t.Name, err)
-			}
-			paths = append(paths, path)
+			files = append(files, File{t.Name + format.Extension(), b.Bytes()})
 		}
 	}
-	return paths, nil
+	return files, nil
 }
 
 // tables returns the statistics of the first run and, of several runs, their

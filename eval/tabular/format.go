@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
+
+	"phonocycle/pipeline/printable"
 )
 
 // Format is a way to write a table.
@@ -14,7 +17,7 @@ const (
 	Text     Format = "text"     // aligned columns for a screen
 	Markdown Format = "markdown" // pipe table
 	LaTeX    Format = "latex"    // table of the package booktabs
-	CSV      Format = "csv"      // RFC 4180, without title and note; an interval takes two columns more
+	CSV      Format = "csv"      // RFC 4180, without title and note; an interval takes two columns more; texts as [printable.Cell]
 	HTML     Format = "html"     // element table
 )
 
@@ -50,6 +53,11 @@ func (t Table) Write(w io.Writer, format Format) error {
 	if !ok {
 		_, err := ParseFormat(string(format))
 		return err
+	}
+	t.Title, t.Note = printable.Name(t.Title), printable.Name(t.Note)
+	t.Columns = slices.Clone(t.Columns)
+	for i := range t.Columns {
+		t.Columns[i].Name = printable.Name(t.Columns[i].Name)
 	}
 	var b bytes.Buffer
 	f.write(&t, &b)

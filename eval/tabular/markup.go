@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"html"
 	"strings"
+
+	"phonocycle/pipeline/printable"
 )
 
 // line writes the cells of a line between start and end.
@@ -46,7 +48,7 @@ func (t *Table) each(words, numbers string) []string {
 // escapeMarkdown keeps marks of Markdown from taking effect (CommonMark 0.31,
 // and the tables, strikethrough and formulas of its common extensions).
 var escapeMarkdown = strings.NewReplacer(`\`, `\\`, "|", `\|`, "*", `\*`, "_", `\_`, "`", "\\`", "<", `\<`,
-	"[", `\[`, "]", `\]`, "&", `\&`, "~", `\~`, "$", `\$`, "\n", " ").Replace
+	"[", `\[`, "]", `\]`, "&", `\&`, "~", `\~`, "$", `\$`, ">", `\>`, "#", `\#`).Replace
 
 func (t *Table) markdown(b *bytes.Buffer) {
 	fmt.Fprintf(b, "%s\n\n", escapeMarkdown(t.Title))
@@ -67,7 +69,7 @@ var escapeLaTeX = strings.NewReplacer(
 	`\`, `\textbackslash{}`, "&", `\&`, "%", `\%`, "$", `\$`, "#", `\#`, "_", `\_`, "{", `\{`, "}", `\}`,
 	"~", `\textasciitilde{}`, "^", `\textasciicircum{}`, "<", `\textless{}`, ">", `\textgreater{}`,
 	"|", `\textbar{}`, "`", `\textasciigrave{}`, "[", "{[}", "*", "{*}", "--", "-{}-",
-	"–", "--", "−", `$-$`, "±", `$\pm$`, "≤", `$\leq$`, "λ", `$\lambda$`, "\n", " ").Replace
+	"–", "--", "−", `$-$`, "±", `$\pm$`, "≤", `$\leq$`, "λ", `$\lambda$`).Replace
 
 func (t *Table) latex(b *bytes.Buffer) {
 	b.WriteString("% needs \\usepackage{booktabs}\n\\begin{table}\n\\centering\n")
@@ -98,7 +100,7 @@ func (t *Table) csv(b *bytes.Buffer) {
 	w := csv.NewWriter(b)
 	var header []string
 	for i, c := range t.Columns {
-		header = append(header, c.Name)
+		header = append(header, printable.Cell(c.Name))
 		if t.kindOf(i) == interval {
 			header = append(header, c.Name+", low", c.Name+", high")
 		}
@@ -107,7 +109,11 @@ func (t *Table) csv(b *bytes.Buffer) {
 	for _, row := range t.Rows {
 		var texts []string
 		for i, c := range row {
-			texts = append(texts, c.text)
+			text := c.text
+			if c.kind == word {
+				text = printable.Cell(text)
+			}
+			texts = append(texts, text)
 			if t.kindOf(i) == interval {
 				texts = append(texts, c.low, c.high)
 			}

@@ -9,6 +9,8 @@ package tabular
 import (
 	"fmt"
 	"math"
+
+	"phonocycle/pipeline/printable"
 )
 
 // Table is a table with its title and a note on how to read it.
@@ -53,9 +55,9 @@ func Via[T, U any](f Field[T], of func(U) T) Field[U] {
 	return Field[U]{f.Column, func(v U) Cell { return f.cell(of(v)) }}
 }
 
-// Words makes a column of text.
+// Words makes a column of text, in which what does not print is escaped.
 func Words[T any](name string, of func(T) string) Field[T] {
-	return Field[T]{Column{Name: name}, func(v T) Cell { return Cell{kind: word, text: of(v)} }}
+	return Field[T]{Column{Name: name}, func(v T) Cell { return Cell{kind: word, text: printable.Name(of(v))} }}
 }
 
 // Counts makes a column of whole numbers.

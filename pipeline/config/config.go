@@ -63,11 +63,12 @@ type Config struct {
 
 	// How to run. None of these changes a byte of a table, but for PartSize,
 	// which decides where one file ends and the next begins.
-	Out      string `yaml:"out" json:"-"`
-	Workers  int    `yaml:"workers" json:"-"`
-	PartSize int    `yaml:"part-size" json:"part_size"`
-	Resume   bool   `yaml:"resume" json:"-"`
-	Shard    Shard  `yaml:"shard" json:"-"`
+	Out       string `yaml:"out" json:"-"`
+	Workers   int    `yaml:"workers" json:"-"`
+	PartSize  int    `yaml:"part-size" json:"part_size"`
+	Resume    bool   `yaml:"resume" json:"-"`
+	Overwrite bool   `yaml:"-" json:"-"` // replace what an earlier run left in Out; never by a file, only by who starts the run
+	Shard     Shard  `yaml:"shard" json:"-"`
 }
 
 // Input is one data set of a run: a folder and the layout that describes it.

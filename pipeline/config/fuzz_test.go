@@ -1,6 +1,11 @@
 package config
 
 import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -42,32 +47,138 @@ func FuzzConfig(f *testing.F) {
 }
 
 // FuzzModelFile: a model file is refused, or a method is made of it that either
-// segments or says why not.
+// segments or says why not, within a bound of memory. The parameters are also
+// tried with a digest that fits them, as of a file that somebody has edited.
 func FuzzModelFile(f *testing.F) {
-	method, err := segment.Lookup("logistic-hsmm")
-	if err != nil {
-		f.Fatal(err)
-	}
-	whole, err := loadModel(method, BuiltinModel)
-	if err != nil {
-		f.Fatal(err)
-	}
-	f.Add(whole)
-	f.Add([]byte(`{"version":1,"method":"logistic-hsmm","params":{}}`))
-	f.Add([]byte(`[[[[[[[[`))
-	x := make([]float64, 2*signal.AnalysisRate)
-	for i := range x {
-		x[i] = float64(i*i%97)/97 - 0.5
-	}
-	f.Fuzz(func(t *testing.T, file []byte) {
-		s, err := method.New(method.Defaults(), file)
+	for _, method := range fitted() {
+		name := method.Name
+		whole, err := loadModel(method, BuiltinModel)
 		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(name, whole)
+		m, err := segment.ParseModel(whole, name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(name, []byte(m.Params))
+	}
+	f.Add("duration-hmm", []byte(`{"emission":{"s1":{"mean":1,"sd":5e-324},"systole":{"mean":-1,"sd":1},"s2":{"mean":1,"sd":1},"diastole":{"mean":-1,"sd":1}}}`))
+	f.Add("logistic-hsmm", []byte(`{"version":1,"method":"logistic-hsmm","params":{}}`))
+	f.Add("logistic-hsmm", []byte(`[[[[[[[[`))
+	f.Fuzz(func(t *testing.T, name string, file []byte) {
+		method, err := segment.Lookup(name)
+		if err != nil || method.Fit == nil {
 			return
 		}
-		if seg, err := s.Segment(t.Context(), signal.NewWaveform(x)); err == nil {
-			if err := seg.Check(2e9); err != nil {
-				t.Error(err)
+		segmentASecond(t, method, file)
+		if json.Valid(file) {
+			m := segment.Model{Method: name, Params: file}
+			if repaired, err := m.Marshal(); err == nil {
+				segmentASecond(t, method, repaired)
 			}
 		}
 	})
+}
+
+// fitted are the methods with an embedded model.
+func fitted() []segment.Method {
+	return slices.DeleteFunc(segment.Methods(), func(m segment.Method) bool { return !slices.Contains(ModelNames(), m.Name) })
+}
+
+// segmentASecond segments a second of sound with a model file, or returns why it
+// is refused.
+func segmentASecond(t *testing.T, method segment.Method, file []byte) error {
+	x := make([]float64, signal.AnalysisRate)
+	for i := range x {
+		x[i] = float64(i*i%97)/97 - 0.5
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	defer func() {
+		runtime.ReadMemStats(&after)
+		const most = 1 << 30
+		if n := after.TotalAlloc - before.TotalAlloc; n > most {
+			t.Errorf("%d bytes were allocated", n)
+		}
+	}()
+	s, err := method.New(method.Defaults(), file)
+	if err != nil {
+		return err
+	}
+	if seg, err := s.Segment(t.Context(), signal.NewWaveform(x)); err == nil {
+		if err := seg.Check(1e9); err != nil {
+			t.Error(err)
+		}
+	}
+	return nil
+}
+
+// Each parameter of each embedded model, set to what no fit gives, is refused by
+// name or does no harm, though the digest fits.
+func TestEditedModels(t *testing.T) {
+	for _, method := range fitted() {
+		name := method.Name
+		whole, err := loadModel(method, BuiltinModel)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := segment.ParseModel(whole, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var params any
+		if err := json.Unmarshal(m.Params, &params); err != nil {
+			t.Fatal(err)
+		}
+		eachNumber("", params, func(key string, set func(any)) {
+			if strings.Contains(key, "weights") && !strings.HasSuffix(key, "[0]") {
+				return // the rest are read alike
+			}
+			for _, value := range []float64{5e-324, -1, math.MaxFloat64} {
+				set(value)
+				changed, err := json.Marshal(params)
+				if err != nil {
+					t.Fatal(err)
+				}
+				m.Params = changed
+				file, err := m.Marshal()
+				if err != nil {
+					t.Fatal(err)
+				}
+				err = segmentASecond(t, method, file)
+				last := strings.TrimRight(key[strings.LastIndex(key, ".")+1:], "[]0123456789")
+				named := func(part string) bool { return strings.Contains(err.Error(), part) }
+				if err != nil && !named(strings.TrimSuffix(last, "_hz")) && !named("filter bank") && !named("network") && !named("weights") {
+					t.Errorf("%s: %s = %g: the error does not name it: %v", name, key, value, err)
+				}
+				if value == math.MaxFloat64 && err == nil {
+					t.Errorf("%s: %s = %g is accepted", name, key, value)
+				}
+			}
+		})
+	}
+}
+
+// eachNumber calls do for each number in a JSON value with its path and what
+// sets it; afterwards the number is as it was.
+func eachNumber(key string, v any, do func(key string, set func(any))) {
+	visit := func(key string, inner any, set func(any)) {
+		if n, ok := inner.(float64); ok {
+			do(key, set)
+			set(n)
+			return
+		}
+		eachNumber(key, inner, do)
+	}
+	switch v := v.(type) {
+	case map[string]any:
+		for k, inner := range v {
+			visit(key+"."+k, inner, func(n any) { v[k] = n })
+		}
+	case []any:
+		for i, inner := range v {
+			visit(fmt.Sprintf("%s[%d]", key, i), inner, func(n any) { v[i] = n })
+		}
+	}
 }

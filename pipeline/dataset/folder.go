@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"syscall"
+
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // folder is a data root. Names below it have no "..", and lead out of it only by
@@ -84,7 +86,7 @@ func withRemedy(err error) error {
 	case errors.Is(err, syscall.ENXIO):
 		return fmt.Errorf("%w: a socket or device and no file: put the file itself there", err)
 	}
-	return fmt.Errorf("%w: put the file itself there, and check that its disk can be read", err)
+	return atomicfile.Remedy(err, "put the file itself there, and check that its disk can be read")
 }
 
 // maxFileSize bounds a file that is read. Half an hour at 192 kHz in eight

@@ -1,23 +1,14 @@
 package dataset
 
 import (
-	"strconv"
 	"strings"
-	"unicode"
+
+	"phonocycle/pipeline/printable"
 )
 
 // Printable returns name as text that any table and terminal can hold. File
-// systems allow any bytes in names; a name that is not UTF-8, or holds
-// characters that do not print, is written with the escapes of Go and C, as in
-// caf\xe9 or a\nb.
-func Printable(name string) string {
-	// What is not UTF-8 reads as U+FFFD, which prints and so is asked for.
-	if strings.IndexFunc(name, func(r rune) bool { return !unicode.IsPrint(r) || r == unicode.ReplacementChar }) < 0 {
-		return name
-	}
-	quoted := strconv.Quote(name)
-	return strings.ReplaceAll(quoted[1:len(quoted)-1], `\"`, `"`)
-}
+// systems allow any bytes in names.
+func Printable(name string) string { return printable.Name(name) }
 
 // shorten cuts the content of a file to a length that a message can quote.
 func shorten(s string) string {

@@ -26,7 +26,7 @@ func TestExplainASyntheticRecording(t *testing.T) {
 			t.Errorf("states %q: of %q, %d states, %d samples", tt.states, page.StatesBy, len(page.States), len(page.Sound.Wave))
 		}
 		path := filepath.Join(t.TempDir(), "page.html")
-		if err := WriteTeachingPage(page, path); err != nil {
+		if err := WriteTeachingPage(page, path, false); err != nil {
 			t.Fatal(err)
 		}
 		if info, err := os.Stat(path); err != nil || info.Size() < 50_000 || info.Size() > 1<<20 {

@@ -2,9 +2,11 @@ package pages
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 
 	"phonocycle/eval/report"
 	"phonocycle/pipeline/table/atomicfile"
@@ -12,46 +14,70 @@ import (
 
 // ReportFiles are the files of a report.
 type ReportFiles struct {
-	Out     string // the page
-	Figures string // folder for figures, or empty
-	Tables  string // folder for tables, or empty
+	Out       string // the page
+	Figures   string // folder for figures, or empty
+	Tables    string // folder for tables, or empty
+	Overwrite bool   // also files that the program did not make
 }
 
-// WriteReport writes a report and returns the paths of all files.
+// WriteReport writes a report and returns the paths of all files. Where one of
+// them may not be replaced, none is written.
 func WriteReport(page *report.Page, files ReportFiles) ([]string, error) {
-	if err := writeDocument(files.Out, page); err != nil {
+	content, err := document(page)
+	if err != nil {
 		return nil, err
 	}
-	written := []string{files.Out}
+	all := []report.File{{Name: files.Out, Content: content}}
 	for _, folder := range []struct {
-		dir   string
-		write func(string) ([]string, error)
-	}{{files.Figures, page.WriteFigures}, {files.Tables, page.WriteTables}} {
+		dir  string
+		make func() ([]report.File, error)
+	}{{files.Figures, page.FigureFiles}, {files.Tables, page.TableFiles}} {
 		if folder.dir == "" {
 			continue
 		}
-		if err := os.MkdirAll(folder.dir, 0o755); err != nil {
+		list, err := folder.make()
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range list {
+			all = append(all, report.File{Name: filepath.Join(folder.dir, f.Name), Content: f.Content})
+		}
+	}
+	return writeFiles(all, files.Overwrite)
+}
+
+// writeFiles writes files, each whole or not at all, and none where one may not
+// be replaced. It returns their paths.
+func writeFiles(files []report.File, overwrite bool) (written []string, err error) {
+	for _, f := range files {
+		if err := atomicfile.CheckReplace(f.Name, f.Content, overwrite); err != nil {
+			return nil, err
+		}
+	}
+	for _, f := range files {
+		err := cmp.Or(os.MkdirAll(filepath.Dir(f.Name), 0o755), atomicfile.Write(f.Name, f.Content))
+		if err != nil {
 			return written, fmt.Errorf("report: %w", err)
 		}
-		paths, err := folder.write(folder.dir)
-		written = append(written, paths...)
-		if err != nil {
-			return written, err
-		}
+		written = append(written, f.Name)
 	}
 	return written, nil
 }
 
-// writeDocument writes a page to a file, completely or not at all.
-func writeDocument(path string, page interface{ Write(io.Writer) error }) error {
+// document returns a page as a file.
+func document(page interface{ Write(io.Writer) error }) ([]byte, error) {
 	var b bytes.Buffer
-	if err := page.Write(&b); err != nil {
-		return err
-	}
-	return atomicfile.Write(path, b.Bytes())
+	err := page.Write(&b)
+	return b.Bytes(), err
 }
 
-// WriteTeachingPage writes a teaching page to a file.
-func WriteTeachingPage(page *report.TeachingPage, path string) error {
-	return writeDocument(path, page)
+// WriteTeachingPage writes a teaching page to a file; overwrite allows one that
+// the program did not make.
+func WriteTeachingPage(page *report.TeachingPage, path string, overwrite bool) error {
+	content, err := document(page)
+	if err != nil {
+		return err
+	}
+	_, err = writeFiles([]report.File{{Name: path, Content: content}}, overwrite)
+	return err
 }

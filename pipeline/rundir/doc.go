@@ -14,11 +14,13 @@
 // they are complete.
 package rundir
 
+import "phonocycle/pipeline/table/atomicfile"
+
 // Version is the version of the program that plans, tables and manifests carry.
 const Version = "0.2.0"
 
 // Tool is this program as plans and tables name it.
-const Tool = "phonocycle " + Version
+const Tool = atomicfile.Program + " " + Version
 
 // Names of the files of an output folder.
 const (

@@ -14,7 +14,7 @@ import (
 // Make makes an output folder.
 func Make(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("output folder %s: %w; choose another with --out", dir, err)
+		return fmt.Errorf("output folder %s: %w", dir, atomicfile.Remedy(err, "choose another with --out"))
 	}
 	return nil
 }

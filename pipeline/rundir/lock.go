@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // Lock keeps runs that would disturb each other out of one output folder.
@@ -178,7 +179,8 @@ func explainLock(dir, path string, err error) error {
 	case errors.Is(err, fs.ErrNotExist), errors.Is(err, fs.ErrPermission), isReadOnly(err):
 		return fmt.Errorf("output folder %s is not writable: %w; choose another with --out", dir, err)
 	}
-	return fmt.Errorf("lock %s: %w; the file system must support locks (NFS: its lock service; Lustre: the mount option flock): choose a folder on another with --out", path, err)
+	return fmt.Errorf("lock %s: %w", path,
+		atomicfile.Remedy(err, "the file system must support locks (NFS: its lock service; Lustre: the mount option flock): choose a folder on another with --out"))
 }
 
 // holdersOf names those who hold the lock at path: the run that wrote the file,

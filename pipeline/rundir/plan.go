@@ -100,10 +100,10 @@ func ReadPlan(dir string) (*Plan, error) {
 	}
 	var p Plan
 	if err := json.Unmarshal(content, &p); err != nil {
-		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
+		return nil, fmt.Errorf("plan %s: %w; give --overwrite to replace the folder, or another with --out", path, err)
 	}
 	if err := p.check(); err != nil {
-		return nil, fmt.Errorf("plan %s: %w; remove the folder and run anew", path, err)
+		return nil, fmt.Errorf("plan %s: %w; give --overwrite to replace the folder, or another with --out", path, err)
 	}
 	return &p, nil
 }
@@ -155,13 +155,13 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return p.Write(dir, PlanFile)
 	}
 	if !resume {
-		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, or another folder with --out", dir)
+		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, --overwrite to replace it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
 		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) {
 			return fmt.Errorf("output folder %s: %w", dir, err)
 		}
-		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, or give another folder with --out", dir, Difference(there, p))
+		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, give --overwrite to replace it, or another folder with --out", dir, Difference(there, p))
 	}
 	return nil
 }

@@ -79,3 +79,7 @@ type exchangeRegression struct {
 func (e exchangeRegression) probability(margin float64) float64 {
 	return 1 / (1 + math.Exp(e.Intercept+e.Slope*margin))
 }
+
+func (e exchangeRegression) check() error {
+	return checkRanges(valueRange{"exchange.intercept", e.Intercept, -maxWeight, maxWeight}, valueRange{"exchange.slope", e.Slope, -maxWeight, maxWeight})
+}

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -51,11 +52,10 @@ func defaultConvOptions() *convOptions {
 }
 
 func (o *convOptions) check() error {
-	if !(o.Temper > 0 && o.Temper <= 1) {
-		return fmt.Errorf("temper %g: want more than 0 and at most 1", o.Temper)
-	}
-	return o.Rates.check()
+	return cmp.Or(checkTemper(o.Temper), o.Rates.check())
 }
+
+func checkTemper(temper float64) error { return checkRanges(valueRange{"temper", temper, 0.001, 1}) }
 
 // convSegmenter is the method conv-hsmm: a convolutional network says how probable
 // each state is in each frame, and a hidden semi-Markov model, whose sojourns

@@ -227,8 +227,8 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		{"other bands", edit("front_end", other), "made for other bands"},
 		{"no network", edit("network", nil), "fitted for another method"},
 		{"no laws", edit("timing", nil), "no sojourn distributions"},
-		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "prior of S2 is 0"},
-		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "want both coefficients within"},
+		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "state_priors[2] is 0"},
+		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "timing."},
 		{"unknown", edit("envelopes", 4), "unknown field"},
 		{"not JSON", "weights", "invalid character"},
 	} {

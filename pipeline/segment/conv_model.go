@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"cmp"
 	"fmt"
 
 	"phonocycle/pipeline/pcg"
@@ -30,7 +31,7 @@ func (m *convModel) check() error {
 	if err := checkPriors(m.Priors); err != nil {
 		return err
 	}
-	return m.Timing.check()
+	return cmp.Or(m.Timing.check(), m.Exchange.check())
 }
 
 // convExchange is a logistic regression of exchanges on margins, the mean over

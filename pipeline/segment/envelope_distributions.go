@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"math"
+	"strings"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
@@ -33,12 +34,13 @@ func (g gaussian) logDensity(x float64) float64 {
 }
 
 func (e envelopeDistributions) check() error {
+	// The observation is standardised: its mean is 0 and its SD 1.
+	var values []valueRange
 	for j, g := range e.states() {
-		if !(g.SD > 0) || math.IsInf(g.SD, 0) || math.IsNaN(g.Mean) || math.IsInf(g.Mean, 0) {
-			return fmt.Errorf("emission of %v: mean %g, SD %g: want finite numbers and a positive SD", pcg.Cycle[j], g.Mean, g.SD)
-		}
+		name := "emission." + strings.ToLower(pcg.Cycle[j].String())
+		values = append(values, valueRange{name + ".mean", g.Mean, -100, 100}, valueRange{name + ".sd", g.SD, 0.001, 100})
 	}
-	return nil
+	return checkRanges(values...)
 }
 
 func (e envelopeDistributions) states() [4]gaussian {

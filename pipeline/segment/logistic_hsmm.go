@@ -95,10 +95,8 @@ func (o *logisticOptions) check() error {
 		return fmt.Errorf(`sojourns %q: want "fitted" or "published"`, o.Sojourns)
 	case o.Emission != "joint" && o.Emission != "independent":
 		return fmt.Errorf(`emission %q: want "joint" or "independent"`, o.Emission)
-	case !(o.Temper > 0 && o.Temper <= 1):
-		return fmt.Errorf("temper %g: want more than 0 and at most 1", o.Temper)
 	}
-	return cmp.Or(o.Rates.check(), o.Timing.check())
+	return cmp.Or(checkTemper(o.Temper), o.Rates.check(), o.Timing.check())
 }
 
 // logisticSegmenter is a segmenter by the method logistic-hsmm.

@@ -32,8 +32,8 @@ func defaultLogisticFitOptions() *logisticFitOptions {
 }
 
 func (o *logisticFitOptions) check() error {
-	if !(o.L2 > 0) {
-		return fmt.Errorf("l2 %g: want a positive number", o.L2)
+	if err := checkRanges(valueRange{"l2", o.L2, 1e-9, 1e9}); err != nil {
+		return err
 	}
 	if o.Context < 0 || o.Context > maxContext {
 		return fmt.Errorf("context of %d frames: want 0 to %d", o.Context, maxContext)

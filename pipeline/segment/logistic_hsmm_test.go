@@ -140,9 +140,9 @@ func TestLogisticModelRefusals(t *testing.T) {
 		change     func(*logisticModel)
 	}{
 		{"no timing", "sojourn", func(m *logisticModel) { m.Timing = nil }},
-		{"prior of zero", "prior of S2", func(m *logisticModel) { m.Priors[2] = 0 }},
+		{"prior of zero", "state_priors[2]", func(m *logisticModel) { m.Priors[2] = 0 }},
 		{"a weight less", "weights of systole", func(m *logisticModel) { m.Weights[1] = m.Weights[1][1:] }},
-		{"a huge weight", "weight 1e+09", func(m *logisticModel) { m.Weights[3][2] = 1e9 }},
+		{"a huge weight", "weights[3][2] is 1e+09", func(m *logisticModel) { m.Weights[3][2] = 1e9 }},
 		{"a context of other length", "weights of S1", func(m *logisticModel) { m.Context = 1 }},
 		{"a vast context", "context", func(m *logisticModel) { m.Context = 1 << 40 }},
 	} {
@@ -206,7 +206,7 @@ func TestOptionRefusals(t *testing.T) {
 		{shannonPeaks, func(o any) { o.(*shannonOptions).Slowest = 0 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*durationOptions).Fastest = 1000 }, "heart rates"},
 		{durationHMM, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses"},
-		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing: s1-sd-s 0"},
+		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing.s1-sd-s is 0"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Rhythm = "" }, "rhythm"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Sojourns = "x" }, "sojourns"},
 		{logisticHSMM, func(o any) { o.(*logisticOptions).Emission = "x" }, "emission"},

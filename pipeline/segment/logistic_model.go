@@ -1,8 +1,8 @@
 package segment
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 
 	"phonocycle/pipeline/pcg"
 )
@@ -32,9 +32,9 @@ func (m *logisticModel) check() error {
 		if want := 1 + width(m.Context); len(w) != want {
 			return fmt.Errorf("%d weights of %v: want %d", len(w), pcg.Cycle[j], want)
 		}
-		for _, v := range w {
-			if math.Abs(v) > maxWeight {
-				return fmt.Errorf("weight %g of %v: want at most %g", v, pcg.Cycle[j], float64(maxWeight))
+		for k, v := range w {
+			if err := checkRanges(valueRange{fmt.Sprintf("weights[%d][%d]", j, k), v, -maxWeight, maxWeight}); err != nil {
+				return err
 			}
 		}
 	}
@@ -44,7 +44,7 @@ func (m *logisticModel) check() error {
 	if m.Timing == nil {
 		return fmt.Errorf("no sojourn distributions")
 	}
-	return m.Timing.check()
+	return cmp.Or(m.Timing.check(), m.Exchange.check())
 }
 
 // logisticExchange was fitted, by logistic regression on the order of the path

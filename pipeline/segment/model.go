@@ -9,8 +9,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-
-	"phonocycle/pipeline/pcg"
 )
 
 // modelVersion is the version of model files written and read. It changes when
@@ -140,12 +138,16 @@ func readParams(data []byte, m interface{ check() error }) error {
 // checkPriors refuses priors of states by which a posterior cannot be divided.
 func checkPriors(priors [4]float64) error {
 	for j, p := range priors {
-		if !(p > 0 && p < 1) {
-			return fmt.Errorf("prior of %v is %g: want a share between 0 and 1", pcg.Cycle[j], p)
+		if err := checkRanges(valueRange{fmt.Sprintf("state_priors[%d]", j), p, leastPrior, 1 - leastPrior}); err != nil {
+			return err
 		}
 	}
 	return nil
 }
+
+// leastPrior keeps the logarithm of a prior within reason: a state holds some
+// hundredths of the time.
+const leastPrior = 1e-6
 
 // PersonKey names a person of a data set among those that a model knows. People
 // of two data sets may have the same name.

@@ -1,7 +1,6 @@
 package segment
 
 import (
-	"fmt"
 	"math"
 
 	"phonocycle/pipeline/segment/hsmm"
@@ -39,18 +38,14 @@ func schmidtSojourns() publishedSojourns {
 }
 
 func (p publishedSojourns) check() error {
-	for _, o := range []struct {
-		key   string
-		value float64
-	}{
-		{"s1-s", p.S1}, {"s1-sd-s", p.S1SD}, {"s2-s", p.S2}, {"s2-sd-s", p.S2SD}, {"systole-sd-s", p.SystoleSD},
-		{"diastole-sd-share plus diastole-sd-s", p.DiastoleShare + p.DiastoleSD},
-	} {
-		if !(o.value > 0 && o.value < 1) {
-			return fmt.Errorf("timing: %s %g: want more than 0 and less than 1", o.key, o.value)
-		}
-	}
-	return nil
+	return checkRanges(
+		valueRange{"timing.s1-s", p.S1, leastSojournSD, 1}, valueRange{"timing.s1-sd-s", p.S1SD, leastSojournSD, mostSojournSD},
+		valueRange{"timing.s2-s", p.S2, leastSojournSD, 1}, valueRange{"timing.s2-sd-s", p.S2SD, leastSojournSD, mostSojournSD},
+		valueRange{"timing.systole-sd-s", p.SystoleSD, leastSojournSD, mostSojournSD},
+		valueRange{"timing.diastole-sd-share", p.DiastoleShare, 0, 1},
+		valueRange{"timing.diastole-sd-s", p.DiastoleSD, 0, mostSojournSD},
+		valueRange{"timing.diastole-sd-share plus timing.diastole-sd-s", p.DiastoleShare + p.DiastoleSD, leastSojournSD, 1},
+	)
 }
 
 // publishedCut is the number of standard deviations at which the distributions

@@ -1,8 +1,7 @@
 package segment
 
 import (
-	"fmt"
-	"math"
+	"cmp"
 
 	"phonocycle/pipeline/signal"
 )
@@ -36,17 +35,13 @@ func defaultShannonOptions() *shannonOptions {
 }
 
 func (o *shannonOptions) check() error {
-	switch {
-	case !(o.Scale > 0.5 && o.Scale <= 1):
-		return fmt.Errorf("scale-quantile %g: want more than 0.5 and at most 1", o.Scale)
-	case !(o.Floor <= o.Threshold && math.Abs(o.Floor) < 10 && math.Abs(o.Threshold) < 10):
-		return fmt.Errorf("floor %g, threshold %g: want floor ≤ threshold, both within 10 standard deviations", o.Floor, o.Threshold)
-	case !(o.Edge > 0 && o.Edge < 1):
-		return fmt.Errorf("edge %g: want a share between 0 and 1", o.Edge)
-	case !(o.Split >= 0 && o.Split < 0.2):
-		return fmt.Errorf("split-s %g: want 0 to 0.2 s", o.Split)
-	case !(o.Limits > 0):
-		return fmt.Errorf("limits-sd %g: want a positive number", o.Limits)
-	}
-	return o.Rates.check()
+	err := checkRanges(
+		valueRange{"scale-quantile", o.Scale, 0.5, 1},
+		valueRange{"threshold", o.Threshold, -10, 10},
+		valueRange{"floor", o.Floor, -10, o.Threshold},
+		valueRange{"edge", o.Edge, 0.001, 0.999},
+		valueRange{"split-s", o.Split, 0, 0.2},
+		valueRange{"limits-sd", o.Limits, 0.001, 1000},
+	)
+	return cmp.Or(err, o.Rates.check())
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
 )
 
@@ -80,18 +79,18 @@ const steepest = 3
 
 // check refuses coefficients that cannot be used, as a damaged model may hold.
 func (c *sojournRegression) check() error {
+	values := []valueRange{
+		{"timing.diastole_sd_share", c.DiastoleSD, leastSojournSD, mostSojournSD},
+		{"timing.systole_sd_s", c.SystoleSD, 0, mostSojournSD},
+		{"timing.systole_person_share", c.SystolePerson, 0, 1},
+	}
 	for j := range c.Slope {
-		if !(math.Abs(c.Intercept[j]) <= steepest && math.Abs(c.Slope[j]) <= steepest) {
-			return fmt.Errorf("sojourns of %v: line %g + %g c: want both coefficients within ±%d", pcg.Cycle[j], c.Intercept[j], c.Slope[j], steepest)
-		}
+		values = append(values,
+			valueRange{fmt.Sprintf("timing.intercept_s[%d]", j), c.Intercept[j], -steepest, steepest},
+			valueRange{fmt.Sprintf("timing.slope[%d]", j), c.Slope[j], -steepest, steepest})
 	}
-	for _, sd := range []float64{c.SD[0], c.SD[1], c.SD[2], c.DiastoleSD, c.SystoleSD} {
-		if !(sd > 0 && sd < 1) {
-			return fmt.Errorf("sojourns: standard deviation %g: want more than 0 and less than 1", sd)
-		}
+	for j, sd := range c.SD {
+		values = append(values, valueRange{fmt.Sprintf("timing.sd_s[%d]", j), sd, leastSojournSD, mostSojournSD})
 	}
-	if !(c.SystolePerson >= 0 && c.SystolePerson <= 1) {
-		return fmt.Errorf("sojourns: share %g of people in the variance of systole: want 0 to 1", c.SystolePerson)
-	}
-	return nil
+	return checkRanges(values...)
 }

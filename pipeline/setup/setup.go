@@ -7,6 +7,7 @@ package setup
 import (
 	"fmt"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/rundir"
@@ -89,6 +90,9 @@ func (r *Run) prepare() (err error) {
 		if opened.IsRecordingLabel(l.Name) {
 			r.Plan.RecordingLabels = append(r.Plan.RecordingLabels, l.Name)
 		}
+	}
+	if err := eval.Grouping(r.Config.Scoring.Strata).Check(r.Plan.Labels); err != nil {
+		return fmt.Errorf("strata: %w", err)
 	}
 	return nil
 }

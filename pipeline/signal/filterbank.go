@@ -47,6 +47,7 @@ const energyFloor = 1e-12
 
 // Limits that keep a damaged file from asking for all memory.
 const (
+	mostBands     = 1 << 12
 	longestWindow = 10  // s
 	narrowestBand = 0.1 // Hz, from foot to foot
 )
@@ -56,8 +57,8 @@ func NewFilterBank(o FilterBankOptions, fs float64) (*FilterBank, error) {
 	switch {
 	case !(fs > 0):
 		return nil, fmt.Errorf("filter bank: sampling rate %v Hz is not positive", fs)
-	case o.Bands < 1:
-		return nil, fmt.Errorf("filter bank: %d bands: want at least one", o.Bands)
+	case o.Bands < 1 || o.Bands > mostBands:
+		return nil, fmt.Errorf("filter bank: %d bands: want 1 to %d", o.Bands, mostBands)
 	case !(o.Low >= 0 && o.Low < o.High && o.High <= fs/2):
 		return nil, fmt.Errorf("filter bank: range %g to %g Hz: want 0 ≤ low < high ≤ %g Hz, half the sampling rate", o.Low, o.High, fs/2)
 	case !(o.Window*fs >= 3 && o.Window <= longestWindow):

@@ -138,7 +138,7 @@ func TestFilterBankRefuses(t *testing.T) {
 		want string
 	}{
 		{"beyond half the rate", func(o *FilterBankOptions) {}, 900, "≤ 450 Hz"},
-		{"no bands", func(o *FilterBankOptions) { o.Bands = 0 }, 1000, "at least one"},
+		{"no bands", func(o *FilterBankOptions) { o.Bands = 0 }, 1000, "0 bands"},
 		{"edges exchanged", func(o *FilterBankOptions) { o.Low = 600 }, 2000, "low < high"},
 		{"too narrow", func(o *FilterBankOptions) { o.High = 15.001 }, 1000, "want at least 0.1 Hz"},
 		{"window without end", func(o *FilterBankOptions) { o.Window = 1e9 }, 1000, "at most 10 s"},

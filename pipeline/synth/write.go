@@ -20,6 +20,7 @@ import (
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // audioDir is the folder below a data set's root that holds the recordings.
@@ -47,9 +48,9 @@ func WriteDemo(ctx context.Context, dir string, seed uint64) error {
 //	recordings/ID_SITE.csv    the truth: start_s, end_s, state
 //
 // Equal scenarios with equal seeds give equal bytes. A recording depends on the
-// seed and its own entry only. Files of an earlier run are overwritten; a
-// recording that does not belong to this scenario is an error, since it would
-// become part of the data set.
+// seed and its own entry only. Files of an earlier run are overwritten; a file
+// that does not belong to this scenario is an error, since it would become part
+// of the data set. The layout is written last: without it a folder is not whole.
 func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	if err := s.Check(); err != nil {
 		return err
@@ -60,16 +61,12 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	if err := s.checkOtherFiles(dir); err != nil {
 		return err
 	}
-	tables := []struct {
-		name  string
-		write func(io.Writer) error
-	}{
-		{s.Name + ".yaml", func(w io.Writer) error { return layout.Execute(w, s) }},
-		{"people.csv", s.writePeople},
-		{"recordings.csv", s.writeRecordings},
+	layoutFile := filepath.Join(dir, s.Name+".yaml")
+	if err := atomicfile.Remove(layoutFile); err != nil {
+		return fmt.Errorf("writing data set %s: %w", s.Name, err)
 	}
-	for _, t := range tables {
-		if err := writeFile(filepath.Join(dir, t.name), t.write); err != nil {
+	for name, write := range map[string]func(io.Writer) error{"people.csv": s.writePeople, "recordings.csv": s.writeRecordings} {
+		if err := writeFile(filepath.Join(dir, name), write); err != nil {
 			return err
 		}
 	}
@@ -85,26 +82,32 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 			})
 		}
 	}
-	return work.Wait()
+	if err := work.Wait(); err != nil {
+		return err
+	}
+	return writeFile(layoutFile, func(w io.Writer) error { return layout.Execute(w, s) })
 }
 
-// checkOtherFiles reports a file in the folder of recordings that does not belong
-// to the scenario.
+// checkOtherFiles reports a file in the folder that does not belong to the
+// scenario.
 func (s *Scenario) checkOtherFiles(dir string) error {
-	own := map[string]bool{}
+	own := map[string]bool{audioDir: true, s.Name + ".yaml": true, "people.csv": true, "recordings.csv": true}
 	for i := range s.People {
 		p := &s.People[i]
 		for j := range p.Recordings {
-			own[p.recordingID(&p.Recordings[j])] = true
+			id := filepath.Join(audioDir, p.recordingID(&p.Recordings[j]))
+			own[id+".wav"], own[id+".csv"] = true, true
 		}
 	}
-	entries, err := os.ReadDir(filepath.Join(dir, audioDir))
-	if err != nil {
-		return fmt.Errorf("writing data set %s: %w", s.Name, err)
-	}
-	for _, e := range entries {
-		if !own[strings.TrimSuffix(e.Name(), filepath.Ext(e.Name()))] {
-			return fmt.Errorf("writing data set %s: %s does not belong to this scenario: choose an empty folder", s.Name, filepath.Join(dir, audioDir, e.Name()))
+	for _, folder := range []string{"", audioDir} {
+		entries, err := os.ReadDir(filepath.Join(dir, folder))
+		if err != nil {
+			return fmt.Errorf("writing data set %s: %w", s.Name, err)
+		}
+		for _, e := range entries {
+			if name := filepath.Join(folder, e.Name()); !own[name] {
+				return fmt.Errorf("writing data set %s: %s does not belong to this scenario: choose an empty folder", s.Name, filepath.Join(dir, name))
+			}
 		}
 	}
 	return nil

@@ -8,6 +8,7 @@
 package train
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -30,6 +31,7 @@ import (
 // parameters.
 type Target struct {
 	Model          string // file to write
+	Overwrite      bool   // also a file that the program did not make
 	Date           string // of the fit, such as 2026-02-03
 	CrossValidated string // folder that crossval wrote, whose score the model carries; empty for none
 	Checkpoint     string // file in which a long fit saves its state and from which it continues; empty for none
@@ -60,6 +62,9 @@ func (r *Report) Failed() (n int) {
 // with a remark in the model, and Fit returns the report along with the error.
 func Fit(ctx context.Context, c config.Config, target Target, p workers.Progress) (*Report, error) {
 	started := time.Now()
+	if err := cmp.Or(atomicfile.CheckReplace(target.Model, nil, target.Overwrite), checkCheckpoint(target.Checkpoint)); err != nil {
+		return nil, err
+	}
 	run, err := setup.New(c, "fit", setup.Needs{Method: true, Fit: true})
 	if err != nil {
 		return nil, err
@@ -90,6 +95,22 @@ func Fit(ctx context.Context, c config.Config, target Target, p workers.Progress
 	return &Report{
 		Model: model, Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
 	}, errors.Join(fitErr, err)
+}
+
+// checkCheckpoint refuses a file that is no checkpoint: a fit replaces and at its
+// end removes it.
+func checkCheckpoint(path string) error {
+	content, err := os.ReadFile(path)
+	if path == "" || errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	var c struct {
+		Version int `json:"checkpoint_version"`
+	}
+	if err == nil && (json.Unmarshal(content, &c) != nil || c.Version == 0) {
+		err = fmt.Errorf("%s is not a checkpoint that fit wrote: choose another name", path)
+	}
+	return err
 }
 
 // fit fits the method to the examples. A fit that was stopped returns what it

@@ -34,12 +34,19 @@ func (a Architecture) check() error {
 			return fmt.Errorf("network: %d %s: want 1 to %d", n.value, n.name, limit)
 		}
 	}
+	// Of the numbers within their bounds, the product must be one too: it is the
+	// number of weights, and the work of each frame.
+	const most = 1 << 22
+	if n := a.Channels * (a.Bands + a.States + len(a.Dilations)*a.Channels*(a.Kernel+1)); n > most {
+		return fmt.Errorf("network: %d bands, %d channels, kernel %d and %d blocks make %d weights: want at most %d",
+			a.Bands, a.Channels, a.Kernel, len(a.Dilations), n, most)
+	}
 	if a.Kernel%2 == 0 {
 		return fmt.Errorf("network: kernel of %d taps has no middle: want an odd number", a.Kernel)
 	}
 	for _, d := range a.Dilations {
-		if d < 1 || d > limit {
-			return fmt.Errorf("network: dilation %d: want 1 to %d", d, limit)
+		if d < 1 || d*a.Kernel > limit {
+			return fmt.Errorf("network: dilation %d of a kernel of %d: want 1 to %d frames in all", d, a.Kernel, limit)
 		}
 	}
 	if size := a.lay().size; size > maxWeights {

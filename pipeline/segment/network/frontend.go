@@ -61,8 +61,8 @@ func NewFrontEnd(o FrontEndOptions) (*FrontEnd, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !(o.Scale > 0 && o.Clamp > 0) {
-		return nil, fmt.Errorf("front end: scale %g and clamp %g: want both positive", o.Scale, o.Clamp)
+	if !(o.Scale >= 1e-3 && o.Scale <= 1e3 && o.Clamp >= 1e-3 && o.Clamp <= 1e3) {
+		return nil, fmt.Errorf("front end: scale %g and clamp %g: want both from 0.001 to 1000", o.Scale, o.Clamp)
 	}
 	return &FrontEnd{options: o, bank: bank, medians: make([]float64, o.Bank.Bands)}, nil
 }

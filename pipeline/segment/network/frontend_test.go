@@ -118,7 +118,7 @@ func TestFineMeetsMeasure(t *testing.T) {
 func TestFrontEndRefuses(t *testing.T) {
 	o := defaultFrontEnd()
 	o.Scale = 0
-	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "want both positive") {
+	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "want both from 0.001") {
 		t.Errorf("scale of 0: %v", err)
 	}
 	o = defaultFrontEnd()

@@ -2,7 +2,6 @@ package network
 
 import (
 	"fmt"
-	"math"
 )
 
 // Options are the choices of training. Together with the examples they determine
@@ -40,14 +39,13 @@ func DefaultOptions() Options {
 	}
 }
 
-// Bounds of the choices, so that a slip of the pen does not ask for all memory or
+// Bounds of the choices, so that a mistyped number does not ask for all memory or
 // for a year.
 const (
-	maxEpochs         = 10_000
-	maxBatch          = 4096
-	maxFrames         = 1 << 16
-	maxAugmentation   = 100
-	augmentationRange = "−100 to 100"
+	maxEpochs       = 10_000
+	maxBatch        = 4096
+	maxFrames       = 1 << 16
+	maxAugmentation = 100
 )
 
 // check reports the first choice that makes no sense.
@@ -58,28 +56,27 @@ func (o Options) check() error {
 	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
 		return fmt.Errorf("training: a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
 	}
+	a := &o.Augmentation
 	for _, c := range []struct {
-		name  string
-		value float64
-		good  bool
-		want  string
+		name             string
+		value, low, high float64
 	}{
-		{"epochs", float64(o.Epochs), o.Epochs >= 1 && o.Epochs <= maxEpochs, fmt.Sprintf("1 to %d", maxEpochs)},
-		{"batch", float64(o.Batch), o.Batch >= 1 && o.Batch <= maxBatch, fmt.Sprintf("1 to %d", maxBatch)},
-		{"window-frames", float64(o.Window), o.Window >= FrameRate && o.Window <= maxFrames, fmt.Sprintf("%d, one second, to %d", FrameRate, maxFrames)},
-		{"peak-rate", o.Peak, o.Peak > 0 && o.Peak < 1, "between 0 and 1"},
-		{"weight-decay", o.Decay, o.Decay >= 0 && o.Decay < 1, "at least 0 and below 1"},
-		{"clip", o.Clip, o.Clip > 0 && o.Clip <= math.MaxFloat64, "a positive number"},
-		{"validation", o.Validation, o.Validation >= 0 && o.Validation < 1, "at least 0 and below 1"},
-		{"augmentation stretch", o.Augmentation.Stretch, o.Augmentation.Stretch >= 0 && o.Augmentation.Stretch < 1, "at least 0 and below 1"},
-		{"augmentation margin-frames", float64(o.Augmentation.Margin), o.Augmentation.Margin >= 0 && o.Augmentation.Margin <= maxFrames, fmt.Sprintf("0 to %d", maxFrames)},
-		{"augmentation tilt", o.Augmentation.Tilt, math.Abs(o.Augmentation.Tilt) <= maxAugmentation, augmentationRange},
-		{"augmentation gain", o.Augmentation.Gain, math.Abs(o.Augmentation.Gain) <= maxAugmentation, augmentationRange},
-		{"augmentation noise", o.Augmentation.Noise, o.Augmentation.Noise >= 0 && o.Augmentation.Noise <= 1, "0 to 1"},
-		{"augmentation jitter", o.Augmentation.Jitter, math.Abs(o.Augmentation.Jitter) <= maxAugmentation, augmentationRange},
+		{"epochs", float64(o.Epochs), 1, maxEpochs},
+		{"batch", float64(o.Batch), 1, maxBatch},
+		{"window-frames", float64(o.Window), FrameRate, maxFrames},
+		{"peak-rate", o.Peak, 1e-9, 1},
+		{"weight-decay", o.Decay, 0, 0.999},
+		{"clip", o.Clip, 1e-9, 1e9},
+		{"validation", o.Validation, 0, 0.999},
+		{"augmentation.margin-frames", float64(a.Margin), 0, maxFrames},
+		{"augmentation.stretch", a.Stretch, 0, 0.999},
+		{"augmentation.tilt", a.Tilt, 0, maxAugmentation},
+		{"augmentation.gain", a.Gain, 0, maxAugmentation},
+		{"augmentation.noise", a.Noise, 0, 1},
+		{"augmentation.jitter", a.Jitter, 0, maxAugmentation},
 	} {
-		if !c.good {
-			return fmt.Errorf("training: %s is %g: want %s", c.name, c.value, c.want)
+		if !(c.value >= c.low && c.value <= c.high) {
+			return fmt.Errorf("training: %s is %g: want %g to %g", c.name, c.value, c.low, c.high)
 		}
 	}
 	return nil

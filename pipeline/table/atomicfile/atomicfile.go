@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"syscall"
 )
 
 // Suffix ends the name of a file that is being written.
@@ -25,9 +26,18 @@ type File struct {
 func Create(path string) (*File, error) {
 	f, err := os.OpenFile(path+"."+rand.Text()[:8]+Suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
-		return nil, fmt.Errorf("create %s: %w; the folder must exist and be writable", path, err)
+		return nil, fmt.Errorf("create %s: %w", path, Remedy(err, "the folder must exist and be writable"))
 	}
 	return &File{f, path}, nil
+}
+
+// Remedy returns err with what to do about it: the given text, or where the
+// process may open no more files how to raise that limit.
+func Remedy(err error, text string) error {
+	if errors.Is(err, syscall.EMFILE) || errors.Is(err, syscall.ENFILE) {
+		text = "raise the number of files that may be open, as with: ulimit -n 1024"
+	}
+	return fmt.Errorf("%w; %s", err, text)
 }
 
 // Sync makes the content of the file durable.

@@ -40,7 +40,7 @@ func TestWriteCSV(t *testing.T) {
 		}
 	}
 	var b bytes.Buffer
-	if err := WriteCSV(&b, p.Dir, nil); err != nil {
+	if err := WriteCSV(&b, p.Dir, CSVOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&b).ReadAll()
@@ -67,13 +67,51 @@ func TestWriteCSV(t *testing.T) {
 	}
 
 	b.Reset()
-	if err := WriteCSV(&b, p.Dir, []string{"index", "recording"}); err != nil || b.String() != "index,recording\n0,\"a,\"\"b\"\"\"\n1,\"a,\"\"b\"\"\"\n" {
+	if err := WriteCSV(&b, p.Dir, CSVOptions{Columns: []string{"index", "recording"}}); err != nil || b.String() != "index,recording\n0,\"a,\"\"b\"\"\"\n1,\"a,\"\"b\"\"\"\n" {
 		t.Errorf("%q, %v", b.String(), err)
 	}
-	if err := WriteCSV(&b, p.Dir, []string{"window"}); err == nil || !strings.Contains(err.Error(), "window") {
+	if err := WriteCSV(&b, p.Dir, CSVOptions{Columns: []string{"window"}}); err == nil || !strings.Contains(err.Error(), "window") {
 		t.Errorf("a vector: %v", err)
 	}
-	if err := WriteCSV(&b, filepath.Dir(p.Dir), nil); err == nil || !strings.Contains(err.Error(), "results/recordings") {
+	if err := WriteCSV(&b, p.Dir, CSVOptions{Columns: []string{"recordng"}}); err == nil || !strings.Contains(err.Error(), `did you mean "recording"?`) {
+		t.Errorf("a misspelt column: %v", err)
+	}
+	if err := WriteCSV(&b, filepath.Dir(p.Dir), CSVOptions{}); err == nil || !strings.Contains(err.Error(), "results/recordings") {
 		t.Errorf("a folder of tables: %v", err)
+	}
+}
+
+// A text that a spreadsheet would run begins with an apostrophe, a number does
+// not, and both are as they were where the caller asks for it.
+func TestFormulasInCSV(t *testing.T) {
+	p := table.PartsOf[table.Cycle](t.TempDir())
+	if err := p.Make(); err != nil {
+		t.Fatal(err)
+	}
+	columns := []table.Column{{Name: "=murmur", Kind: table.Category}, {Name: "f", Kind: table.Float}}
+	w, err := table.Create[table.Cycle](p.Path(0), columns, table.Metadata{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	row := table.Cycle{Recording: "=HYPERLINK(1)", Person: "-1", Origin: table.Predicted}
+	if err := w.Append(row, table.DynamicValues{Labels: []string{"@x"}, Floats: []float64{-2}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Commit(); err != nil {
+		t.Fatal(err)
+	}
+	o := CSVOptions{Columns: []string{"recording", "person", "=murmur", "f"}}
+	for _, tt := range []struct {
+		raw  bool
+		want string
+	}{
+		{false, "recording,person,'=murmur,f\n'=HYPERLINK(1),-1,'@x,-2\n"},
+		{true, "recording,person,=murmur,f\n=HYPERLINK(1),-1,@x,-2\n"},
+	} {
+		var b bytes.Buffer
+		o.Raw = tt.raw
+		if err := WriteCSV(&b, p.Dir, o); err != nil || b.String() != tt.want {
+			t.Errorf("raw %v: %q, %v", tt.raw, b.String(), err)
+		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 // kind is a table that is known here, and what can be done with it.
 type kind struct {
 	name      string
-	writeCSV  func(io.Writer, table.Parts, []string) error
+	writeCSV  func(io.Writer, table.Parts, CSVOptions) error
 	partition func(ctx context.Context, from table.Parts, out string) error // nil where rows name no data set
 }
 

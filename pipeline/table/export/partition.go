@@ -3,10 +3,15 @@ package export
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
+	"strings"
 
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // maxRows bounds the rows of a file that Partition writes.
@@ -20,7 +25,10 @@ const maxRows = 1 << 16
 //
 // Rows keep their order and their columns, data_set among them; files keep their
 // metadata. One row is held at a time. Partition returns the name of the table.
-func Partition(ctx context.Context, dir, out string) (string, error) {
+//
+// The folder of the table appears whole or not at all. It must not exist, or hold
+// what Partition writes alone and overwrite be set.
+func Partition(ctx context.Context, dir, out string, overwrite bool) (name string, err error) {
 	t, err := tableIn(dir)
 	if err != nil {
 		return "", err
@@ -28,9 +36,72 @@ func Partition(ctx context.Context, dir, out string) (string, error) {
 	if t.partition == nil {
 		return "", fmt.Errorf("%s holds %s, whose rows name no data set; give recordings, cycles, people or windows", dir, t.name)
 	}
-	return t.name, t.partition(ctx, table.Parts{Dir: dir}, out)
+	target := filepath.Join(out, t.name)
+	if err := checkTarget(target, dir, overwrite); err != nil {
+		return "", err
+	}
+	unfinished := target + atomicfile.Suffix
+	if err := removeCopy(unfinished); err != nil { // of a copy that was killed
+		return "", err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(unfinished)) }()
+	if err := t.partition(ctx, table.Parts{Dir: dir}, unfinished); err != nil {
+		return "", err
+	}
+	if err := removeCopy(target); err != nil {
+		return "", err
+	}
+	return t.name, os.Rename(unfinished, target)
 }
 
+// checkTarget refuses a folder that may not be replaced.
+func checkTarget(target, from string, overwrite bool) error {
+	is, err := os.Stat(target)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if source, err := os.Stat(from); err == nil && os.SameFile(is, source) {
+		return fmt.Errorf("folder %s is the table itself: choose another folder with --out", target)
+	}
+	if err := onlyCopies(target); err != nil {
+		return err
+	}
+	if !overwrite {
+		return fmt.Errorf("folder %s exists: give --overwrite to replace it, or another folder with --out", target)
+	}
+	return nil
+}
+
+// removeCopy removes a folder that Partition made, if it is there.
+func removeCopy(dir string) error {
+	if err := onlyCopies(dir); err != nil {
+		return err
+	}
+	return os.RemoveAll(dir)
+}
+
+// onlyCopies refuses a folder with files that Partition does not write.
+func onlyCopies(dir string) error {
+	return filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		folder, file := filepath.Split(path)
+		isSet := strings.HasPrefix(filepath.Base(folder), "data_set=") || strings.HasPrefix(file, "data_set=")
+		if err != nil || d.IsDir() && (path == dir || isSet) {
+			return err
+		}
+		if d.Type().IsRegular() && isSet && strings.HasPrefix(file, "part-") && (strings.HasSuffix(file, ".parquet") || strings.HasSuffix(file, atomicfile.Suffix)) {
+			return nil
+		}
+		return fmt.Errorf("folder %s holds %s, which phonocycle did not write: choose another folder with --out", dir, path)
+	})
+}
+
+// partition copies the rows into folders below out.
 func partition[T table.Row](ctx context.Context, from table.Parts, out string, setOf func(*T) string) error {
 	r, err := table.OpenParts[T](from)
 	if err != nil {
@@ -54,7 +125,7 @@ func partition[T table.Row](ctx context.Context, from table.Parts, out string, s
 			if err := finish((*table.Writer[T]).Commit); err != nil {
 				return err
 			}
-			p := table.Parts{Dir: filepath.Join(out, record.Row.Table().Name, "data_set="+filepath.Base(of))}
+			p := table.Parts{Dir: filepath.Join(out, "data_set="+filepath.Base(of))}
 			if err := p.Make(); err != nil {
 				return err
 			}

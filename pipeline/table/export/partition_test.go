@@ -2,8 +2,10 @@ package export
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -43,7 +45,7 @@ func TestPartition(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if name, err := Partition(context.Background(), p.Dir, out); err != nil || name != "cycles" {
+	if name, err := Partition(context.Background(), p.Dir, out, false); err != nil || name != "cycles" {
 		t.Fatal(name, err)
 	}
 	for set, rows := range want {
@@ -69,10 +71,36 @@ func TestPartition(t *testing.T) {
 			t.Errorf("%s: %s", set, diff)
 		}
 	}
-	if _, err := Partition(context.Background(), p.Dir, out); err == nil || !strings.Contains(err.Error(), "exist") {
+	if _, err := Partition(context.Background(), p.Dir, out, false); err == nil || !strings.Contains(err.Error(), "--overwrite") {
 		t.Errorf("into a folder with parts: %v", err)
 	}
-	if _, err := Partition(context.Background(), root, out); err == nil {
+	if _, err := Partition(context.Background(), root, out, false); err == nil {
 		t.Error("a folder of tables was taken for a table")
+	}
+	ended, end := context.WithCancel(context.Background())
+	end()
+	if _, err := Partition(ended, p.Dir, out, true); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+	if left, err := filepath.Glob(filepath.Join(out, "*")); err != nil || len(left) != 1 {
+		t.Errorf("an interrupted copy leaves %v", left)
+	}
+	// What a killed copy leaves is replaced without a word, a foreign file never.
+	killed := filepath.Join(out, "cycles.partial", "data_set=z")
+	if err := errors.Join(os.MkdirAll(killed, 0o755), os.WriteFile(filepath.Join(killed, "part-000000.parquet.X.partial"), nil, 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Partition(context.Background(), p.Dir, out, true); err != nil {
+		t.Error(err)
+	}
+	mine := filepath.Join(out, "cycles", "data_set=a", "notes.txt")
+	if err := os.WriteFile(mine, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Partition(context.Background(), p.Dir, out, true); err == nil || !strings.Contains(err.Error(), mine) {
+		t.Errorf("over a foreign file: %v", err)
+	}
+	if _, err := Partition(context.Background(), p.Dir, root, true); err == nil || !strings.Contains(err.Error(), "table itself") {
+		t.Errorf("over the table itself: %v", err)
 	}
 }

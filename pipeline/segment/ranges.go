@@ -1,0 +1,28 @@
+package segment
+
+import "fmt"
+
+// valueRange is a parameter or an option with the range that it must lie in, both
+// ends included. No NaN lies in a range.
+type valueRange struct {
+	name             string // as the file or the command line has it
+	value, low, high float64
+}
+
+// checkRanges returns an error for the first value out of its range.
+func checkRanges(values ...valueRange) error {
+	for _, v := range values {
+		if !(v.value >= v.low && v.value <= v.high) {
+			return fmt.Errorf("%s is %g: want %g to %g", v.name, v.value, v.low, v.high)
+		}
+	}
+	return nil
+}
+
+// Standard deviations of sojourns lie between a microsecond, as of a metronome, and
+// a second. By smaller ones no frame can be divided, and larger ones would make
+// grids without bound.
+const (
+	leastSojournSD = 1e-6
+	mostSojournSD  = 1
+)

@@ -1,0 +1,56 @@
+package atomicfile
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// A file is replaced if it says that the program made it, and any other only
+// where that is asked for.
+func TestCheckReplace(t *testing.T) {
+	const data = "new"
+	for _, tt := range []struct {
+		name, content string
+		made          bool
+	}{
+		{"page.html", "<!DOCTYPE html>\n<html><head>\n<meta name=\"generator\" content=\"phonocycle\">", true},
+		{"other.html", "<!DOCTYPE html>\n<html><head></head><p>phonocycle 0.1.0", false},
+		{"model.json", `{"version": 1, "people": ["a"], "tool": "phonocycle 0.1.0"}`, true},
+		{"other.json", `{"tool": "another 1"}`, false},
+		{"cut.json", `{"tool": "phonocycle 0.1.0"`, false},
+		{"notes.txt", "phonocycle 0.1.0", false},
+		{"empty", "", false},
+		{"same", data, true},
+	} {
+		path := filepath.Join(t.TempDir(), tt.name)
+		if err := os.WriteFile(path, []byte(tt.content), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		err := CheckReplace(path, []byte(data), false)
+		if (err == nil) != tt.made || err != nil && !strings.Contains(err.Error(), path) || err != nil && !strings.Contains(err.Error(), "--overwrite") {
+			t.Errorf("%s: %v", tt.name, err)
+		}
+		if err := CheckReplace(path, []byte(data), true); err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+		}
+	}
+	if err := CheckReplace(t.TempDir(), nil, true); err == nil {
+		t.Error("a folder may be replaced by a file")
+	}
+	if err := CheckReplace(filepath.Join(t.TempDir(), "new"), nil, false); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestRemedy(t *testing.T) {
+	if err := Remedy(syscall.EMFILE, "choose another"); !errors.Is(err, syscall.EMFILE) || strings.Contains(err.Error(), "another") || !strings.Contains(err.Error(), "ulimit -n") {
+		t.Error(err)
+	}
+	if err := Remedy(syscall.EACCES, "choose another"); err.Error() != "permission denied; choose another" {
+		t.Error(err)
+	}
+}
