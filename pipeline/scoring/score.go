@@ -4,9 +4,9 @@
 package scoring
 
 import (
-	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"iter"
 	"path/filepath"
@@ -167,7 +167,10 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 	if err := eval.Grouping(c.Scoring.Strata).Check(plan.Labels); err != nil {
 		return nil, fmt.Errorf("strata: %w", err)
 	}
-	if err := cmp.Or(rundir.CheckScoring(c.Out, c.Overwrite), rundir.Make(c.Out)); err != nil {
+	if err := rundir.CheckScoring(c.Out, c.Overwrite); err != nil {
+		return nil, err
+	}
+	if err := rundir.Make(c.Out); err != nil {
 		return nil, err
 	}
 	l, _, err := rundir.LockFolder(c.Out, config.Shard{})
