@@ -40,7 +40,7 @@ type Loaded struct {
 }
 
 // NewLoader returns a loader that reads the channel of c and excludes
-// recordings shorter than its minimum or longer than its maximum.
+// recordings shorter than its minimum or longer than its maximum, if it has one.
 func NewLoader(c *config.Config) *Loader {
 	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration, maxDuration: c.MaxDuration}
 	l.decoder.Channel = c.Channel
@@ -101,7 +101,7 @@ func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, 
 	row.Duration = ptr(clip.Duration())
 	row.Rate, row.Channels, row.Bits = ptr(int32(clip.Rate)), ptr(int32(clip.Channels)), ptr(int32(clip.BitsPerSample))
 	row.Encoding = clip.Encoding
-	if d := clip.Duration(); d > time.Duration(l.maxDuration) {
+	if d := clip.Duration(); l.maxDuration > 0 && d > time.Duration(l.maxDuration) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, more than the %v of max-duration: cut it, or give a longer --max-duration and the memory for it",
 			ErrExcluded, d.Seconds(), l.maxDuration)
 	}
