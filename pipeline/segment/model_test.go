@@ -15,7 +15,7 @@ func exampleModel() *Model {
 	return &Model{
 		Method: "logistic-hsmm", DataSet: "circor 1.0.3", People: []string{"b", "a", "b"}, Recordings: 3,
 		Audio: []AudioFile{NewAudioFile([]byte("second")), NewAudioFile([]byte("first")), NewAudioFile([]byte("second"))},
-		Date: "2022-05-01", Tool: "phonocycle test",
+		Date:  "2022-05-01", Tool: "phonocycle test",
 		Score:  &ModelScore{Folds: 10, Anchor: "centre", ToleranceMS: 60, F1: 0.5},
 		Params: json.RawMessage(`{"weights": [1, 2.5e-3], "note": "a<b"}`),
 	}
