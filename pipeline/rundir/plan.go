@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"phonocycle/pipeline/config"
-	"phonocycle/pipeline/table"
 )
 
 // Plan says what an output folder is made from. It holds no date, host or path
@@ -47,6 +46,13 @@ type DataSet struct {
 	TableFaults []TableFault `json:"table_faults,omitempty"`
 }
 
+// TableFault is a label table of a data set that is missing or could not be read
+// as the layout says.
+type TableFault struct {
+	Text   string `json:"text"`             // what is wrong, with file and line
+	People bool   `json:"people,omitempty"` // the layout tells people apart by what could not be read
+}
+
 // Recordings returns the number of recordings of all data sets.
 func (p *Plan) Recordings() int {
 	n := 0
@@ -71,21 +77,6 @@ func (p *Plan) Seal() error {
 	}
 	p.Digest = Digest(content)
 	return nil
-}
-
-// Metadata returns what the tables of the plan say about how they were made.
-func (p *Plan) Metadata() table.Metadata {
-	return table.Metadata{Tool: p.Tool, Config: p.Digest, Warnings: p.Warnings()}
-}
-
-// Warnings returns what a reader must know before using the tables of the plan.
-func (p *Plan) Warnings() []string {
-	warnings := p.TableWarnings()
-	if p.TrainingOverlap == 0 {
-		return warnings
-	}
-	return append(warnings, fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
-		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap))
 }
 
 // ReadPlan reads the plan of an output folder; nil if it has none.

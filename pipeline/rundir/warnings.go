@@ -4,13 +4,22 @@ import (
 	"fmt"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/table"
 )
 
-// TableFault is a label table of a data set that is missing or could not be read
-// as the layout says.
-type TableFault struct {
-	Text   string `json:"text"`             // what is wrong, with file and line
-	People bool   `json:"people,omitempty"` // the layout tells people apart by what could not be read
+// Metadata returns what the tables of the plan say about how they were made.
+func (p *Plan) Metadata() table.Metadata {
+	return table.Metadata{Tool: p.Tool, Config: p.Digest, Warnings: p.Warnings()}
+}
+
+// Warnings returns what a reader must know before using the tables of the plan.
+func (p *Plan) Warnings() []string {
+	warnings := p.TableWarnings()
+	if p.TrainingOverlap == 0 {
+		return warnings
+	}
+	return append(warnings, fmt.Sprintf("the method was fitted on recordings of %d of these people: its segmentation of them, "+
+		"and what is measured by it, says nothing about others; column person_in_training_data tells who", p.TrainingOverlap))
 }
 
 // TableWarnings returns the faults of all data sets.
