@@ -263,7 +263,7 @@ func stages(set *dataset.Set) error {
 // timeMethod times a method and stores its intervals in the inputs.
 func timeMethod(m segment.Method, in []input, print func(string, time.Duration)) error {
 	var model []byte
-	if m.NeedsModel {
+	if m.Fit != nil {
 		var err error
 		if model, err = configs.FS.ReadFile("models/" + m.Name + ".json"); err != nil {
 			return err
