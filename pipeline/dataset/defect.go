@@ -94,6 +94,7 @@ var (
 	takeInName    = noted("file name does not match the layout", "take %q is not a number from 1", "taken as 1")
 	idRepeated    = noted("duplicate id", "id %s already belongs to %s", "not used: rename one of the two files, or remove the copy")
 	audioBroken   = noted("unreadable audio", "%v", "the recording fails in a run")
+	rateLow       = noted("sampling rate below 1000 Hz", "%d samples a second do not hold the band up to 400 Hz", "features that need the band are null")
 )
 
 // Defects of label tables.

@@ -103,6 +103,9 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		c.longest = max(c.longest, length)
 		c.length += length
 		c.rates[rate]++
+		if rate < signal.AnalysisRate {
+			inv.Defects = append(inv.Defects, rateLow.at(rec.Audio, 0, rate).of(rec.ID))
+		}
 	}
 	if rec.Reference == "" {
 		return

@@ -147,6 +147,35 @@ func TestScanIsDeterministic(t *testing.T) {
 	}
 }
 
+// A recording of less than 1000 Hz cannot fill the band up to 400 Hz: scan names
+// each, and no other.
+func TestScanNamesLowRates(t *testing.T) {
+	s := openLayout(t, untidy(t), "plain")
+	rates := map[string]int{}
+	inv, err := s.Scan(t.Context(), func(s *Set, path string) (int, time.Duration, error) {
+		_, length, err := fakeProbe(s, path)
+		rates[path] = []int{1000, 999}[len(rates)%2]
+		return rates[path], length, err
+	}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	low := map[string]bool{}
+	for _, d := range inv.Defects {
+		if d.Kind == rateLow.kind {
+			low[d.File] = true
+		}
+	}
+	if len(rates) < 2 {
+		t.Fatalf("%d recordings, want two or more", len(rates))
+	}
+	for path, rate := range rates {
+		if _, _, err := fakeProbe(s, path); err == nil && low[path] != (rate < 1000) {
+			t.Errorf("%s of %d Hz: named as too low is %v", path, rate, low[path])
+		}
+	}
+}
+
 func TestScanStops(t *testing.T) {
 	s := openLayout(t, untidy(t), "plain")
 	ctx, cancel := context.WithCancel(t.Context())
