@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"regexp"
@@ -56,7 +57,7 @@ func readTable(f *folder, rule *compiledTable, name string) (*table, []Defect) {
 	r := tableReader{rule: rule, table: &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}}
 	file, err := f.open(name)
 	if err != nil {
-		r.found(tableUnreadable, 0, err)
+		r.found(tableUnreadable, 0, errors.Unwrap(err))
 		return r.table, r.defects
 	}
 	defer file.Close()
@@ -155,7 +156,15 @@ func (r *tableReader) columnHint(column string, fields []string) string {
 	if near := yamlcheck.Nearest(column, fields); near != "" {
 		return ", but a column " + strconv.Quote(near)
 	}
-	return ""
+	const most = 12
+	var names []string
+	for _, name := range fields[:min(most, len(fields))] {
+		names = append(names, shorten(name))
+	}
+	if len(fields) > most {
+		names = append(names, "…")
+	}
+	return ": it has " + strings.Join(names, ", ")
 }
 
 // cell returns the content of a column, empty if the column is absent or the
