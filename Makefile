@@ -11,7 +11,7 @@
 
 GO ?= go
 # A number of inputs: with a time, go test can fail with "context deadline exceeded" when the time is over.
-FUZZTIME ?= 10000x
+FUZZTIME ?= 5000x
 BENCH_DATA ?= $(wildcard ../shared/data/circor)
 BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
