@@ -41,12 +41,6 @@ func (p *Page) figures() []*figure {
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
-// File is a file beside the page.
-type File struct {
-	Name    string
-	Content []byte
-}
-
 // FigureFiles returns all figures of the page, each as SVG, PNG and PDF.
 func (p *Page) FigureFiles() ([]File, error) {
 	list := p.figures()
