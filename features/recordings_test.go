@@ -49,7 +49,7 @@ func eachReference(t *testing.T, set *dataset.Set, n int, do func(rec *pcg.Recor
 			t.Errorf("recording %s: %v", rec.ID, err)
 			continue
 		}
-		ref, err := set.Reference(rec, clip.Rate, clip.Duration())
+		ref, _, err := set.Reference(rec, clip.Rate, clip.Duration())
 		if err != nil {
 			continue // the data set has some without
 		}

@@ -12,6 +12,7 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
 )
@@ -36,6 +37,7 @@ type Loader struct {
 type Loaded struct {
 	Clip             *audio.Clip // nil where the audio cannot be read
 	*signal.Waveform             // its samples at the analysis rate
+	File             segment.AudioFile
 	Reference        pcg.Reference
 }
 
@@ -58,7 +60,10 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 	l.reading.Store(true)
 	defer l.reading.Store(false)
 	err = Guard("reading", func() (err error) {
-		r.Clip, err = l.readAudio(e, row)
+		r.Clip, err = l.readAudio(e, &r, row)
+		if errors.As(err, new(*LargeError)) {
+			return err // to be loaded again
+		}
 		r.Waveform = l.wave
 		r.Reference = readReference(e, row)
 		return err
@@ -67,16 +72,20 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 }
 
 // readAudio decodes the audio of a recording and resamples it into l.wave.
-func (l *Loader) readAudio(e *Entry, row *table.Recording) (*audio.Clip, error) {
-	file, err := e.Set.OpenAudio(e.Recording.Audio)
+func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Clip, error) {
+	file, err := e.Set.OpenFile(e.Recording.Audio)
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
 	clip, unread := l.decode(file, row)
-	if row.AudioDigest, err = file.Digest(); err != nil {
+	if errors.As(unread, new(*LargeError)) {
+		return nil, unread
+	}
+	if r.File, err = identify(file); err != nil {
 		return nil, err
 	}
+	row.AudioDigest = r.File.Digest
 	if errors.Is(unread, ErrExcluded) {
 		return nil, unread
 	}
@@ -137,7 +146,7 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	if row.Rate != nil { // else the audio could not be read
 		rate, length = int(*row.Rate), *row.Duration
 	}
-	ref, digest, err := e.Set.ReferenceWithDigest(e.Recording, rate, length)
+	ref, digest, err := e.Set.Reference(e.Recording, rate, length)
 	row.ReferenceDigest = digest
 	if err != nil {
 		row.ReferenceNote = err.Error()

@@ -67,7 +67,7 @@ func newLearntAudio(model *segment.Model) *learntAudio {
 // has reports whether the audio of an entry is one of the files. It reads only a
 // file that agrees with one of them in size and start.
 func (l *learntAudio) has(e *Entry) bool {
-	file, err := e.Set.OpenAudio(e.Recording.Audio)
+	file, err := e.Set.OpenFile(e.Recording.Audio)
 	if err != nil {
 		return false
 	}
@@ -82,23 +82,21 @@ func (l *learntAudio) has(e *Entry) bool {
 	return err == nil && l.digests[digest]
 }
 
-// AudioFile identifies the audio file of the entry for a model.
-func (e *Entry) AudioFile() (a segment.AudioFile, err error) {
-	file, err := e.Set.OpenAudio(e.Recording.Audio)
+// identify returns what a model keeps of the audio file of a recording.
+func identify(file *dataset.File) (segment.AudioFile, error) {
+	start, err := startOf(file)
 	if err != nil {
-		return a, err
+		return segment.AudioFile{}, err
 	}
-	defer file.Close()
-	a.Size = file.Size()
-	if a.Start, err = startOf(file); err != nil {
-		return a, err
-	}
-	a.Digest, err = file.Digest()
-	return a, err
+	digest, err := file.Digest()
+	return segment.AudioFile{Digest: digest, Size: file.Size(), Start: start}, err
 }
 
 // startOf returns the checksum of the first bytes of a file.
-func startOf(file *dataset.AudioFile) (uint32, error) {
+func startOf(file io.ReadSeeker) (uint32, error) {
+	if _, err := file.Seek(0, io.SeekStart); err != nil {
+		return 0, err
+	}
 	start := make([]byte, segment.AudioStart)
 	n, err := io.ReadFull(file, start)
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {

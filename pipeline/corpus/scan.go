@@ -16,7 +16,7 @@ func (c *Corpus) Scan(ctx context.Context, p workers.Progress) ([]*dataset.Inven
 	defer p.Done()
 	var decoder audio.Decoder
 	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
-		file, err := s.OpenAudio(path)
+		file, err := s.OpenFile(path)
 		if err != nil {
 			return 0, 0, err
 		}

@@ -3,11 +3,9 @@ package dataset
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"syscall"
 
 	"phonocycle/pipeline/table/atomicfile"
@@ -92,37 +90,3 @@ func withRemedy(err error) error {
 // maxFileSize bounds a file that is read. Half an hour at 192 kHz in eight
 // channels of 32 bits would be larger; no recording of heart sounds is.
 const maxFileSize = 1 << 30
-
-func readUnchanged(buffer []byte, f fs.File) ([]byte, error) {
-	before, err := f.Stat()
-	if err != nil {
-		return nil, withRemedy(err)
-	}
-	if before.Size() > maxFileSize {
-		return nil, tooLarge(before.Size())
-	}
-	// Room for one byte more shows whether the file has grown.
-	content := slices.Grow(buffer[:0], int(before.Size())+1)[:before.Size()+1]
-	n, err := io.ReadFull(f, content)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return nil, withRemedy(err)
-	}
-	after, err := f.Stat()
-	if err != nil {
-		return nil, withRemedy(err)
-	}
-	if int64(n) != before.Size() || !unchanged(before, after) {
-		return nil, errChanged
-	}
-	return content[:n], nil
-}
-
-func tooLarge(size int64) error {
-	return fmt.Errorf("%d bytes, more than the %d MiB that are read: cut it into recordings", size, maxFileSize>>20)
-}
-
-var errChanged = errors.New("changed while it was read: run again when nothing writes to the data set")
-
-func unchanged(before, after fs.FileInfo) bool {
-	return after.Size() == before.Size() && after.ModTime().Equal(before.ModTime())
-}

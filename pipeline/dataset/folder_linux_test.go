@@ -65,7 +65,7 @@ func TestWhatIsNoFile(t *testing.T) {
 		"folder.wav":  "a folder and no file: put the file itself there",
 		"gone.wav":    "no such file or directory: it was there when the folder was listed",
 	} {
-		if _, err := s.ReadFile(name); err == nil || !strings.Contains(err.Error(), want) || !strings.HasPrefix(err.Error(), name+": ") {
+		if _, err := readFile(s, name); err == nil || !strings.Contains(err.Error(), want) || !strings.HasPrefix(err.Error(), name+": ") {
 			t.Errorf("%s: error %v, want %q", name, err, want)
 		}
 	}

@@ -104,10 +104,10 @@ func TestNamesThatAreNotText(t *testing.T) {
 	for i := range s.Recordings {
 		r := &s.Recordings[i]
 		got = append(got, r.ID)
-		if _, err := s.ReadFile(r.Audio); err != nil {
+		if _, err := readFile(s, r.Audio); err != nil {
 			t.Error(err)
 		}
-		if _, err := s.Reference(r, 8000, 5*second); err != nil {
+		if _, _, err := s.Reference(r, 8000, 5*second); err != nil {
 			t.Error(err)
 		}
 	}
@@ -147,7 +147,11 @@ func TestFileChangesWhileItIsRead(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := readUnchanged(nil, &rewriting{f, rewrite})
+		read, err := newFile("x.wav", &rewriting{f, rewrite})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := readAll(read)
 		switch {
 		case rewrite == nil && (err != nil || string(got) != content):
 			t.Errorf("unchanged: %q, %v", got, err)
@@ -175,7 +179,7 @@ func TestTemplatesStayBelowTheRoot(t *testing.T) {
 	if r := s.Recordings[0]; r.Person != ".." || r.Reference != "" {
 		t.Errorf("%+v", r)
 	}
-	if _, err := s.ReadFile("../secret.csv"); err == nil {
+	if _, err := readFile(s, "../secret.csv"); err == nil {
 		t.Error("read a file above the data root")
 	}
 }
@@ -224,10 +228,10 @@ func TestUnreadableFileAndFolder(t *testing.T) {
 		if got := strings.Join(s.Warnings, "\n"); !strings.Contains(got, "1 folders were not read, the first is locked") {
 			t.Errorf("warnings %q", got)
 		}
-		if _, err := s.ReadFile("x.wav"); err != nil {
+		if _, err := readFile(s, "x.wav"); err != nil {
 			t.Error(err)
 		}
-		if _, err := s.ReadFile("z.wav"); err == nil || err.Error() != "z.wav: permission denied: make it readable" {
+		if _, err := readFile(s, "z.wav"); err == nil || err.Error() != "z.wav: permission denied: make it readable" {
 			t.Errorf("error %v", err)
 		}
 	})

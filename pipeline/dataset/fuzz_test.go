@@ -47,7 +47,7 @@ func FuzzTables(f *testing.F) {
 		if !utf8.ValidString(r.ID + r.Person + r.Site) {
 			t.Errorf("recording %+v", r)
 		}
-		if ref, err := s.Reference(r, 2000, 5*second); err != nil {
+		if ref, _, err := s.Reference(r, 2000, 5*second); err != nil {
 			if !strings.Contains(err.Error(), r.ID) {
 				t.Errorf("error without a place: %v", err)
 			}

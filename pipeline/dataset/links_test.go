@@ -69,11 +69,11 @@ func TestLinkedDataSet(t *testing.T) {
 		if _, got, err := fakeProbe(s, s.Recordings[i].Audio); err != nil || got.Seconds() != length {
 			t.Errorf("%s: %v, %v", s.Recordings[i].ID, got, err)
 		}
-		if ref, err := s.Reference(&s.Recordings[i], 8000, 0); err != nil || len(ref.Intervals) == 0 {
+		if ref, _, err := s.Reference(&s.Recordings[i], 8000, 0); err != nil || len(ref.Intervals) == 0 {
 			t.Errorf("reference %+v, error %v", ref, err)
 		}
 	}
-	if _, err := s.ReadFile("sub2/gone.wav"); err == nil || !strings.Contains(err.Error(), "symbolic link to "+at("nowhere")+", where there is no readable file") {
+	if _, err := readFile(s, "sub2/gone.wav"); err == nil || !strings.Contains(err.Error(), "symbolic link to "+at("nowhere")+", where there is no readable file") {
 		t.Errorf("error %v", err)
 	}
 	if got, want := *scanOf(t, s).Links, (LinkCounts{Followed: 3, Broken: 1, FoldersFollowed: 1}); got != want {
@@ -84,8 +84,8 @@ func TestLinkedDataSet(t *testing.T) {
 	if ids := idsOf(s); !slices.Equal(ids, []string{"sub2/gone", "x"}) {
 		t.Errorf("recordings %q", ids)
 	}
-	_, audio := s.ReadFile("x.wav")
-	_, reference := s.Reference(&s.Recordings[1], 8000, 0)
+	_, audio := readFile(s, "x.wav")
+	_, _, reference := s.Reference(&s.Recordings[1], 8000, 0)
 	for to, text := range map[string]string{
 		"1": fmt.Sprint(audio), "2": fmt.Sprint(reference), "3": strings.Join(messagesOf(s, tableUnreadable.kind), "\n"),
 		"4": strings.Join(messagesOf(s, folderLinked.kind), "\n"),
@@ -159,7 +159,7 @@ func TestAnnotationBehindLinkedFolder(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		ref, err := s.Reference(&s.Recordings[0], 8000, 0)
+		ref, _, err := s.Reference(&s.Recordings[0], 8000, 0)
 		if follow && (err != nil || ref.Intervals[0].Start != second) {
 			t.Errorf("followed: %+v, %v", ref, err)
 		}
@@ -189,7 +189,7 @@ func TestLinksInLoops(t *testing.T) {
 		t.Errorf("links %+v, want %+v", got, want)
 	}
 	for name, want := range map[string]string{"zero.wav": "a pipe, socket or device and no file", "round.wav": "which leads back to itself"} {
-		if _, err := s.ReadFile(name); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := readFile(s, name); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", name, err, want)
 		}
 	}
@@ -229,7 +229,7 @@ func TestFollowingStaysBelowTheRoot(t *testing.T) {
 		t.Errorf("recordings %q", ids)
 	}
 	for _, name := range []string{"../secret.csv", "sub/../../secret.csv", "sub/../x.wav", "/etc/hostname", filepath.Join(outside, "secret.csv"), ""} {
-		if _, err := s.ReadFile(name); err == nil || !strings.Contains(err.Error(), "leads out of the data root") {
+		if _, err := readFile(s, name); err == nil || !strings.Contains(err.Error(), "leads out of the data root") {
 			t.Errorf("ReadFile(%q): %v", name, err)
 		}
 	}

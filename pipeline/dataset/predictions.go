@@ -148,11 +148,10 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 	h := sha256.New()
 	h.Write(format)
 	for _, name := range slices.Compact(files) {
-		content, err := p.references.folder.read(nil, name)
-		if err != nil {
+		fmt.Fprintf(h, "\n%q\n", name)
+		if err := p.references.folder.copyTo(h, name); err != nil {
 			return err
 		}
-		fmt.Fprintf(h, "\n%q\n%s", name, content)
 	}
 	p.Digest = fmt.Sprintf("%x", h.Sum(nil))
 	return nil

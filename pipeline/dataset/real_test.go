@@ -1,7 +1,6 @@
 package dataset_test
 
 import (
-	"bytes"
 	"encoding/json"
 	"math"
 	"os"
@@ -75,11 +74,12 @@ func prober() dataset.Prober {
 		if ok {
 			return known.rate, known.length, nil
 		}
-		content, err := s.ReadFile(path)
+		file, err := s.OpenFile(path)
 		if err != nil {
 			return 0, 0, err
 		}
-		clip, err := d.Decode(bytes.NewReader(content))
+		defer file.Close()
+		clip, err := d.Decode(file)
 		if err != nil {
 			return 0, 0, err
 		}
@@ -238,7 +238,7 @@ func TestRealReferences(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			ref, err := s.Reference(rec, rate, length)
+			ref, _, err := s.Reference(rec, rate, length)
 			if err != nil {
 				t.Error(err)
 				continue
@@ -282,7 +282,7 @@ func TestPascalReal(t *testing.T) {
 		t.Errorf("%d defects, want 5", len(inv.Defects))
 	}
 	i := slices.IndexFunc(s.Recordings, func(r pcg.Recording) bool { return r.ID == "normal__201105011626" })
-	ref, err := s.Reference(&s.Recordings[i], 44100, 9*time.Second)
+	ref, _, err := s.Reference(&s.Recordings[i], 44100, 9*time.Second)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -333,7 +333,7 @@ func BenchmarkReferencesCircor(b *testing.B) {
 	for b.Loop() {
 		for i := range s.Recordings {
 			if rec := &s.Recordings[i]; rec.Reference != "" {
-				if _, err := s.Reference(rec, 4000, 0); err != nil {
+				if _, _, err := s.Reference(rec, 4000, 0); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -1,11 +1,6 @@
 package dataset
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
-	"hash"
-	"io"
 	"path"
 	"slices"
 	"strings"
@@ -115,9 +110,9 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		}
 		return []Defect{annotationsMissing.at(file, 0)}
 	}
-	f, err := r.folder.open(file)
+	f, err := r.folder.openFile(file)
 	if err != nil {
-		return []Defect{annotationsUnreadable.at(file, 0, errors.Unwrap(err))}
+		return []Defect{annotationsUnreadable.at(file, 0, err)}
 	}
 	defer f.Close()
 
@@ -139,8 +134,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	unknown := map[string]bool{} // keys of no recording
 	a := annotationReader{rule: r.rule, file: file}
 	t := &annotationTable{lines: map[string]*tableLines{}}
-	hash := newTextDigest(f)
-	ends, err := readLines(hash, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
+	ends, err := readLines(f, delimiterOf(r.rule.Delimiter, file), func(number int, fields []string) error {
 		if header, err := a.isHeader(number, fields); header || err != nil {
 			return err
 		}
@@ -176,7 +170,7 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 		defects = append(defects, d)
 	}
 	defects = append(defects, textDefects(file, ends, err, annotationUnreadable)...)
-	r.table, t.columns, t.digest = t, a.columns, hash.sum()
+	r.table, t.columns, t.digest = t, a.columns, digestOf(f)
 	// The unread rest may hold more rows of any recording.
 	t.defects = slices.DeleteFunc(textDefects(file, ends, err, annotationTableCut), func(d Defect) bool { return !d.Excludes })
 	return defects
@@ -197,33 +191,22 @@ func (r *references) read(recording, file string, rate int, length time.Duration
 		ref, defects = a.reference(recording)
 		return ref, defects, digest
 	}
-	f, err := r.folder.open(file)
+	f, err := r.folder.openFile(file)
 	if err != nil {
-		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, errors.Unwrap(err)).of(recording)}, ""
+		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, err).of(recording)}, ""
 	}
 	defer f.Close()
-	hash := newTextDigest(f)
-	a.read(hash)
+	a.read(f)
 	ref, defects = a.reference(recording)
-	return ref, defects, hash.sum()
+	return ref, defects, digestOf(f)
 }
 
-// textDigest digests a file while it is read.
-type textDigest struct {
-	io.Reader
-	hash hash.Hash
-}
-
-func newTextDigest(file io.Reader) textDigest {
-	h := sha256.New()
-	return textDigest{io.TeeReader(file, h), h}
-}
-
-// sum reads what is left and returns the SHA-256 of the whole file, or the empty
-// string if it cannot be read.
-func (d textDigest) sum() string {
-	if _, err := io.Copy(io.Discard, d.Reader); err != nil {
+// digestOf returns the digest of a file, or the empty string if it cannot be read
+// to its end.
+func digestOf(f *File) string {
+	digest, err := f.Digest()
+	if err != nil {
 		return ""
 	}
-	return hex.EncodeToString(d.hash.Sum(nil))
+	return digest
 }

@@ -111,7 +111,7 @@ reference:
 	if want := fmt.Sprintf("%d more rows of no recording", maxTableDefects); s.Defects[0].Message != want {
 		t.Errorf("the first defect is %q, want %q", s.Defects[0].Message, want)
 	}
-	if ref, err := s.Reference(&s.Recordings[0], 1000, second); err != nil || len(ref.Intervals) != 1 {
+	if ref, _, err := s.Reference(&s.Recordings[0], 1000, second); err != nil || len(ref.Intervals) != 1 {
 		t.Errorf("the recording has %d intervals, want 1: %v", len(ref.Intervals), err)
 	}
 }

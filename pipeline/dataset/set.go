@@ -76,10 +76,6 @@ func open(root string, l *Layout, followLinks bool) (*Set, error) {
 // Close releases the data root. No file can be read afterwards.
 func (s *Set) Close() error { return s.folder.close() }
 
-// ReadFile returns the content of a file below the data root. A file that
-// changes while it is read is an error.
-func (s *Set) ReadFile(name string) ([]byte, error) { return s.folder.read(nil, name) }
-
 // read fills in the recordings. What only listing needs is freed on return.
 func (s *Set) read(c *compiledLayout) error {
 	l, err := s.folder.list()
@@ -253,15 +249,11 @@ var ErrUnusable = errors.New("reference annotation unusable")
 //
 // The error wraps ErrNoReference if there is none, and ErrUnusable, with file and
 // line, if it has a defect that can be read in more than one way.
-func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, error) {
-	ref, _, err := s.ReferenceWithDigest(rec, rate, length)
-	return ref, err
-}
-
-// ReferenceWithDigest is Reference with the SHA-256 of the file of the
-// annotation, which may be that of all recordings. The digest is there even where
-// the annotation cannot be used; it is empty where there is no file to read.
-func (s *Set) ReferenceWithDigest(rec *pcg.Recording, rate int, length time.Duration) (pcg.Reference, string, error) {
+//
+// The digest is the SHA-256 of the file of the annotation, which may be that of
+// all recordings. It is there even where the annotation cannot be used, and empty
+// where there is no file to read.
+func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref pcg.Reference, digest string, err error) {
 	if rec.Reference == "" {
 		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
@@ -282,12 +274,7 @@ func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
 	case s.references.table != nil:
 		return s.references.table.digest, nil
 	}
-	f, err := s.folder.open(rec.Reference)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	return newTextDigest(f).sum(), nil
+	return s.FileDigest(rec.Reference)
 }
 
 // ReferenceDefects returns the defects of the reference annotation of a recording

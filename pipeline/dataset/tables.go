@@ -1,7 +1,6 @@
 package dataset
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"regexp"
@@ -57,7 +56,7 @@ func readTable(f *folder, rule *compiledTable, name string) (*table, []Defect) {
 	r := tableReader{rule: rule, table: &table{path: name, byKey: map[string]int{}, provided: map[string]bool{}}}
 	file, err := f.open(name)
 	if err != nil {
-		r.found(tableUnreadable, 0, errors.Unwrap(err))
+		r.found(tableUnreadable, 0, err)
 		return r.table, r.defects
 	}
 	defer file.Close()

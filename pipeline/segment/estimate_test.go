@@ -68,7 +68,7 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 				t.Log(err)
 				continue
 			}
-			reference, err := set.Reference(r, clip.Rate, clip.Duration())
+			reference, _, err := set.Reference(r, clip.Rate, clip.Duration())
 			if err != nil {
 				continue // one recording has none
 			}

@@ -63,7 +63,7 @@ func checkRecording(t *testing.T, dir string, set *dataset.Set, rec *pcg.Recordi
 	if err != nil || rec.Reference == "" {
 		return
 	}
-	ref, err := set.Reference(rec, clip.Rate, clip.Duration())
+	ref, _, err := set.Reference(rec, clip.Rate, clip.Duration())
 	if err != nil {
 		t.Errorf("%s: %v", rec.ID, err)
 		return

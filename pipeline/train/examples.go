@@ -125,17 +125,13 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 	case ref.Empty():
 		return unused(table.Excluded, row.ReferenceNote)
 	}
-	audio, err := e.AudioFile()
-	if err != nil {
-		return unused(table.Failed, err.Error())
-	}
 	digest := sha256.New()
 	fmt.Fprintln(digest, row.AudioDigest)
 	for _, iv := range ref.Intervals {
 		fmt.Fprintln(digest, int64(iv.Start), int64(iv.End), iv.State)
 	}
 	return example{
-		entry: e, audio: audio, digest: hex.EncodeToString(digest.Sum(nil)),
+		entry: e, audio: loaded.File, digest: hex.EncodeToString(digest.Sum(nil)),
 		data: segment.Example{
 			Recording: e.ID, Person: e.Person, Reference: ref,
 			X: slices.Clone(loaded.X), // the next recording overwrites it

@@ -21,6 +21,7 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"log"
 	"os"
 	"os/exec"
@@ -221,7 +222,12 @@ func stages(set *dataset.Set) error {
 	var seconds float64
 	var decode, resample time.Duration
 	for _, rec := range set.Recordings[:min(len(set.Recordings), maxStageRecordings)] {
-		content, err := set.ReadFile(rec.Audio)
+		file, err := set.OpenFile(rec.Audio)
+		if err != nil {
+			return err
+		}
+		content, err := io.ReadAll(file)
+		file.Close()
 		if err != nil {
 			return err
 		}
