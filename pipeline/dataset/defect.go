@@ -15,23 +15,6 @@ const (
 	KindOrder Kind = "states out of order"
 )
 
-// remedies say what to do about defects that many files share: most often it is
-// the layout that is wrong.
-var remedies = map[Kind]string{
-	annotationColumn.kind:     "if most files have it, correct header, delimiter or columns in the layout",
-	annotationWidth.kind:      "if most rows have it, correct delimiter or columns in the layout",
-	timeNotNumber.kind:        "if most rows have it, correct columns, header or unit in the layout",
-	stateUnknown.kind:         "if most rows have it, add the code to the layout",
-	endFirst.kind:             "if most files have it, correct columns in the layout",
-	startLate.kind:            "if most files have it, correct unit or base in the layout",
-	nameUnmatched.kind:        "correct recording.patterns in the layout",
-	rowMissing.kind:           "correct key, key_pattern or match in the layout, or complete the table",
-	rowKey.kind:               "correct key_pattern in the layout",
-	annotationMissing.kind:    "if most recordings have it, correct reference.paths in the layout",
-	annotationUnused.kind:     "if most files have it, correct reference.paths in the layout",
-	annotationUnreadable.kind: "correct delimiter in the layout, or save the files as UTF-8 text",
-}
-
 // Defect is one thing that is wrong with a data set.
 type Defect struct {
 	File      string `json:"file"` // below the data root
@@ -68,6 +51,16 @@ func excluding(kind Kind, message string) defectType {
 	return defectType{kind: kind, message: message, action: "not scored", excludes: true}
 }
 
+// remedies say what to do about kinds of defects that many files share.
+var remedies = map[Kind]string{}
+
+// often gives the kind of a defect a remedy for when many files have it: most
+// often it is the layout that is wrong.
+func (t defectType) often(remedy string) defectType {
+	remedies[t.kind] = remedy
+	return t
+}
+
 // Defects of the data root.
 var (
 	folderUnreadable = noted("unreadable folder", "folder cannot be listed: %v",
@@ -90,25 +83,28 @@ var (
 
 // Defects of the list of recordings.
 var (
-	nameUnmatched = noted("file name does not match the layout", "the path matches no pattern of the layout", "person and site are unknown")
-	takeInName    = noted("file name does not match the layout", "take %q is not a number from 1", "taken as 1")
-	idRepeated    = noted("duplicate id", "id %s already belongs to %s", "not used: rename one of the two files, or remove the copy")
-	audioBroken   = noted("unreadable audio", "%v", "the recording fails in a run")
-	rateLow       = noted("sampling rate below 1000 Hz", "%d samples a second do not hold the band up to 400 Hz", "features that need the band are null")
+	nameUnmatched = noted("file name does not match the layout", "the path matches no pattern of the layout", "person and site are unknown").
+			often("correct recording.patterns in the layout")
+	takeInName  = noted("file name does not match the layout", "take %q is not a number from 1", "taken as 1")
+	idRepeated  = noted("duplicate id", "id %s already belongs to %s", "not used: rename one of the two files, or remove the copy")
+	audioBroken = noted("unreadable audio", "%v", "the recording fails in a run")
+	rateLow     = noted("sampling rate below 1000 Hz", "%d samples a second do not hold the band up to 400 Hz", "features that need the band are null")
 )
 
 // Defects of label tables.
 var (
-	tableMissing     = noted("missing table", "the table of the layout does not exist", "its labels stay empty")
-	tableUnreadable  = noted("unreadable text", "%v", "its labels stay empty")
-	tableCut         = noted("unreadable text", "%v", "nothing is read from this line on")
-	carriageReturns  = noted("CR LF line ends", "%d lines end in CR LF, the first is this one", "read as line ends")
-	tableColumn      = noted("missing column", "no column %q%s", "its values stay empty")
-	tableColumns     = noted("wrong number of columns", "%d columns instead of %d", "row not used")
-	rowMissing       = noted("recording missing from a table", "no row for recording %s (key %q)", "its labels stay empty")
-	rowUnused        = noted("row without recording", "no recording for the row of %q", "not used")
-	rowRepeated      = noted("repeated row", "%q already has line %d", "the first row counts")
-	rowKey           = noted("key does not match the layout", "column %q: %q does not match key_pattern", "row not used")
+	tableMissing    = noted("missing table", "the table of the layout does not exist", "its labels stay empty")
+	tableUnreadable = noted("unreadable text", "%v", "its labels stay empty")
+	tableCut        = noted("unreadable text", "%v", "nothing is read from this line on")
+	carriageReturns = noted("CR LF line ends", "%d lines end in CR LF, the first is this one", "read as line ends")
+	tableColumn     = noted("missing column", "no column %q%s", "its values stay empty")
+	tableColumns    = noted("wrong number of columns", "%d columns instead of %d", "row not used")
+	rowMissing      = noted("recording missing from a table", "no row for recording %s (key %q)", "its labels stay empty").
+			often("correct key, key_pattern or match in the layout, or complete the table")
+	rowUnused   = noted("row without recording", "no recording for the row of %q", "not used")
+	rowRepeated = noted("repeated row", "%q already has line %d", "the first row counts")
+	rowKey      = noted("key does not match the layout", "column %q: %q does not match key_pattern", "row not used").
+			often("correct key_pattern in the layout")
 	idAsNumber       = noted("id written as a decimal number", "column %q: id written as %s", "read as %s")
 	labelCode        = noted("unknown code", "column %q: %q is none of the layout's codes", "label left empty")
 	labelNotNumber   = noted("not a number", "column %q: %q is not a number", "label left empty")
@@ -121,9 +117,11 @@ var (
 
 // Defects of the collection of annotations.
 var (
-	annotationMissing     = noted("recording without annotation", "recording %s has no annotation", "not scored")
-	annotationSecond      = noted("second annotation", "recording %s already has the annotation %s", "not read")
-	annotationUnused      = noted("annotation without recording", "no recording for this annotation", "not used")
+	annotationMissing = noted("recording without annotation", "recording %s has no annotation", "not scored").
+				often("if most recordings have it, correct reference.paths in the layout")
+	annotationSecond = noted("second annotation", "recording %s already has the annotation %s", "not read")
+	annotationUnused = noted("annotation without recording", "no recording for this annotation", "not used").
+				often("if most files have it, correct reference.paths in the layout")
 	annotationRowsUnused  = noted("annotation without recording", "annotation of %q, which is no recording of the data set", "not used")
 	rowsUnlisted          = noted("annotation without recording", "%d more rows of no recording", "not used")
 	annotationsMissing    = noted("missing table", "the table of annotations does not exist", "nothing is scored")
@@ -132,35 +130,42 @@ var (
 
 // Defects of the text of one annotation.
 var (
-	annotationUnreadable = excluding("unreadable text", "%v")
-	annotationTableCut   = excluding("unreadable text", "%v (the table was not read to its end)")
-	annotationColumn     = excluding("missing column", "header without a column %q: it has %s")
-	annotationWidth      = excluding("wrong number of columns", "%d columns instead of %d")
-	columnsEmpty         = noted("wrong number of columns", "%d columns instead of %d", "the empty ones are ignored")
-	timeNotNumber        = excluding("not a number", "%s %q: %v")
-	rateUnknown          = excluding("unknown sampling rate", "times are in samples, and the sampling rate of the recording is unknown")
-	annotationEmpty      = excluding("empty annotation", "no annotated state")
-	stateUnknown         = excluding("unknown code", "state %q is none of the layout's codes")
-	rowsTooMany          = excluding("too many rows", "more than the %d rows that a recording of %s can have: remove repeated rows, or check that the file belongs to this recording")
+	annotationUnreadable = excluding("unreadable text", "%v").
+				often("correct delimiter in the layout, or save the files as UTF-8 text")
+	annotationTableCut = excluding("unreadable text", "%v (the table was not read to its end)")
+	annotationColumn   = excluding("missing column", "header without a column %q: it has %s").
+				often("if most files have it, correct header, delimiter or columns in the layout")
+	annotationWidth = excluding("wrong number of columns", "%d columns instead of %d").
+			often("if most rows have it, correct delimiter or columns in the layout")
+	columnsEmpty  = noted("wrong number of columns", "%d columns instead of %d", "the empty ones are ignored")
+	timeNotNumber = excluding("not a number", "%s %q: %v").
+			often("if most rows have it, correct columns, header or unit in the layout")
+	rateUnknown     = excluding("unknown sampling rate", "times are in samples, and the sampling rate of the recording is unknown")
+	annotationEmpty = excluding("empty annotation", "no annotated state")
+	stateUnknown    = excluding("unknown code", "state %q is none of the layout's codes").
+			often("if most rows have it, add the code to the layout")
+	rowsTooMany = excluding("too many rows", "more than the %d rows that a recording of %s can have: remove repeated rows, or check that the file belongs to this recording")
 )
 
 // Defects of the times and states of one annotation.
 var (
-	zeroLength     = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
-	endFirst       = excluding("end before start", "end %s before start %s")
-	startsBack     = excluding("end before start", "time %s is before that of line %d, %s")
-	unsorted       = repaired("rows not in time order", "start %s is before that of line %d, %s", "rows sorted by start")
-	gap            = noted(KindGap, "starts %s after the row of line %d ends at %s", "kept: this time is not annotated")
-	overlap        = repaired("overlapping rows", "starts %s before the row of line %d ends at %s", "the earlier row ends where this one starts")
-	overlapLong    = excluding("overlapping rows", "starts %s before the row of line %d ends at %s")
-	rowTwice       = repaired("repeated annotation", "same as the row of line %d", "row dropped")
-	pointTwice     = repaired("repeated annotation", "same as the point of line %d", "point dropped")
-	stateOrder     = repaired(KindOrder, "%v follows %v of line %d instead of %v", "kept: each sound is scored on its own")
-	soundOrder     = repaired(KindOrder, "%v follows %v of line %d", "kept: each sound is scored on its own")
-	soundsAtOnce   = excluding("two sounds at one time", "same time as line %d, for another sound")
-	startTooEarly  = excluding("time before the recording", "time %s is before the recording")
-	startEarly     = repaired("time before the recording", "start %s is before the recording", "moved to the start of the recording")
-	startLate      = repaired("time after the recording", "start %s is after the end of the recording at %s", "row dropped")
+	zeroLength = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
+	endFirst   = excluding("end before start", "end %s before start %s").
+			often("if most files have it, correct columns in the layout")
+	startsBack    = excluding("end before start", "time %s is before that of line %d, %s")
+	unsorted      = repaired("rows not in time order", "start %s is before that of line %d, %s", "rows sorted by start")
+	gap           = noted(KindGap, "starts %s after the row of line %d ends at %s", "kept: this time is not annotated")
+	overlap       = repaired("overlapping rows", "starts %s before the row of line %d ends at %s", "the earlier row ends where this one starts")
+	overlapLong   = excluding("overlapping rows", "starts %s before the row of line %d ends at %s")
+	rowTwice      = repaired("repeated annotation", "same as the row of line %d", "row dropped")
+	pointTwice    = repaired("repeated annotation", "same as the point of line %d", "point dropped")
+	stateOrder    = repaired(KindOrder, "%v follows %v of line %d instead of %v", "kept: each sound is scored on its own")
+	soundOrder    = repaired(KindOrder, "%v follows %v of line %d", "kept: each sound is scored on its own")
+	soundsAtOnce  = excluding("two sounds at one time", "same time as line %d, for another sound")
+	startTooEarly = excluding("time before the recording", "time %s is before the recording")
+	startEarly    = repaired("time before the recording", "start %s is before the recording", "moved to the start of the recording")
+	startLate     = repaired("time after the recording", "start %s is after the end of the recording at %s", "row dropped").
+			often("if most files have it, correct unit or base in the layout")
 	endLate        = repaired("time after the recording", "end %s is after the end of the recording at %s", "cut to the recording")
 	pointLate      = repaired("time after the recording", "time %s is after the end of the recording at %s", "point dropped")
 	timesExchanged = repaired("exchanged points", "%v at %s is before %v of line %d at %s", "each gets the time of the other")
