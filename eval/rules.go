@@ -151,6 +151,17 @@ func (r *Rules) summary() RulesSummary {
 	return s
 }
 
+// Rule is one rule in words.
+type Rule struct{ Name, Text string }
+
+// Words lists the rules that are stated in words, in the order of printing.
+func (s *RulesSummary) Words() []Rule {
+	return []Rule{
+		{"Matching", s.Matching}, {"Scored time", s.ScoredTime}, {"Edges", s.Edges}, {"Failures", s.Failures},
+		{"Reference", s.Reference}, {"Means", s.Means}, {"Cycles", s.Cycles}, {"Boundaries", s.Boundaries}, {"Rates", s.Rates},
+	}
+}
+
 // Rules returns the rules that s states.
 func (s *RulesSummary) Rules() Rules {
 	r := Rules{Anchor: s.Anchor, Headline: fromMilliseconds(s.HeadlineMS), Gap: fromMilliseconds(s.GapMS), Edge: fromMilliseconds(s.EdgeMS)}

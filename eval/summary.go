@@ -211,13 +211,11 @@ func writeText(w io.Writer, b *bytes.Buffer, warnings []string) error {
 func (s *Summary) writeRules(b *bytes.Buffer) {
 	r := &s.Rules
 	fmt.Fprintln(b, "\nRules")
-	for _, line := range []struct{ name, text string }{
-		{"matching", r.Matching}, {"scored time", r.ScoredTime}, {"edges", r.Edges}, {"failures", r.Failures},
-		{"reference", r.Reference}, {"means", r.Means}, {"cycles", r.Cycles}, {"boundaries", r.Boundaries}, {"rates", r.Rates},
-		{"intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
-		{"strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
+	for _, line := range append(r.Words(), []Rule{
+		{"Intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
+		{"Strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
 			tabular.Plural(s.MinPeople, "person", "people"), strings.Trim(strings.Join(strings.Fields(fmt.Sprint(r.RateBands)), ", "), "[]"))},
-	} {
-		tabular.Wrap(b, fmt.Sprintf("  %-12s ", line.name), line.text)
+	}...) {
+		tabular.Wrap(b, fmt.Sprintf("  %-12s ", strings.ToLower(line.Name)), line.Text)
 	}
 }
