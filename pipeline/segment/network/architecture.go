@@ -20,9 +20,10 @@ func defaultArchitecture() Architecture {
 // cannot ask for more memory than a network of this kind could use.
 const limit = 1 << 12
 
-// maxWeights bounds their product: 64 MB of weights, and as much for each of the
-// gradients and moments of a fit.
-const maxWeights = 1 << 24
+// maxWeights bounds their product, the number of weights and the work of each
+// frame: 16 MB of weights, and as much for each of the gradients and moments of a
+// fit.
+const maxWeights = 1 << 22
 
 // check reports the first way in which a is not the shape of a network.
 func (a Architecture) check() error {
@@ -33,13 +34,6 @@ func (a Architecture) check() error {
 		if n.value < 1 || n.value > limit {
 			return fmt.Errorf("network: %d %s: want 1 to %d", n.value, n.name, limit)
 		}
-	}
-	// Of the numbers within their bounds, the product must be one too: it is the
-	// number of weights, and the work of each frame.
-	const most = 1 << 22
-	if n := a.Channels * (a.Bands + a.States + len(a.Dilations)*a.Channels*(a.Kernel+1)); n > most {
-		return fmt.Errorf("network: %d bands, %d channels, kernel %d and %d blocks make %d weights: want at most %d",
-			a.Bands, a.Channels, a.Kernel, len(a.Dilations), n, most)
 	}
 	if a.Kernel%2 == 0 {
 		return fmt.Errorf("network: kernel of %d taps has no middle: want an odd number", a.Kernel)

@@ -1,8 +1,6 @@
 package network
 
-import (
-	"fmt"
-)
+import "fmt"
 
 // Options are the choices of training. Together with the examples they determine
 // the weights.
