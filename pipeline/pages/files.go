@@ -2,7 +2,6 @@ package pages
 
 import (
 	"bytes"
-	"cmp"
 	"fmt"
 	"io"
 	"os"
@@ -55,9 +54,11 @@ func writeFiles(files []report.File, overwrite bool) (written []string, err erro
 		}
 	}
 	for _, f := range files {
-		err := cmp.Or(os.MkdirAll(filepath.Dir(f.Name), 0o755), atomicfile.Write(f.Name, f.Content))
-		if err != nil {
-			return written, fmt.Errorf("report: %w", err)
+		if err := os.MkdirAll(filepath.Dir(f.Name), 0o755); err != nil {
+			return written, fmt.Errorf("folder of %s: %w", f.Name, err)
+		}
+		if err := atomicfile.Write(f.Name, f.Content); err != nil {
+			return written, err
 		}
 		written = append(written, f.Name)
 	}

@@ -65,10 +65,11 @@ func (s *Scenario) Write(ctx context.Context, dir string, seed uint64) error {
 	if err := atomicfile.Remove(layoutFile); err != nil {
 		return fmt.Errorf("writing data set %s: %w", s.Name, err)
 	}
-	for name, write := range map[string]func(io.Writer) error{"people.csv": s.writePeople, "recordings.csv": s.writeRecordings} {
-		if err := writeFile(filepath.Join(dir, name), write); err != nil {
-			return err
-		}
+	if err := writeFile(filepath.Join(dir, "people.csv"), s.writePeople); err != nil {
+		return err
+	}
+	if err := writeFile(filepath.Join(dir, "recordings.csv"), s.writeRecordings); err != nil {
+		return err
 	}
 	work, ctx := errgroup.WithContext(ctx)
 	work.SetLimit(runtime.GOMAXPROCS(0))
