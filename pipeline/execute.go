@@ -48,7 +48,7 @@ func (j *job) execute(ctx context.Context, started time.Time, p workers.Progress
 		}
 	}
 	if err := j.Plan.WriteOrVerify(c.Out, c.Resume); err != nil {
-		return nil, j.namesChange(err)
+		return nil, j.namesChange(err, j.Corpus)
 	}
 	if err := j.source.prepare(ctx, j.Run, p); err != nil {
 		return nil, err

@@ -38,9 +38,33 @@ func changedInput(e *corpus.Entry, row *table.Recording) (string, error) {
 	return "", nil
 }
 
-// namesChange adds to the refusal of a plan that lists other recordings the first
-// recording of a finished part that has changed.
-func (j *job) namesChange(refused error) error {
+// checkInputs makes sure that the audio and the reference of each recording of a
+// finished part, and what the data set says of it, are still what the part was
+// made from.
+func checkInputs(path string, now *corpus.Corpus) error {
+	for row, err := range table.Read[table.Recording](path) {
+		if err != nil {
+			return err
+		}
+		e, ok := now.Find(row.Recording)
+		if !ok {
+			return fmt.Errorf("%s holds recording %s, which the data set no longer has; give another folder with --out", path, row.Recording)
+		}
+		changed, err := changedInput(e, &row)
+		if err != nil {
+			return fmt.Errorf("recording %s, already in %s: %w; or give another folder with --out", row.Recording, path, err)
+		}
+		if changed != "" {
+			return fmt.Errorf("recording %s: %s since %s was made from it; restore the file, or give another folder with --out",
+				row.Recording, changed, path)
+		}
+	}
+	return nil
+}
+
+// namesChange adds to the refusal of a plan that lists other recordings than the
+// data have now the first recording of a finished part that has changed.
+func (j *job) namesChange(refused error, now *corpus.Corpus) error {
 	if !errors.Is(refused, rundir.ErrRecordings) {
 		return refused
 	}
@@ -53,7 +77,7 @@ func (j *job) namesChange(refused error) error {
 			if err != nil {
 				return refused
 			}
-			e, ok := j.Corpus.Find(row.Recording)
+			e, ok := now.Find(row.Recording)
 			if !ok {
 				return fmt.Errorf("%w; the first is %s, which is no longer there", refused, row.Recording)
 			}
@@ -68,20 +92,17 @@ func (j *job) namesChange(refused error) error {
 // checkData makes sure that the data sets of a complete output folder are still
 // what all its parts were made from.
 func (j *job) checkData(inputs []config.Input) error {
-	opened, err := corpus.Open(inputs)
+	now, err := corpus.Open(inputs)
 	if err != nil {
 		return err
 	}
-	defer opened.Close()
-	empty := j.Corpus
-	j.Corpus = opened
-	defer func() { j.Corpus = empty }()
-	if err := j.Plan.CheckData(opened.DataSets); err != nil {
-		return j.namesChange(fmt.Errorf("output folder %s: %w", j.Config.Out, err))
+	defer now.Close()
+	if err := j.Plan.CheckData(now.DataSets); err != nil {
+		return j.namesChange(fmt.Errorf("output folder %s: %w", j.Config.Out, err), now)
 	}
 	recordings := table.PartsOf[table.Recording](j.Config.Out)
 	for part := range j.Plan.Parts() {
-		if err := j.checkInputs(recordings.Path(part)); err != nil {
+		if err := checkInputs(recordings.Path(part), now); err != nil {
 			return err
 		}
 	}
