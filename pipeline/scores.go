@@ -2,7 +2,6 @@ package pipeline
 
 import (
 	"context"
-	"slices"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/rundir"
@@ -87,8 +86,7 @@ func (o *scoresOutput) finish(ctx context.Context, report *rundir.Report, p work
 		}
 	}
 	report.Summary = o.sum.Summary()
-	report.Summary.Warnings = slices.Insert(report.Summary.Warnings, 0, o.run.Plan.TableWarnings()...)
-	return scoring.WriteSummary(c.Out, report.Summary)
+	return scoring.WriteSummary(c.Out, &o.run.Plan, report.Summary)
 }
 
 func (o *scoresOutput) abort() {}

@@ -138,8 +138,10 @@ func Rules(c *config.Scoring, rules eval.Rules) (eval.Rules, error) {
 	return rules, rules.Validate()
 }
 
-// WriteSummary writes the summary of an output folder.
-func WriteSummary(dir string, s *eval.Summary) error {
+// WriteSummary writes the summary of an output folder, in which it first puts the
+// warnings of the plan about tables of the data sets.
+func WriteSummary(dir string, plan *rundir.Plan, s *eval.Summary) error {
+	s.Warnings = slices.Insert(s.Warnings, 0, plan.TableWarnings()...)
 	return rundir.WriteJSON(filepath.Join(dir, rundir.SummaryFile), s)
 }
 
@@ -198,8 +200,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	report.Summary = scores.Summary()
-	report.Summary.Warnings = slices.Insert(report.Summary.Warnings, 0, plan.TableWarnings()...)
-	if err := WriteSummary(c.Out, report.Summary); err != nil {
+	if err := WriteSummary(c.Out, plan, report.Summary); err != nil {
 		return nil, err
 	}
 	if err := scoringPlan.Write(c.Out, rundir.ScoringFile); err != nil {
