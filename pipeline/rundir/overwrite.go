@@ -10,12 +10,13 @@ import (
 	"strings"
 
 	"phonocycle/pipeline/table/atomicfile"
+	"phonocycle/pipeline/table/export"
 )
 
 // ownFile are the paths, below an output folder, of the files that stages write,
 // finished or not.
 var ownFile = regexp.MustCompile(`^((plan|manifest|summary|scoring)\.json|(run|plan|run-\d+-of-\d+)\.lock` +
-	`|(recordings|states|cycles|people|matches|scores|windows)/part-\d{6,}\.parquet` +
+	`|(` + strings.Join(export.Tables(), "|") + `)/part-\d{6,}\.parquet` +
 	`|models/fold-\d+\.(json|checkpoint))(\.[A-Z0-9]+\.partial)?$`)
 
 // Clear removes what a run left in an output folder, so that another can begin

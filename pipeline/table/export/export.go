@@ -38,6 +38,15 @@ var kinds = [...]kind{
 	kindOf[table.State](nil), kindOf[table.Match](nil), kindOf[table.Score](nil),
 }
 
+// Tables returns the names of all tables that a stage writes.
+func Tables() []string {
+	names := make([]string, len(kinds))
+	for i, k := range kinds {
+		names[i] = k.name
+	}
+	return names
+}
+
 // tableIn returns the table whose parts lie in dir: the one that the first part
 // names, or else that of the folder's name.
 func tableIn(dir string) (kind, error) {
