@@ -35,8 +35,9 @@ func NewResampler(rate int) *Resampler {
 // one for each such time before the end of x. Beyond its ends x is taken as
 // zero, so that the first and last 32 samples of the slower rate, half the
 // length of the filter, feel the edge. A signal at the wanted rate passes the
-// same filter, so that equal recordings at two rates give equal results. Between samples a signal is higher than at them: the result of a clipped
-// recording can exceed full scale, and is not clipped again.
+// same filter, so that equal recordings at two rates give equal results. Between
+// samples a signal is higher than at them: the result of a clipped recording can
+// exceed full scale, and is not clipped again.
 //
 // The result is written to dst, which may be nil, if it has the capacity, and
 // dst must not overlap x. Nothing else is allocated once the source rate has
