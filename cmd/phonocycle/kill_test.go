@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/table/atomicfile"
 )
 
 // asCommand is the environment variable that makes the test binary the program.
@@ -41,10 +42,10 @@ func process(t *testing.T, args ...string) *exec.Cmd {
 	return c
 }
 
-// TestKillCommands kills commands that write at random moments: some of them
-// once or, where PHONOCYCLE_KILLS says how often in all, every one. Repeated with the remedy that
-// its messages name, the command then writes the bytes of an undisturbed call and
-// leaves nothing unfinished.
+// TestKillCommands kills commands that write at random moments: some of them once
+// or, where PHONOCYCLE_KILLS says how often in all, every one. Repeated with the
+// remedy that its messages name, the command then writes the bytes of an
+// undisturbed call and leaves nothing unfinished, in its output or beside it.
 func TestKillCommands(t *testing.T) {
 	t.Chdir(t.TempDir())
 	source := []string{"--data", "many", "--layout", "many/many.yaml"}
@@ -122,6 +123,11 @@ func TestKillCommands(t *testing.T) {
 			}
 			if got := written(t, "out"); !equalFiles(want, got) {
 				t.Errorf("%v after a kill: files differ: %s", tt.args, difference(want, got))
+			}
+			for name := range written(t, ".") {
+				if strings.HasSuffix(name, atomicfile.Suffix) {
+					t.Errorf("%v after a kill: %s is left", tt.args, name)
+				}
 			}
 		}
 	}

@@ -49,7 +49,7 @@ func TestForeignFilesStay(t *testing.T) {
 			t.Errorf("%v: status %d, %q; the file holds %.20q", tt.args, status, stderr, content)
 		}
 		status, _, stderr = call(t, append(tt.args, "--overwrite")...)
-		if content, _ := os.ReadFile(tt.file); status != exitDone && tt.args[0] != "fit" || string(content) == mine && tt.args[0] != "fit" {
+		if content, _ := os.ReadFile(tt.file); status != exitDone || string(content) == mine {
 			t.Errorf("%v --overwrite: status %d, %q", tt.args, status, stderr)
 		}
 	}

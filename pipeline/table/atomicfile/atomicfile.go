@@ -10,11 +10,15 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"syscall"
 )
 
 // Suffix ends the name of a file that is being written.
 const Suffix = ".partial"
+
+// randomLength is the number of letters and digits before Suffix in such a name.
+const randomLength = 8
 
 // File is a file under a temporary name beside the name it will have.
 type File struct {
@@ -24,7 +28,7 @@ type File struct {
 
 // Create creates a temporary file in the folder of path.
 func Create(path string) (*File, error) {
-	f, err := os.OpenFile(path+"."+rand.Text()[:8]+Suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	f, err := os.OpenFile(path+"."+rand.Text()[:randomLength]+Suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, fmt.Errorf("create %s: %w", path, Remedy(err, "the folder must exist and be writable"))
 	}
@@ -93,8 +97,11 @@ func syncFolder(dir string) error {
 }
 
 // Write writes data to path, which at any moment holds the old content or the
-// new.
+// new. It removes what a killed writer of that path left beside it.
 func Write(path string, data []byte) error {
+	if err := removeLeftovers(path); err != nil {
+		return err
+	}
 	f, err := Create(path)
 	if err != nil {
 		return err
@@ -106,4 +113,23 @@ func Write(path string, data []byte) error {
 		return errors.Join(err, f.Abort())
 	}
 	return f.Commit()
+}
+
+// removeLeftovers removes the temporary files of path. Two programs must not write
+// to one path at a time.
+func removeLeftovers(path string) error {
+	dir, name := filepath.Split(path)
+	entries, err := os.ReadDir(filepath.Clean(dir))
+	if err != nil {
+		return nil // Create says what is wrong with the folder
+	}
+	for _, e := range entries {
+		random, ours := strings.CutPrefix(e.Name(), name+".")
+		if ours && strings.HasSuffix(random, Suffix) && len(random) == randomLength+len(Suffix) && e.Type().IsRegular() {
+			if err := Remove(filepath.Join(dir, e.Name())); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -52,5 +53,32 @@ func TestRemedy(t *testing.T) {
 	}
 	if err := Remedy(syscall.EACCES, "choose another"); err.Error() != "permission denied; choose another" {
 		t.Error(err)
+	}
+}
+
+// A killed writer leaves a temporary file. The next one of the same path removes
+// it, and nothing that belongs to another.
+func TestWriteRemovesLeftovers(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "model.json")
+	kept := []string{"model.json.txt", "other.json.ABCDEFGH.partial", "model.json.partial", "model.json.old.ABCDEFGH.partial"}
+	for _, name := range append(kept, "model.json.ABCDEFGH.partial") {
+		if err := os.WriteFile(filepath.Join(dir, name), nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := Write(path, []byte("new")); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	if want := slices.Sorted(slices.Values(append(kept, "model.json"))); !slices.Equal(names, want) {
+		t.Errorf("%v are there, want %v", names, want)
 	}
 }
