@@ -40,6 +40,30 @@ func runOf(t testing.TB, name string, rules Rules, missed float64, seed uint64, 
 	return Run{name, acc}
 }
 
+// The scores of a run stand in a comparison as in its own summary, intervals
+// included, though differences have more resamples.
+func TestComparedScoresAreThoseOfTheSummary(t *testing.T) {
+	rules := DefaultRules()
+	one, other := runOf(t, "one", rules, 0.05, 1, nil), runOf(t, "other", rules, 0.15, 2, nil)
+	c, err := Compare([]Run{one, other}, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.Resamples != 20_000 {
+		t.Errorf("differences have %d resamples", c.Resamples)
+	}
+	summary := one.Results.Summary()
+	if summary.Resamples != 2000 {
+		t.Errorf("scores have %d resamples", summary.Resamples)
+	}
+	for _, got := range c.Scores[:len(c.Scores)/2] {
+		want := find(t, summary, got.Class, got.Aggregate, "")
+		if got.Run != "one" || got.Low != want.Low || got.High != want.High || got.F1 != want.F1 {
+			t.Errorf("%s, %v %v: F1 %v (%v to %v), want %v (%v to %v)", got.Run, got.Class, got.Aggregate, got.F1, got.Low, got.High, want.F1, want.Low, want.High)
+		}
+	}
+}
+
 func TestCompareSupportsARealDifference(t *testing.T) {
 	rules := DefaultRules()
 	good, poor := runOf(t, "good", rules, 0.05, 1, nil), runOf(t, "poor", rules, 0.15, 2, nil)

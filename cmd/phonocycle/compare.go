@@ -7,11 +7,6 @@ import (
 	"phonocycle/pipeline/config"
 )
 
-// compareResamples is the number of resamples from which on the tenths that are
-// printed stand: the end of an interval of width w is uncertain by about
-// 0.7 w/√resamples, a twentieth of a point for w = 10.
-const compareResamples = 20000
-
 func newCompare() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "compare --results DIR --results DIR",
@@ -34,8 +29,9 @@ default.`,
 	}
 	results := addResultFlags(cmd)
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
-	flags.given.Scoring.Resamples = compareResamples
+	flags.given.Scoring.Resamples = 0
 	flags.addRuleFlags()
+	cmd.Flags().Lookup("resamples").Usage += "; by default as many as a run takes for scores, and 20000 for differences"
 	flags.addScoringWorkersFlag()
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {

@@ -124,7 +124,7 @@ func (b *reportBuilder) page() (*report.Page, error) {
 	}
 	if len(b.runs) > 1 {
 		var err error
-		if page.Comparison, err = eval.Compare(compared, b.runs[0].options()); err != nil {
+		if page.Comparison, err = eval.Compare(compared, eval.Options{Seed: b.runs[0].summary.Seed}); err != nil {
 			return nil, err
 		}
 	}
