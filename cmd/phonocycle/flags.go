@@ -47,6 +47,12 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 	return f
 }
 
+// addReferenceFlag adds the flag of commands that read references.
+func (f *configFlags) addReferenceFlag() *configFlags {
+	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference among those of the layout; the first by default")
+	return f
+}
+
 // addChannelFlag adds the flag of commands that read audio.
 func (f *configFlags) addChannelFlag() *configFlags {
 	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
@@ -60,7 +66,7 @@ func (f *configFlags) addLinksFlag() {
 
 // addRunFlags adds the flags of stages that write tables.
 func addRunFlags(cmd *cobra.Command) *configFlags {
-	f := addSourceFlags(cmd).addChannelFlag()
+	f := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
 	f.addWorkersFlag()
 	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "number of folds; each person is in one fold; 0 makes no folds")

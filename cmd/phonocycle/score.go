@@ -35,7 +35,7 @@ and report read the output folder like that of a run.`,
 		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := addSourceFlags(cmd).addChannelFlag().addScoringFlags()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addScoringFlags()
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
@@ -74,7 +74,7 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	for _, name := range []string{"data", "layout", "follow-links", "channel", "resume", "format"} {
+	for _, name := range []string{"data", "layout", "follow-links", "reference", "channel", "resume", "format"} {
 		if flags.set.Changed(name) {
 			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
 		}
