@@ -38,22 +38,23 @@ func main() {
 	n := flag.Int("n", 100, "number of mutations that compile")
 	seed := flag.Uint64("seed", 1, "seed of the draw")
 	tests := flag.String("tests", "", "packages whose tests are run, separated by spaces (default: the package alone)")
+	most := flag.Duration("time", time.Hour, "begin no mutation after this time")
 	jobs := flag.Int("jobs", runtime.GOMAXPROCS(0), "mutations tested at the same time")
 	flag.Parse()
 	if flag.NArg() != 1 || *n < 1 || *jobs < 1 {
-		log.Fatal("usage: mutate [-n 100] [-seed 1] [-tests PACKAGES] [-jobs N] PACKAGE")
+		log.Fatal("usage: mutate [-n 100] [-seed 1] [-tests PACKAGES] [-time 1h] [-jobs N] PACKAGE")
 	}
 	packages := strings.Fields(*tests)
 	if len(packages) == 0 {
 		packages = []string{flag.Arg(0)}
 	}
-	if err := mutate(os.Stdout, flag.Arg(0), packages, *n, *seed, *jobs); err != nil {
+	if err := mutate(os.Stdout, flag.Arg(0), packages, *n, *seed, *most, *jobs); err != nil {
 		log.Fatal(err)
 	}
 }
 
-// mutate tests n mutations of a package and prints the survivors.
-func mutate(w io.Writer, target string, packages []string, n int, seed uint64, jobs int) error {
+// mutate tests n mutations of a package and prints the survivors as it meets them.
+func mutate(w io.Writer, target string, packages []string, n int, seed uint64, most time.Duration, jobs int) error {
 	list, err := packageMutations(target)
 	if err != nil {
 		return err
@@ -77,7 +78,7 @@ func mutate(w io.Writer, target string, packages []string, n int, seed uint64, j
 
 	random := rand.New(rand.NewPCG(seed, 0))
 	random.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
-	d := draw{list: list, results: make([]outcome, len(list)), most: n}
+	d := draw{w: w, list: list, results: make([]outcome, len(list)), most: n, end: start.Add(most)}
 	var wait sync.WaitGroup
 	for job := range jobs {
 		wait.Go(func() {
@@ -89,7 +90,7 @@ func mutate(w io.Writer, target string, packages []string, n int, seed uint64, j
 		})
 	}
 	wait.Wait()
-	d.report(w, target, time.Since(start))
+	d.report(target, time.Since(start))
 	return d.failure
 }
 
@@ -107,10 +108,12 @@ const (
 // them compile.
 type draw struct {
 	sync.Mutex
+	w       io.Writer
 	list    []mutation
 	results []outcome
 	begun   int
 	most    int
+	end     time.Time // no mutation begins later
 	failure error
 }
 
@@ -124,7 +127,7 @@ func (d *draw) next() int {
 			compiled--
 		}
 	}
-	if compiled >= d.most || d.begun == len(d.list) || d.failure != nil {
+	if compiled >= d.most || d.begun == len(d.list) || d.failure != nil || time.Now().After(d.end) {
 		return -1
 	}
 	d.begun++
@@ -135,21 +138,21 @@ func (d *draw) put(i int, r outcome, err error) {
 	d.Lock()
 	defer d.Unlock()
 	d.results[i] = r
+	if r == survived {
+		fmt.Fprintln(d.w, d.list[i])
+	}
 	if err != nil {
 		d.failure = err
 	}
 }
 
-func (d *draw) report(w io.Writer, target string, took time.Duration) {
+func (d *draw) report(target string, took time.Duration) {
 	var counts [notCompiled + 1]int
-	for i, r := range d.results {
+	for _, r := range d.results {
 		counts[r]++
-		if r == survived {
-			fmt.Fprintln(w, d.list[i])
-		}
 	}
 	compiled := counts[noticed] + counts[survived]
-	fmt.Fprintf(w, "%s: %d of %d mutations survived (%.0f %%); %d more did not compile; %d in the package; %.0f s\n",
+	fmt.Fprintf(d.w, "%s: %d of %d mutations survived (%.0f %%); %d more did not compile; %d in the package; %.0f s\n",
 		target, counts[survived], compiled, 100*float64(counts[survived])/float64(max(compiled, 1)), counts[notCompiled], len(d.list), took.Seconds())
 }
 
