@@ -133,6 +133,10 @@ func testScan(t *testing.T, c *commands) {
 		t.Errorf("with --follow-links:\n%s", out)
 	}
 	c.run(t, 1, "scan "+linked)
+	out, _ = c.run(t, 0, "scan --json --follow-links --reference second "+twice)
+	if second := decoded[[]inventory](t, out); second[0].Recordings != 8 || second[0].Annotations != 1 || second[0].S1 != 4 || second[0].S2 != 4 {
+		t.Errorf("--reference second: %+v", second)
+	}
 }
 
 // stageReport is what a stage prints as JSON.
@@ -210,14 +214,17 @@ func testStage(t *testing.T, c *commands, name, more string, tables ...string) p
 	}
 
 	// The configuration leaves one recording of at least 3.5 s, in one part.
-	writeFile(t, "stage.yaml", "inputs:\n- {data: linked, layout: tiny/tiny.yaml}\nmin-duration: 3.5s\nfolds: 3\n")
+	writeFile(t, "stage.yaml", "inputs:\n- {data: linked, layout: twice.yaml}\nmin-duration: 3.5s\nfolds: 3\n")
 	c.run(t, 1, name+" --config stage.yaml "+more+" --out "+dir+" --overwrite")
-	out, _ = c.run(t, 0, name+" --config stage.yaml --follow-links "+more+" --out "+dir+" --overwrite")
+	out, _ = c.run(t, 0, name+" --config stage.yaml --follow-links --reference second "+more+" --out "+dir+" --overwrite")
 	if !strings.Contains(out, "8 recordings: 1 done, 0 failed, 7 excluded") || len(files(t, dir+"/recordings")) != 1 {
 		t.Errorf("%s --config --overwrite: parts %v\n%s", name, files(t, dir+"/recordings"), out)
 	}
 	if got, want := column(t, dir+"/recordings", "fold"), []string{"1", "1", "1", "2", "0", "2", "2", "0"}; !slices.Equal(got, want) {
 		t.Errorf("%s with three folds and the default seed: %v, want %v", name, got, want)
+	}
+	if got := cells(t, dir+"/recordings", "reference,annotated_s")[3]; !slices.Equal(got, []string{"second", "3.2"}) {
+		t.Errorf("%s --reference second: t3_mitral has %v", name, got)
 	}
 	faults := map[string]string{"--channel 2": "channel 2 of 1"}
 	if slices.Contains(tables, "states") { // a method is stopped; extract and windows only where a file cannot be read
@@ -411,6 +418,10 @@ func testScore(t *testing.T, c *commands) {
 	c.run(t, 3, source+tiny+" --channel 2 --out score-channel")
 	c.run(t, 3, source+linked+" --follow-links --out score-linked")
 	c.run(t, 1, source+linked+" --out none")
+	out, _ = c.run(t, 3, source+twice+" --follow-links --reference second --out score-second --json")
+	if r := decoded[printedReport](t, out); r.Summary.Headline.TP+r.Summary.Headline.FN != 7 || r.Summary.Counts.Scored != 1 { // and an S1 at the start
+		t.Errorf("--reference second: %+v, %+v", r.Summary.Counts, r.Summary.Headline)
+	}
 	checkUnreadTables(t, c, "score --predictions exact.csv --format predictions.yaml "+untold+" --out score-untold")
 	c.run(t, 0, "fit "+tiny+" --method duration-hmm --most-people 2 --model-out score-model.json")
 	c.run(t, 0, "segment "+tiny+" --method duration-hmm --model score-model.json --out score-known")
@@ -421,7 +432,7 @@ func testScore(t *testing.T, c *commands) {
 	if n := decoded[printedReport](t, out).Summary.Counts; n.Scored != 5 || n.Excluded != 3 || n.People != 4 {
 		t.Errorf("--training-overlap leave-out: %+v", n)
 	}
-	for _, flag := range []string{tiny, "--channel 1", "--resume", "--format predictions.yaml", "--follow-links"} {
+	for _, flag := range []string{tiny, "--channel 1", "--reference states", "--resume", "--format predictions.yaml", "--follow-links"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}
@@ -485,7 +496,10 @@ func testFit(t *testing.T, c *commands) {
 		t.Errorf("--channel 2: %s", stderr)
 	}
 	c.run(t, 1, "fit "+linked+" --method duration-hmm --model-out fit-none")
-	c.run(t, 0, "fit "+linked+" --follow-links --method duration-hmm --model-out fit.json")
+	out, _ = c.run(t, 0, "fit "+twice+" --follow-links --reference second --method duration-hmm --model-out fit.json")
+	if !strings.Contains(out, "fitted to 1 recordings of 1 people") {
+		t.Errorf("--reference second:\n%s", out)
+	}
 	checkUnreadTables(t, c, "fit "+untold+" --method duration-hmm --model-out fit.json")
 
 	// run knows whom the model was fitted to.
@@ -828,8 +842,9 @@ func testExplain(t *testing.T, c *commands) {
 	for more, want := range map[string]string{
 		tiny: "States: the reference annotation of the data set",
 		tiny + " --source predicted --method shannon-peaks --option threshold=0.45": "States: the method shannon-peaks",
-		linked + " --follow-links":             "Recording t3_mitral of Eight recordings",
-		"--config explain.yaml --follow-links": "Recording t3_mitral of Eight recordings",
+		linked + " --follow-links":                   "Recording t3_mitral of Eight recordings",
+		twice + " --follow-links --reference second": "75 beats per minute",
+		"--config explain.yaml --follow-links":       "Recording t3_mitral of Eight recordings",
 	} {
 		c.run(t, 0, line+more)
 		if html := page(); !strings.Contains(html, want) {

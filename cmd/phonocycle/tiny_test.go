@@ -44,6 +44,7 @@ states: {S1: S1, systole: systole, S2: S2, diastole: diastole}
 const (
 	tiny   = "--data tiny --layout tiny/tiny.yaml"
 	linked = "--data linked --layout tiny/tiny.yaml" // the same behind a symbolic link
+	twice  = "--data linked --layout twice.yaml"     // the same with a second reference, see writeSecond
 	untold = "--data untold --layout tiny/tiny.yaml" // the same without the table of people
 	flawed = "--data flawed --layout plain"          // files with faults
 )
@@ -76,6 +77,7 @@ func inTinyFolder(t *testing.T) {
 // writeTiny writes to the current folder:
 //
 //	tiny, linked, untold, flawed  data sets, see the constants
+//	twice.yaml                    a layout of linked
 //	exact, late                   scores of exact.csv and late.csv, see writePredictions
 //	peaks                         a run of shannon-peaks in parts of four recordings
 func writeTiny() error {
@@ -92,7 +94,7 @@ func writeTiny() error {
 		os.CopyFS("untold", os.DirFS("tiny")), os.Remove("untold/people.csv"),
 		os.Mkdir("linked", 0o755), os.Symlink("../tiny/recordings", "linked/recordings"),
 		os.Symlink("../tiny/people.csv", "linked/people.csv"), os.Symlink("../tiny/recordings.csv", "linked/recordings.csv"),
-		writeFlawed(), writePredictions(),
+		writeFlawed(), writePredictions(), writeSecond(),
 	)
 	calls(0,
 		"run "+tiny+" --method shannon-peaks --resamples 50 --part-size 4 --out peaks",
@@ -143,6 +145,27 @@ func writePredictions() error {
 	}
 	return errors.Join(os.WriteFile("exact.csv", []byte(exact), 0o644), os.WriteFile("late.csv", []byte(late), 0o644),
 		os.WriteFile("predictions.yaml", []byte(predictionsFormat), 0o644))
+}
+
+// writeSecond writes the layout twice.yaml. It has a reference named second, with four
+// cycles of 0.8 s of t3_mitral alone.
+func writeSecond() error {
+	layout, err := os.ReadFile("tiny/tiny.yaml")
+	if err != nil {
+		return err
+	}
+	_, first, found := strings.Cut(string(layout), "references:\n")
+	if !found {
+		return errors.New("tiny.yaml has no references")
+	}
+	second := strings.NewReplacer("- name: states", "- name: second\n    optional: true", "{dir}/{id}.csv", "second/{id}.csv").Replace(first)
+	rows := "start_s,end_s,state\n"
+	for i := range 4 {
+		at := 0.8 * float64(i)
+		rows += fmt.Sprintf("%.1f,%.1f,S1\n%.1f,%.1f,systole\n%.1f,%.1f,S2\n%.1f,%.1f,diastole\n", at, at+.1, at+.1, at+.3, at+.3, at+.4, at+.4, at+.8)
+	}
+	return errors.Join(os.WriteFile("twice.yaml", []byte(string(layout)+second), 0o644), os.Mkdir("linked/second", 0o755),
+		os.WriteFile("linked/second/t3_mitral.csv", []byte(rows), 0o644))
 }
 
 // writeFlawed writes a data set with six annotations that have a gap of 50 ms
