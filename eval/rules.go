@@ -11,6 +11,10 @@ import (
 // Rules are the choices on which a score depends. Two scores can be compared
 // only where they are equal.
 type Rules struct {
+	// Reference is the name of the reference among those of the data set; empty
+	// where it has none.
+	Reference string
+
 	// Anchor of the headline figure, of the matches, and of cycles and rates.
 	Anchor Anchor
 
@@ -93,6 +97,7 @@ func (r *Rules) Difference(other *Rules) string {
 		name string
 		a, b any
 	}{
+		{"reference", r.Reference, other.Reference},
 		{"anchor", r.Anchor, other.Anchor},
 		{"tolerances", fmt.Sprint(r.Tolerances), fmt.Sprint(other.Tolerances)},
 		{"headline tolerance", r.Headline, other.Headline},
@@ -108,6 +113,7 @@ func (r *Rules) Difference(other *Rules) string {
 
 // RulesSummary is [Rules] in numbers and in words.
 type RulesSummary struct {
+	Reference    string    `json:"reference,omitempty"` // name
 	Anchor       Anchor    `json:"anchor"`
 	TolerancesMS []float64 `json:"tolerances_ms"`
 	HeadlineMS   float64   `json:"headline_tolerance_ms"`
@@ -117,7 +123,7 @@ type RulesSummary struct {
 	ScoredTime   string    `json:"scored_time"`
 	Edges        string    `json:"edges"`
 	Failures     string    `json:"failures"`
-	Reference    string    `json:"reference"`
+	Repairs      string    `json:"repairs"`
 	Means        string    `json:"means"`
 	Cycles       string    `json:"cycles"`
 	Boundaries   string    `json:"boundaries"`
@@ -132,12 +138,12 @@ type RulesSummary struct {
 // summary puts the rules into numbers and words.
 func (r *Rules) summary() RulesSummary {
 	s := RulesSummary{
-		Anchor: r.Anchor, HeadlineMS: milliseconds(r.Headline), GapMS: milliseconds(r.Gap), EdgeMS: milliseconds(r.Edge),
+		Reference: r.Reference, Anchor: r.Anchor, HeadlineMS: milliseconds(r.Headline), GapMS: milliseconds(r.Gap), EdgeMS: milliseconds(r.Edge),
 		Matching:   "one-to-one within a class, |predicted − reference| ≤ tolerance: most pairs first, then least total distance",
 		ScoredTime: fmt.Sprintf("annotated states, half-open from start to end, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance, both ends included; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
 		Edges:      "a reference sound cut by the start or end of the recording may absorb a match and is not missed",
 		Failures:   "a recording without output misses all its reference events; one without reference is in no score",
-		Reference:  "repaired as the column repairs of the table recordings says before it is scored: rows sorted, repeated and empty rows dropped, overlapping rows ended where the next begins",
+		Repairs:    "of the reference before it is scored, as the column repairs of the table recordings says: rows sorted, repeated and empty rows dropped, overlapping rows ended where the next begins",
 		Means:      "over the recordings or people in which the ratio exists; recall needs a reference event, precision a prediction",
 		Cycles:     "whole where S1, S2 and S1 of the reference follow each other in one stretch of scored time and none is cut by an end of the recording; right where all three are matched with three predicted sounds in a row, at the headline",
 		Boundaries: fmt.Sprintf("of matched pairs of the headline, where on both sides the neighbouring state of the cycle lies within %g ms; quantiles from bins of %g ms, so to ±%g ms", milliseconds(r.Gap), milliseconds(deltaBin), milliseconds(deltaBin)/2),
@@ -156,15 +162,19 @@ type Rule struct{ Name, Text string }
 
 // Words lists the rules that are stated in words, in the order of printing.
 func (s *RulesSummary) Words() []Rule {
-	return []Rule{
-		{"Matching", s.Matching}, {"Scored time", s.ScoredTime}, {"Edges", s.Edges}, {"Failures", s.Failures},
-		{"Reference", s.Reference}, {"Means", s.Means}, {"Cycles", s.Cycles}, {"Boundaries", s.Boundaries}, {"Rates", s.Rates},
+	var list []Rule
+	if s.Reference != "" {
+		list = append(list, Rule{"Reference", s.Reference})
 	}
+	return append(list, []Rule{
+		{"Matching", s.Matching}, {"Scored time", s.ScoredTime}, {"Edges", s.Edges}, {"Failures", s.Failures},
+		{"Repairs", s.Repairs}, {"Means", s.Means}, {"Cycles", s.Cycles}, {"Boundaries", s.Boundaries}, {"Rates", s.Rates},
+	}...)
 }
 
 // Rules returns the rules that s states.
 func (s *RulesSummary) Rules() Rules {
-	r := Rules{Anchor: s.Anchor, Headline: fromMilliseconds(s.HeadlineMS), Gap: fromMilliseconds(s.GapMS), Edge: fromMilliseconds(s.EdgeMS)}
+	r := Rules{Reference: s.Reference, Anchor: s.Anchor, Headline: fromMilliseconds(s.HeadlineMS), Gap: fromMilliseconds(s.GapMS), Edge: fromMilliseconds(s.EdgeMS)}
 	for _, t := range s.TolerancesMS {
 		r.Tolerances = append(r.Tolerances, fromMilliseconds(t))
 	}

@@ -28,7 +28,7 @@ type scored struct {
 }
 
 func newScores(run *setup.Run) (output, error) {
-	rules, err := scoring.Rules(&run.Config.Scoring, eval.DefaultRules())
+	rules, err := scoring.Rules(&run.Config.Scoring, scoring.DefaultRules(&run.Plan))
 	return &scoresOutput{run: run, labels: scoring.LabelNames(run.Labels), rules: rules}, err
 }
 

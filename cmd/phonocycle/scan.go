@@ -30,7 +30,7 @@ by file and line, and what run does about each.`,
 		if *all {
 			limit = -1
 		}
-		data, err := corpus.Open(c.Inputs)
+		data, err := corpus.Open(c.Inputs, c.Reference)
 		if err != nil {
 			return err
 		}

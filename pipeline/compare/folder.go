@@ -43,6 +43,10 @@ func Open(folders, names []string) ([]*Folder, error) {
 		if err != nil {
 			return nil, err
 		}
+		if i > 0 && plan.Reference != all[0].Plan.Reference {
+			return nil, fmt.Errorf("run %s was made with the reference %q and run %s with %q: score both against one, with score --reference",
+				all[0].Name, all[0].Plan.Reference, name, plan.Reference)
+		}
 		all = append(all, &Folder{name, dir, plan})
 	}
 	return all, nil
@@ -73,7 +77,7 @@ func (f *Folder) Rules() (eval.Rules, error) {
 		return eval.Rules{}, err
 	}
 	if !found {
-		return scoring.Rules(&f.Plan.Config.Scoring, eval.DefaultRules())
+		return scoring.Rules(&f.Plan.Config.Scoring, scoring.DefaultRules(f.Plan))
 	}
 	rules := s.Rules.Rules()
 	if err := rules.Validate(); err != nil {

@@ -32,8 +32,9 @@ type Config struct {
 	Differs  []string `yaml:"differs" json:"differs,omitempty"`
 
 	// What to read.
-	Inputs  []Input `yaml:"inputs" json:"inputs"`
-	Channel int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+	Inputs    []Input `yaml:"inputs" json:"inputs"`
+	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
+	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`

@@ -16,7 +16,8 @@
 //	                     groups can be used in templates
 //	recording.labels     groups that become labels of the recording
 //	tables               delimited tables of labels, people, sites and takes
-//	reference            how the reference annotation is written
+//	references           reference annotations, each with a name and how it is
+//	                     written; the first is the default
 //	stratify             labels whose values are spread evenly over the folds of
 //	                     a cross-validation
 //
@@ -38,7 +39,7 @@
 //
 // Only files below the data root are read. A path in a layout that leads
 // elsewhere is an error on loading. Symbolic links are read if they lead to a
-// file below the root; all others are only with [OpenFollowingLinks]. A link that
+// file below the root; all others are only with [Options].FollowLinks. A link that
 // is not read stands for its recording, annotation or table, and the error names
 // the link, its target and the flag. What stands in the place of a recording and
 // is no file (a pipe, a folder), and a file with the id of another, is listed like

@@ -82,15 +82,16 @@ licence: x
 source: x
 audio: {include: ["*.wav"]}
 recording: {patterns: ['(?P<id>.+)\.wav']}
-reference:
-  kind: intervals
-  paths: [states.csv]
-  key: recording
-  match: "{id}"
-  header: present
-  unit: seconds
-  columns: {start: start, end: end, state: state}
-  states: {S1: S1, S2: S2}
+references:
+  - name: states
+    kind: intervals
+    paths: [states.csv]
+    key: recording
+    match: "{id}"
+    header: present
+    unit: seconds
+    columns: {start: start, end: end, state: state}
+    states: {S1: S1, S2: S2}
 `} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(content), 0o644); err != nil {
 			t.Fatal(err)

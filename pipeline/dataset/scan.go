@@ -172,7 +172,10 @@ func (l *labelCounter) add(value, person string) {
 func (c *counter) inventory(s *Set) *Inventory {
 	inv, l := c.inv, s.Layout
 	inv.Layout, inv.Title, inv.Version, inv.Citation, inv.DOI, inv.Licence = l.Name, l.Title, l.Version, l.Citation, l.DOI, l.Licence
-	inv.Kind = l.Reference.Kind
+	inv.Reference, inv.Kind = s.ReferenceName, s.references.rule.Kind
+	for i := range l.References {
+		inv.References = append(inv.References, l.References[i].Name)
+	}
 	if s.folder.links != (LinkCounts{}) {
 		inv.Links = &s.folder.links
 	}

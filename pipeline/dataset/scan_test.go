@@ -82,6 +82,7 @@ length          0.00 h, 5.0 to 7.5 s each
 people          2
 at 4000 Hz      1
 at 8000 Hz      1
+reference       states
 annotations     2, of which 1 can be used
 annotated time  0.00 h, 2 S1 and 1 S2
 heart rate      60 to 60 per minute in 1 recordings; 10th, 20th ... 90th percentile 60 60 60 60 60 60 60 60 60

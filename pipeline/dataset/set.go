@@ -38,6 +38,10 @@ type Set struct {
 	// a person of its own.
 	PersonUnknown int
 
+	// ReferenceName is that of the reference that is read, empty where the layout has
+	// none.
+	ReferenceName string
+
 	folder     *folder
 	tables     []string // paths of the label tables
 	references references
@@ -50,22 +54,32 @@ type Set struct {
 //
 // The methods of a Set may be called from several goroutines at once. Close
 // releases the folder.
-func Open(root string, l *Layout) (*Set, error) { return open(root, l, false) }
+func Open(root string, l *Layout) (*Set, error) { return OpenWith(root, l, Options{}) }
 
-// OpenFollowingLinks is Open, but symbolic links are followed, also out of root
-// and to folders.
-func OpenFollowingLinks(root string, l *Layout) (*Set, error) { return open(root, l, true) }
+// Options say how a data set is opened.
+type Options struct {
+	// Reference names the reference that is read; empty for the first of the layout.
+	Reference string
 
-func open(root string, l *Layout, followLinks bool) (*Set, error) {
+	// FollowLinks follows symbolic links, also out of the root and to folders.
+	FollowLinks bool
+}
+
+// OpenWith is Open with options.
+func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 	compiled, err := l.compile()
 	if err != nil {
 		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
 	}
-	f, err := openFolder(root, followLinks)
+	reference, err := compiled.reference(o.Reference)
+	if err != nil {
+		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
+	}
+	f, err := openFolder(root, o.FollowLinks)
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, folder: f, references: references{rule: &compiled.reference, folder: f}}
+	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, folder: f, references: references{rule: reference, folder: f}}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)

@@ -38,6 +38,9 @@ func Difference(was, is *Plan) string {
 		d.UseNumber()
 		_ = d.Decode(into)
 	}
+	if was.Reference != is.Reference {
+		return fmt.Sprintf("the reference was %q and is now %q", was.Reference, is.Reference)
+	}
 	for i := range min(len(was.DataSets), len(is.DataSets)) {
 		if x, y := was.DataSets[i], is.DataSets[i]; x.Name == y.Name && x.ListDigest != y.ListDigest && x.Recordings == y.Recordings {
 			return fmt.Sprintf("the names, people, labels or references of the %d recordings of %s have changed", x.Recordings, x.Name)

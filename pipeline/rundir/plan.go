@@ -22,6 +22,7 @@ type Plan struct {
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
+	Reference       string          `json:"reference,omitempty"` // name of the reference of the data sets
 	Labels          []string        `json:"labels,omitempty"`
 	RecordingLabels []string        `json:"recording_labels,omitempty"`        // labels that may differ between the recordings of a person
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
@@ -149,7 +150,7 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, --overwrite to replace it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
-		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) {
+		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
 			return fmt.Errorf("output folder %s: %w", dir, err)
 		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, give --overwrite to replace it, or another folder with --out", dir, Difference(there, p))

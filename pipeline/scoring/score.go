@@ -123,6 +123,14 @@ func (t *Tables) write(part int, cases []eval.Case, results []eval.Result) error
 	return w.Commit()
 }
 
+// DefaultRules returns the rules by which the states of a plan are scored unless a
+// configuration says otherwise.
+func DefaultRules(plan *rundir.Plan) eval.Rules {
+	rules := eval.DefaultRules()
+	rules.Reference = plan.Reference
+	return rules
+}
+
 // Rules returns rules with what c sets of them.
 func Rules(c *config.Scoring, rules eval.Rules) (eval.Rules, error) {
 	if c.Anchor != "" {
@@ -189,7 +197,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	s := Scoring{From: states, Parts: plan.Parts(), Recordings: report.Counts.In, Overlap: c.Overlap, Workers: c.Workers}
-	if s.Rules, err = Rules(&c.Scoring, eval.DefaultRules()); err != nil {
+	if s.Rules, err = Rules(&c.Scoring, DefaultRules(plan)); err != nil {
 		return nil, err
 	}
 	if s.Tables, err = NewTables(c.Out, scoringPlan.Metadata()); err != nil {

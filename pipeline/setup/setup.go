@@ -68,11 +68,11 @@ func (r *Run) prepare() (err error) {
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
-	opened, err := corpus.Open(r.Config.Inputs)
+	opened, err := corpus.Open(r.Config.Inputs, r.Config.Reference)
 	if err != nil {
 		return err
 	}
-	r.Corpus, r.Plan.DataSets, r.Warnings = opened, opened.DataSets, opened.Warnings
+	r.Corpus, r.Plan.DataSets, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Reference, opened.Warnings
 	if r.needs.Fit || r.needs.Scores {
 		if err := r.Plan.CheckTables(r.Config.UnreadTables); err != nil {
 			return err

@@ -41,6 +41,7 @@ type Recording struct {
 	Take                 int32          `table:"take" doc:"number of the recording at its site, from 1"`
 	Audio                string         `table:"audio" doc:"path of the audio below the data root"`
 	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	Reference            string         `table:"reference,category,null" doc:"name of the reference among those of the layout; null where the layout has none"`
 	ReferenceDigest      string         `table:"reference_sha256,null" doc:"SHA-256 of the file of the reference annotation; null where there is none"`
 	LabelsDigest         string         `table:"labels_sha256,null" doc:"SHA-256 of what the data set says of the recording: names, person, site, take, labels"`
 	Fold                 *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
@@ -67,7 +68,7 @@ type Recording struct {
 
 // Table implements Row.
 func (Recording) Table() Info {
-	return Info{Name: "recordings", Version: 4, Doc: "one row per recording"}
+	return Info{Name: "recordings", Version: 5, Doc: "one row per recording"}
 }
 
 // State is one row of the table states: an interval of one state, half-open
