@@ -375,6 +375,7 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	for i, t := range r.Paths {
 		c.pathTemplate(fmt.Sprintf("%s.paths[%d]", at, i), t, fields)
 	}
+	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
 	for _, role := range p.kind.roles {

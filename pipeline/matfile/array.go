@@ -31,9 +31,15 @@ const (
 // out.
 const opaque Class = 17
 
-// String names a class that is not read.
+// String names a class in messages.
 func (c Class) String() string {
 	switch c {
+	case Cell:
+		return "a cell array"
+	case Char:
+		return "a character array"
+	case Double:
+		return "double"
 	case 2:
 		return "a structure"
 	case 5:

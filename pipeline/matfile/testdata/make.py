@@ -47,6 +47,37 @@ for compressed in (False, True):
         name = "scipy_%s_%s.mat" % ("compressed" if compressed else "plain", kind)
         savemat(name, {"other": {"field": 1.5}, "state_ans": value}, do_compression=compressed)
 
+# Defects of every kind that the text of an annotation can have, and the same rows
+# as text.
+defects = [
+    (-19, "S1"),
+    (301, "Systole"),
+    (301, "S2"),
+    (901, "diastole"),
+    (1501, "(N"),
+    (3001, "N)"),
+    (4001, "s1"),
+    (4201, "S2"),
+    (9001, "diastole"),
+    (9801, "S1"),
+    (12001, "systole"),
+]
+savemat("defects.mat", {"state_ans": cell([(np.array([[float(n)]]), one(name)) for n, name in defects])}, do_compression=True)
+with open("defects.csv", "w") as f:
+    f.writelines("%d,%s\n" % row for row in defects)
+
+number = lambda x: np.array([[x]])
+savemat(
+    "odd_cells.mat",
+    {
+        "two_numbers": cell([(number(1.0), "S1"), (np.array([[2.0, 3.0]]), "S2")]),
+        "fraction": cell([(number(1.5), "S1")]),
+        "not_a_number": cell([(number(1.0), "S1"), (number(np.nan), "S2")]),
+        "unknown": cell([(number(1.0), "S3"), (number(5.0), "S1")]),
+        "backwards": cell([(number(5), "S1"), (number(2), "systole")]),
+    },
+)
+
 savemat(
     "scipy_classes.mat",
     {
