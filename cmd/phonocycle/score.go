@@ -10,7 +10,6 @@ import (
 	"phonocycle/pipeline"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
-	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/workers"
 )
 
@@ -20,7 +19,9 @@ func newScore() *cobra.Command {
 		Short: "Score a segmentation, also one of another program",
 		Long: `Compares the predicted with the reference states in a folder that run or segment
 wrote. Writes the tables matches and scores, and summary.json. Give other rules than
-those of the run to see how the scores change.
+those of the run to see how the scores change. With --reference, --data and
+--layout it scores the same states against another reference of the data set; the
+output folder then holds all that compare, audit and report read.
 
 With --predictions it scores the output of another program on the recordings of
 --data. This output can be Parquet files with the columns recording, state, start_s
@@ -74,18 +75,27 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	for _, name := range []string{"data", "layout", "follow-links", "reference", "channel", "resume", "format"} {
+	for _, name := range []string{"channel", "resume", "format"} {
 		if flags.set.Changed(name) {
 			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
 		}
 	}
-	if flags.file != "" {
-		if err := flags.load(); err != nil {
-			return nil, err
-		}
-	}
-	if err := errors.Join(needOut(flags.given.Out), flags.given.Check()); err != nil {
+	c, err := statesConfig(flags)
+	if err := errors.Join(err, needOut(c.Out), c.Check()); err != nil {
 		return nil, err
 	}
-	return scoring.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))
+	return pipeline.ScoreStates(cmd.Context(), c, states, newProgress(cmd.ErrOrStderr()))
+}
+
+// statesConfig returns the configuration of a scoring of states, which needs data
+// only to read another reference.
+func statesConfig(flags *configFlags) (config.Config, error) {
+	if len(flags.data)+len(flags.layouts) > 0 {
+		return flags.config()
+	}
+	if flags.file == "" {
+		return flags.given, nil
+	}
+	err := flags.load()
+	return flags.given, err
 }
