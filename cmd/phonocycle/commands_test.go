@@ -815,7 +815,7 @@ func testReport(t *testing.T, c *commands) {
 	if err != nil || !strings.HasPrefix(string(rows), "Sounds,Average,Recall") {
 		t.Errorf("%v: %.80q", err, rows)
 	}
-	for _, name := range []string{"tolerance", "strata", "deltas", "confusion", "rate-agreement", "systole-agreement"} {
+	for _, name := range []string{"tolerance", "strata", "deltas", "confusion", "rate-agreement", "systole-agreement", "recording-1-1"} {
 		for extension, magic := range map[string]string{".svg": "<?xml", ".png": "\x89PNG", ".pdf": "%PDF"} {
 			if content, err := os.ReadFile("report-figures/" + name + extension); err != nil || !strings.HasPrefix(string(content), magic) {
 				t.Errorf("%s%s: %v", name, extension, err)

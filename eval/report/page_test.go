@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"image/png"
 	"io"
 	"math"
 	"path/filepath"
@@ -216,6 +217,11 @@ func TestFiguresAndTablesAsFiles(t *testing.T) {
 		want, known := magic[filepath.Ext(file)]
 		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 30 {
 			t.Errorf("%s does not look like one", filepath.Base(file))
+		}
+		if file == "strata.png" { // 340 points at 300 to the inch
+			if size, err := png.DecodeConfig(bytes.NewReader(a)); err != nil || size.Width != 1417 {
+				t.Errorf("%s is %d wide, %v", file, size.Width, err)
+			}
 		}
 	}
 }
