@@ -248,7 +248,7 @@ func testFaults(t *testing.T, c *commands, name, more string, method bool) {
 		t.Errorf("%s --channel 2 --overwrite:\n%s", line, out)
 	}
 	c.run(t, 1, fmt.Sprintf("%s %s %s --out none", name, linked, more))
-	if _, stderr := c.run(t, 1, fmt.Sprintf("%s %s %s --workers 0 --out none", name, tiny, more)); !strings.Contains(stderr, "workers is 0") {
+	if _, stderr := c.run(t, 2, fmt.Sprintf("%s %s %s --workers 0 --out none", name, tiny, more)); !strings.Contains(stderr, "workers is 0") {
 		t.Errorf("%s --workers 0: %s", name, stderr)
 	}
 	if _, err := os.Stat("none"); err == nil {
@@ -462,7 +462,7 @@ func testFit(t *testing.T, c *commands) {
 	if m := read("fit.json"); !slices.Equal(m.People, []string{"tiny/t1", "tiny/t3"}) {
 		t.Errorf("people %v with the default seed", m.People)
 	}
-	c.run(t, 1, fit+"--workers 0 --model-out fit-none")
+	c.run(t, 2, fit+"--workers 0 --model-out fit-none")
 	writeFile(t, "fit-notes", "mine")
 	c.run(t, 1, fit+"--model-out fit-notes")
 	c.run(t, 0, fit+"--model-out fit-notes --overwrite")
@@ -565,7 +565,7 @@ func testCompare(t *testing.T, c *commands) {
 			t.Errorf("--table %s lacks %q:\n%s", format, want, out)
 		}
 	}
-	c.run(t, 1, "compare --results exact --results late --workers 0")
+	c.run(t, 2, "compare --results exact --results late --workers 0")
 }
 
 // The audit of the data set flawed finds its six gaps and the broken order; only
@@ -731,7 +731,7 @@ func testMerge(t *testing.T, c *commands) {
 		t.Errorf("merge without a part: %s", stderr)
 	}
 	writeFile(t, lost, string(part))
-	c.run(t, 1, "merge --out merge-run --workers 0")
+	c.run(t, 2, "merge --out merge-run --workers 0")
 	c.run(t, 1, "merge --out merge-run "+untold)
 	c.run(t, 1, "merge --out merge-run "+linked)
 	out, _ := c.run(t, 0, "merge --out merge-run --follow-links --workers 2 --json "+linked)
