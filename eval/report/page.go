@@ -37,7 +37,10 @@ func (p *Page) figures() []*figure {
 	if f := strataFigure(first.Summary); f != nil {
 		list = append(list, f)
 	}
-	list = append(list, deltaFigure(first.Summary, first.Details), confusionFigure(&first.Summary.Frames))
+	list = append(list, deltaFigure(first.Summary, first.Details))
+	if first.Summary.Frames.Total > 0 {
+		list = append(list, confusionFigure(&first.Summary.Frames))
+	}
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
