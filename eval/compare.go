@@ -182,7 +182,7 @@ func (p *Pair) judge(class Class) {
 	d := p.difference(class, PerPerson)
 	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
 	if difference < 0 { // name the higher one first
-		first, second, difference, low, high = second, first, -difference, -high, -low
+		first, second, difference, low, high = second, first, 0-difference, 0-high, 0-low // 0 stays 0, and not −0
 	}
 	of := ""
 	if class != Both {

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -35,7 +36,7 @@ and report read the output folder like that of a run.`,
 		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := addSourceFlags(cmd).addScoringFlags()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addScoringFlags()
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
@@ -74,15 +75,27 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	c := flags.given
-	if len(flags.data)+len(flags.layouts) > 0 {
-		var err error
-		if c, err = flags.config(); err != nil {
-			return nil, err
+	for _, name := range []string{"channel", "resume", "format"} {
+		if flags.set.Changed(name) {
+			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
 		}
 	}
-	if err := errors.Join(needOut(c.Out), c.Check()); err != nil {
+	c, err := statesConfig(flags)
+	if err := errors.Join(err, needOut(c.Out), c.Check()); err != nil {
 		return nil, err
 	}
 	return pipeline.ScoreStates(cmd.Context(), c, states, newProgress(cmd.ErrOrStderr()))
+}
+
+// statesConfig returns the configuration of a scoring of states, which needs data
+// only to read another reference.
+func statesConfig(flags *configFlags) (config.Config, error) {
+	if len(flags.data)+len(flags.layouts) > 0 {
+		return flags.config()
+	}
+	if flags.file == "" {
+		return flags.given, nil
+	}
+	err := flags.load()
+	return flags.given, err
 }

@@ -384,6 +384,7 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 // rows checks the keys of a reference that is written in rows.
 func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	r := &p.ReferenceRule
+	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
 	for _, role := range p.kind.rows.roles {
