@@ -16,7 +16,8 @@ type View struct {
 	Recording string
 	Facts     []Fact // shown above the figure, in this order
 	From, To  time.Duration
-	Sound     // of the section; empty where there is no audio
+	Sound         // of the section; empty where there is no audio
+	ECG       ECG // of the section; empty where there is none
 
 	Reference pcg.Reference
 	Tracks    []Track // predictions
@@ -118,5 +119,6 @@ func (v *View) text() string {
 	for _, t := range v.Tracks {
 		describe(t.Name, t.Intervals, nil)
 	}
+	b.WriteString(v.ecgText())
 	return b.String()
 }
