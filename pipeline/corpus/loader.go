@@ -156,7 +156,7 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 		row.ReferenceNote = "the reference annotation marks no state"
 	}
 	row.ReferenceKind = string(ref.Kind)
-	if ref.Kind != pcg.PointReference {
+	if dataset.TraitsOf(ref.Kind).Durations {
 		var annotated time.Duration
 		for _, iv := range ref.Intervals {
 			annotated += iv.Duration()
