@@ -45,7 +45,7 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
 	f.addDataFlags()
 	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference among those of the layout; the first by default")
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels, or the signal of a WFDB record that the layout names")
 	return f
 }
 

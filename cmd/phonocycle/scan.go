@@ -35,7 +35,7 @@ by file and line, and what run does about each.`,
 			return err
 		}
 		defer data.Close()
-		inventories, err := data.Scan(cmd.Context(), newProgress(cmd.ErrOrStderr()))
+		inventories, err := data.Scan(cmd.Context(), c.Channel, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}
