@@ -180,7 +180,7 @@ func (p *Pair) judge() {
 	d := p.difference(Both, PerPerson)
 	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
 	if difference < 0 { // name the higher one first
-		first, second, difference, low, high = second, first, -difference, -high, -low
+		first, second, difference, low, high = second, first, 0-difference, 0-high, 0-low // 0 stays 0, and not −0
 	}
 	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
 		second, strings.TrimPrefix(tabular.Points(float64(difference)), "+"), first, tabular.Number(low, tabular.Points), tabular.Number(high, tabular.Points), tabular.Number(p.AdjustedP, tabular.PValue))

@@ -6,8 +6,10 @@ import (
 	"iter"
 	"math"
 	"math/rand/v2"
+	"os"
 	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"phonocycle/pipeline/signal"
@@ -15,87 +17,134 @@ import (
 
 var coverageTrials = flag.Int("coverage-trials", 200, "number of made-up trials in TestCoverage")
 
-// A shape says how a made-up method does on people: what share of their beats it
-// finds.
-type shape struct {
-	name   string
-	recall func(*rand.Rand) float64
-	mean   float64
+// A population says how a method does on people: how many of the beats of one it
+// finds, and what the figures tend to as more people are taken.
+type population struct {
+	name  string
+	draw  func(*rand.Rand) counts // of one person
+	truth [3]float64              // pooled recall, pooled F1, mean recall over people
 }
 
-var shapes = []shape{
-	{"most alike", func(r *rand.Rand) float64 { return 0.85 + 0.14*r.Float64() }, 0.92},
-
-	// As scores are: of seven people one is hard.
-	{"one in seven hard", func(r *rand.Rand) float64 {
-		if r.Float64() < 1./7 {
-			return 0.72 + 0.09*(2*r.Float64()-1)
-		}
-		return 0.965 + 0.035*(2*r.Float64()-1)
-	}, 0.965*6/7 + 0.72/7},
-
-	// As scores of a good method are: most people are all but perfect, one in
-	// eight is anywhere from bad to good.
-	{"perfect or bad", func(r *rand.Rand) float64 {
-		if r.Float64() < 0.12 {
-			return 0.3 + 0.7*r.Float64()
-		}
-		return 1 - 0.006*r.Float64()
-	}, 0.88*0.997 + 0.12*0.65},
-}
-
-// trial draws counts for each of a number of people, who differ in how well the
-// method does on them and, independently, in how many beats they give, so that the
-// pooled recall tends to the mean of the shape.
-func (s *shape) trial(random *rand.Rand, people int) *clusters {
-	c := &clusters{columns: 4} // TP, FN, recall of the person and 1 where it exists
-	for range people {
-		recall, beats, tp := s.recall(random), 20+random.IntN(80), 0
+// madeUp returns a population of people who differ in the share of beats that is
+// found and, independently, in how many they have: 20 to 99. Nothing is found that
+// is not there.
+func madeUp(name string, recall func(*rand.Rand) float64, mean float64) population {
+	draw := func(random *rand.Rand) (n counts) {
+		recall, beats := recall(random), 20+random.IntN(80)
 		for range beats {
 			if random.Float64() < recall {
-				tp++
+				n.tp++
 			}
 		}
-		c.sums = append(c.sums, float64(tp), float64(beats-tp), float64(tp)/float64(beats), 1)
+		n.fn = beats - n.tp
+		return n
+	}
+	return population{name, draw, [3]float64{mean, 2 * mean / (1 + mean), mean}}
+}
+
+// drawnFrom returns a population in which each of the given people is as common as
+// any other.
+func drawnFrom(name string, people []counts) population {
+	var all counts
+	var recall float64
+	for _, n := range people {
+		all.plus(n)
+		recall += float64(Recall(n.tp, n.fn)) / float64(len(people))
+	}
+	return population{name, func(random *rand.Rand) counts { return people[random.IntN(len(people))] },
+		[3]float64{float64(Recall(all.tp, all.fn)), float64(all.f1()), recall}}
+}
+
+var alike = madeUp("most alike", func(r *rand.Rand) float64 { return 0.85 + 0.14*r.Float64() }, 0.92)
+
+// As scores are: of seven people one is hard.
+var oneHard = madeUp("one in seven hard", func(r *rand.Rand) float64 {
+	if r.Float64() < 1./7 {
+		return 0.72 + 0.09*(2*r.Float64()-1)
+	}
+	return 0.965 + 0.035*(2*r.Float64()-1)
+}, 0.965*6/7+0.72/7)
+
+// As scores of a good method are: most people are all but perfect, one in eight is
+// anywhere from bad to good.
+var perfectOrBad = madeUp("perfect or bad", func(r *rand.Rand) float64 {
+	if r.Float64() < 0.12 {
+		return 0.3 + 0.7*r.Float64()
+	}
+	return 1 - 0.006*r.Float64()
+}, 0.88*0.997+0.12*0.65)
+
+// realPopulations returns the people of circor as two methods did on them in a
+// cross-validation: testdata/eval/people.csv, made by people.sh beside it.
+func realPopulations(t *testing.T) []population {
+	t.Helper()
+	content, err := os.ReadFile("../testdata/eval/people.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	people := map[string][]counts{}
+	for line := range strings.Lines(string(content)) {
+		var name string
+		var n counts
+		if _, err := fmt.Sscanf(strings.ReplaceAll(line, ",", " "), "%s %d %d %d", &name, &n.tp, &n.fp, &n.fn); err != nil {
+			continue // the header
+		}
+		if !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+		people[name] = append(people[name], n)
+	}
+	var list []population
+	for _, name := range names {
+		list = append(list, drawnFrom("circor, "+name, people[name]))
+	}
+	return list
+}
+
+// trial draws people.
+func (p *population) trial(random *rand.Rand, people int) *clusters {
+	c := &clusters{columns: 5} // TP, FP, FN, recall of the person and 1 where it exists
+	for range people {
+		n := p.draw(random)
+		c.sums = append(c.sums, float64(n.tp), float64(n.fp), float64(n.fn), float64(Recall(n.tp, n.fn)), 1)
 	}
 	return c
 }
 
 func trialFigures(f, totals []float64) {
-	f[0] = float64(Recall(int(totals[0]), int(totals[1])))
-	f[1] = float64(F1(int(totals[0]), 0, int(totals[1])))
-	f[2] = totals[2] / totals[3]
+	tp, fp, fn := int(totals[0]), int(totals[1]), int(totals[2])
+	f[0], f[1], f[2] = float64(Recall(tp, fn)), float64(F1(tp, fp, fn)), totals[3]/totals[4]
 }
 
 // coverage counts how many intervals of trials hold the truth: of each figure,
 // BCa and percentile, and of the pooled recall the one that ignores clusters. It
 // also returns the median of the effective number of people with misses.
-func (s *shape) coverage(trials, people int) (bca, percentile [3]float64, binomial, effective float64) {
-	truth := [3]float64{s.mean, 2 * s.mean / (1 + s.mean), s.mean}
+func (p *population) coverage(trials, people int) (bca, percentile [3]float64, binomial, effective float64) {
 	share := 1 / float64(trials)
 	var missing []float64
 	for i := range uint64(trials) {
-		c := s.trial(rand.New(rand.NewPCG(2024, mix(i))), people)
+		c := p.trial(rand.New(rand.NewPCG(2024, mix(i))), people)
 		o := Options{Resamples: minResamples, Seed: i}
 		for k, b := range o.bootstrap(c, 3, trialFigures) {
 			low, high := b.Best()
-			bca[k] += share * Bounds{low, high}.holds(truth[k])
-			percentile[k] += share * b.Percentile.holds(truth[k])
+			bca[k] += share * Bounds{low, high}.holds(p.truth[k])
+			percentile[k] += share * b.Percentile.holds(p.truth[k])
 		}
 		total := c.total()
-		low, high := wilson(int(total[0]), int(total[0]+total[1]), confidence)
-		binomial += share * Bounds{low, high}.holds(truth[0])
-		missing = append(missing, effectivePeople(c.column(1)))
+		low, high := wilson(int(total[0]), int(total[0]+total[2]), confidence)
+		binomial += share * Bounds{low, high}.holds(p.truth[0])
+		missing = append(missing, effectivePeople(trialErrors(c)))
 	}
 	slices.Sort(missing)
 	return bca, percentile, binomial, signal.Quantile(missing, 0.5)
 }
 
-// column yields the sums of each person in a column.
-func (c *clusters) column(k int) iter.Seq[float64] {
+// trialErrors yields the errors of each person of a trial.
+func trialErrors(c *clusters) iter.Seq[float64] {
 	return func(yield func(float64) bool) {
 		for i := range c.people() {
-			if !yield(c.row(i)[k]) {
+			if !yield(c.row(i)[1] + c.row(i)[2]) {
 				return
 			}
 		}
@@ -138,10 +187,10 @@ func TestCoverage(t *testing.T) {
 		t.Skip("simulation of some seconds")
 	}
 	var sum, cells float64
-	for _, s := range shapes[:2] {
+	for _, p := range []population{alike, oneHard} {
 		for _, people := range []int{30, 60} {
-			bca, percentile, wilson, _ := s.coverage(*coverageTrials, people)
-			what := fmt.Sprintf("%s, %d people", s.name, people)
+			bca, percentile, wilson, _ := p.coverage(*coverageTrials, people)
+			what := fmt.Sprintf("%s, %d people", p.name, people)
 			t.Logf("%s: BCa %.3f, percentile %.3f, ignoring clusters %.3f", what, bca, percentile, wilson)
 			for k, name := range []string{"pooled recall", "pooled F1", "mean recall over people"} {
 				sum, cells = sum+bca[k], cells+1
@@ -163,16 +212,16 @@ func TestCoverage(t *testing.T) {
 // they say, and the warning stands beside nearly all that do.
 func TestWarningWhereIntervalsMiss(t *testing.T) {
 	const people = 30
-	s, missed, warned := &shapes[2], 0, 0
+	p, missed, warned := &perfectOrBad, 0, 0
 	for i := range uint64(200) {
-		c := s.trial(rand.New(rand.NewPCG(2024, mix(i))), people)
+		c := p.trial(rand.New(rand.NewPCG(2024, mix(i))), people)
 		o := Options{Resamples: minResamples, Seed: i}
 		low, high := o.bootstrap(c, 3, trialFigures)[0].Best()
-		if (Bounds{low, high}).holds(s.mean) == 1 {
+		if (Bounds{low, high}).holds(p.truth[0]) == 1 {
 			continue
 		}
 		missed++
-		n := effectivePeople(c.column(1))
+		n := effectivePeople(trialErrors(c))
 		if fewPeopleWarning("the errors", n, people) != "" {
 			warned++
 		}
@@ -199,10 +248,10 @@ func TestCoverageByPeople(t *testing.T) {
 	if *coverageTrials <= 1000 {
 		t.Skip("give -coverage-trials 4000 to repeat the table of coverage")
 	}
-	for _, s := range shapes {
+	for _, p := range append([]population{alike, oneHard, perfectOrBad}, realPopulations(t)...) {
 		for _, people := range []int{10, 20, 30, 60, 118} {
-			bca, percentile, wilson, effective := s.coverage(*coverageTrials, people)
-			t.Logf("%s, %d people: BCa %.3f, percentile %.3f, ignoring clusters %.3f, effective people %.1f", s.name, people, bca, percentile, wilson, effective)
+			bca, percentile, wilson, effective := p.coverage(*coverageTrials, people)
+			t.Logf("%s, %d people: BCa %.3f, percentile %.3f, ignoring clusters %.3f, effective people %.1f", p.name, people, bca, percentile, wilson, effective)
 		}
 	}
 }
@@ -216,7 +265,7 @@ func (b Bounds) holds(truth float64) float64 {
 }
 
 func TestBootstrapIsTheSameForAnyNumberOfProcessors(t *testing.T) {
-	c := shapes[1].trial(rand.New(rand.NewPCG(1, 1)), 60)
+	c := oneHard.trial(rand.New(rand.NewPCG(1, 1)), 60)
 	o := Options{Resamples: 500, Seed: 9}
 	want := o.resample(c, 3, trialFigures)
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
@@ -235,14 +284,14 @@ func TestBootstrapIsTheSameForAnyNumberOfProcessors(t *testing.T) {
 
 func TestNoIntervalFromOnePerson(t *testing.T) {
 	o := Options{Resamples: 100}
-	c := &clusters{columns: 4, sums: []float64{9, 1, 0.9, 1}}
+	c := &clusters{columns: 5, sums: []float64{9, 0, 1, 0.9, 1}}
 	for _, b := range o.bootstrap(c, 3, trialFigures) {
 		if !b.Percentile[0].Null() || !b.BCa[0].Null() {
 			t.Errorf("interval %v from one person", b)
 		}
 	}
 	// Where everybody is perfect nothing varies: BCa is defined and has no width.
-	c.sums = []float64{10, 0, 1, 1, 20, 0, 1, 1}
+	c.sums = []float64{10, 0, 0, 1, 1, 20, 0, 0, 1, 1}
 	for _, b := range o.bootstrap(c, 3, trialFigures) {
 		if low, high := b.Best(); low != 1 || high != 1 {
 			t.Errorf("interval %v of a perfect score", b)

@@ -151,6 +151,13 @@ var (
 	rowsTooMany = excluding("too many rows", "more than the %d rows that a recording of %s can have: remove repeated rows, or check that the file belongs to this recording")
 )
 
+// Defects of an ECG as a reference.
+var (
+	ecgUnusable = excluding("ECG is no reference", "%v")
+	ecgFewBeats = excluding("ECG is no reference", "two detectors of R waves agree on %d beats: at least %d are needed")
+	ecgDisputed = excluding("ECG is no reference", "two detectors of R waves agree on %d of %d beats, %.1f %%: at least %d %% are needed")
+)
+
 // Defects of the times and states of one annotation.
 var (
 	zeroLength = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
