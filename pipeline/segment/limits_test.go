@@ -239,3 +239,46 @@ func TestUsableExamples(t *testing.T) {
 		t.Errorf("after an interrupt: %v, %v", names, err)
 	}
 }
+
+// A fit of duration-hmm says what it found of each state, and the method takes it:
+// sounds stand above silences, and S1 above all.
+func TestFitOfDurationHMM(t *testing.T) {
+	var said []string
+	params, err := durationHMM.Fit(context.Background(), nil, hearts(), Fitting{Progress: func(s string) { said = append(said, s) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m durationModel
+	if err := readParams(params, &m); err != nil {
+		t.Fatal(err)
+	}
+	states := m.Emission.states()
+	if len(said) != 4 {
+		t.Fatalf("said %q", said)
+	}
+	for j, g := range states {
+		if want := fmt.Sprintf("%v: mean %.3f, SD %.3f", pcg.Cycle[j], g.Mean, g.SD); said[j] != want {
+			t.Errorf("said %q, want %q", said[j], want)
+		}
+	}
+	if s := states; !(s[0].Mean > s[2].Mean && s[2].Mean > s[1].Mean && s[2].Mean > s[3].Mean) || s[3].SD <= 0 {
+		t.Errorf("distributions %+v", s)
+	}
+	file, err := (&Model{Method: durationHMM.Name, Params: params}).Marshal()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := durationHMM.New(durationHMM.Defaults(), file); err != nil {
+		t.Error(err)
+	}
+	if _, err := durationHMM.Fit(context.Background(), nil, func(func(Example, error) bool) {}, Fitting{}); err == nil {
+		t.Error("a fit to nothing has no error")
+	}
+	if got := PersonKey("circor", "12"); got != "circor/12" {
+		t.Errorf("key %q", got)
+	}
+	m2 := Model{People: []string{"circor/12", "circor/7"}}
+	if !m2.Knows("circor/7") || m2.Knows("pascal/7") {
+		t.Error("a model knows the people of its data set alone")
+	}
+}

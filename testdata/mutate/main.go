@@ -149,5 +149,7 @@ func goTest(ctx context.Context, packages []string, overlay string, limit time.D
 	if overlay != "" {
 		args = append(args, "-overlay="+overlay)
 	}
-	return exec.CommandContext(ctx, "go", append(args, packages...)...).CombinedOutput()
+	c := exec.CommandContext(ctx, "go", append(args, packages...)...)
+	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) } // go test then ends what it has begun
+	return c.CombinedOutput()
 }
