@@ -34,7 +34,15 @@ func (t *fromTables) open(run *setup.Run) error {
 	if err != nil {
 		return err
 	}
+	if t.source == table.Reference && plan.Reference != run.Plan.Reference {
+		return fmt.Errorf("%s holds the states of the reference %q, and this run reads %q: give --reference %s",
+			t.dir, plan.Reference, run.Plan.Reference, plan.Reference)
+	}
 	run.Origin, run.Plan.Segmentation = t.source, plan.Digest
+	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
+		p := &run.Plan
+		p.Config.Method, p.Config.Model, p.Options, p.ModelDigest = plan.Config.Method, plan.Config.Model, plan.Options, plan.ModelDigest
+	}
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
 	}

@@ -34,7 +34,7 @@ A finding is a reason to look at the annotation. It does not prove an error.`,
 		if err := results.check(1); err != nil {
 			return err
 		}
-		o := compare.AuditOptions{Folders: results.folders, Names: results.names}
+		o := compare.AuditOptions{Folders: results.folders}
 		if flags.file != "" || len(flags.data)+len(flags.layouts) > 0 {
 			c, err := flags.config()
 			if err != nil {

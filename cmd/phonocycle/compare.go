@@ -27,7 +27,7 @@ default.`,
   phonocycle compare --results cv --results circor-peaks --tolerance 40ms --json
   phonocycle compare --results cv --results circor-peaks --table latex`,
 	}
-	results := addResultFlags(cmd)
+	results := addResultFlags(cmd).addNamesFlag(cmd)
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.given.Scoring.Resamples = 0
 	flags.addRuleFlags()

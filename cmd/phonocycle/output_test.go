@@ -20,7 +20,7 @@ func hearts(t *testing.T) {
 		{"synth", "--many", "4", "--length", "3s", "--out", "many"},
 		{"run", "--data", "many", "--layout", "many/many.yaml", "--method", "shannon-peaks", "--out", "done", "--resamples", "20"},
 	} {
-		if status, _, stderr := call(t, args...); status != exitDone {
+		if status, _, stderr := call(t, args...); status != 0 {
 			t.Fatal(args, stderr)
 		}
 	}
@@ -45,15 +45,15 @@ func TestForeignFilesStay(t *testing.T) {
 	} {
 		writeFile(t, tt.file, mine)
 		status, _, stderr := call(t, tt.args...)
-		if content, _ := os.ReadFile(tt.file); status != exitFailed || string(content) != mine || !strings.Contains(stderr, "--overwrite") {
+		if content, _ := os.ReadFile(tt.file); status != 1 || string(content) != mine || !strings.Contains(stderr, "--overwrite") {
 			t.Errorf("%v: status %d, %q; the file holds %.20q", tt.args, status, stderr, content)
 		}
 		status, _, stderr = call(t, append(tt.args, "--overwrite")...)
-		if content, _ := os.ReadFile(tt.file); status != exitDone || string(content) == mine {
+		if content, _ := os.ReadFile(tt.file); status != 0 || string(content) == mine {
 			t.Errorf("%v --overwrite: status %d, %q", tt.args, status, stderr)
 		}
 	}
-	if status, _, stderr := call(t, explain...); status != exitDone {
+	if status, _, stderr := call(t, explain...); status != 0 {
 		t.Errorf("a page of ours is not replaced: %s", stderr)
 	}
 	inside := "many/recordings/p000001_aortic.csv"
@@ -64,7 +64,7 @@ func TestForeignFilesStay(t *testing.T) {
 		append([]string{"fit", "--overwrite", "--model-out", "many/model.json"}, source...),
 		append([]string{"report", "--results", "done", "--overwrite", "--out", "many/people.csv"}, source...),
 	} {
-		if status, _, stderr := call(t, args...); status != exitUsage || !strings.Contains(stderr, "folder of the data set") {
+		if status, _, stderr := call(t, args...); status != 2 || !strings.Contains(stderr, "folder of the data set") {
 			t.Errorf("%v: status %d, %q", args, status, stderr)
 		}
 	}
@@ -77,13 +77,13 @@ func TestForeignFilesStay(t *testing.T) {
 func TestOverwriteFolder(t *testing.T) {
 	hearts(t)
 	again := []string{"segment", "--data", "many", "--layout", "many/many.yaml", "--out", "done"}
-	if status, _, stderr := call(t, again...); status != exitFailed || !strings.Contains(stderr, "--overwrite") {
+	if status, _, stderr := call(t, again...); status != 1 || !strings.Contains(stderr, "--overwrite") {
 		t.Errorf("status %d, %q", status, stderr)
 	}
 	notes := filepath.Join("done", "notes.txt")
 	writeFile(t, notes, "")
 	again = append(again, "--overwrite")
-	if status, _, stderr := call(t, again...); status != exitFailed || !strings.Contains(stderr, "notes.txt") {
+	if status, _, stderr := call(t, again...); status != 1 || !strings.Contains(stderr, "notes.txt") {
 		t.Errorf("with a foreign file: status %d, %q", status, stderr)
 	}
 	if _, err := os.Stat(filepath.Join("done", "summary.json")); err != nil {
@@ -92,7 +92,7 @@ func TestOverwriteFolder(t *testing.T) {
 	if err := os.Remove(notes); err != nil {
 		t.Fatal(err)
 	}
-	if status, _, stderr := call(t, again...); status != exitDone {
+	if status, _, stderr := call(t, again...); status != 0 {
 		t.Errorf("status %d, %q", status, stderr)
 	}
 	if _, err := os.Stat(filepath.Join("done", "summary.json")); !errors.Is(err, os.ErrNotExist) {
@@ -112,7 +112,7 @@ func TestStandardOutputFails(t *testing.T) {
 		{"csv", "--table", "done/people"}, {"audit", "--results", "done", "--json"},
 	} {
 		var stderr bytes.Buffer
-		if status := execute(context.Background(), args, fullDisk{}, &stderr); status != exitFailed || !strings.Contains(stderr.String(), "no space left") {
+		if status := execute(context.Background(), args, fullDisk{}, &stderr); status != 1 || !strings.Contains(stderr.String(), "no space left") {
 			t.Errorf("%v: status %d, %q", args, status, stderr.String())
 		}
 	}
@@ -143,7 +143,7 @@ tables:
 		{"run", "--data", nasty, "--layout", "d/l.yaml", "--out", "p"},
 	} {
 		status, stdout, stderr := call(t, args...)
-		if args[0] == "scan" && (status != exitDone || !strings.Contains(stdout, "x1b") && !strings.Contains(stdout, "u001b")) {
+		if args[0] == "scan" && (status != 0 || !strings.Contains(stdout, "x1b") && !strings.Contains(stdout, "u001b")) {
 			t.Errorf("%v: status %d: %s%s", args, status, stdout, stderr)
 		}
 		if i := strings.IndexAny(stdout+stderr, nasty[:1]+nasty[5:]); i >= 0 {
@@ -176,7 +176,7 @@ func TestMessages(t *testing.T) {
 		{append([]string{"run", "--resume", "--overwrite"}, source...), "not both"},
 	} {
 		status, _, stderr := call(t, tt.args...)
-		if status == exitDone || !strings.Contains(stderr, tt.want) || strings.Contains(stderr, "strconv") || strings.Contains(stderr, "pflag") {
+		if status == 0 || !strings.Contains(stderr, tt.want) || strings.Contains(stderr, "strconv") || strings.Contains(stderr, "pflag") {
 			t.Errorf("%v: status %d, %q lacks %q", tt.args, status, stderr, tt.want)
 		}
 	}
@@ -191,7 +191,7 @@ func TestInterrupt(t *testing.T) {
 	cancel()
 	var stdout, stderr bytes.Buffer
 	status := execute(ctx, []string{"synth", "--many", "4", "--out", "many"}, &stdout, &stderr)
-	if got := stderr.String(); status != exitFailed || !strings.Contains(got, "interrupted") || strings.Contains(got, "context") {
+	if got := stderr.String(); status != 1 || !strings.Contains(got, "interrupted") || strings.Contains(got, "context") {
 		t.Errorf("status %d, %q", status, got)
 	}
 }
@@ -200,7 +200,7 @@ func TestNothingScored(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeHeart(t, 1, "d/a.wav")
 	status, stdout, stderr := call(t, "run", "--data", "d", "--layout", "plain", "--out", "o", "--method", "shannon-peaks")
-	if status != exitDone || !strings.Contains(stdout, "nothing is scored") || strings.Contains(stdout, "Scores at") || strings.Count(stdout, "–") > 3 {
+	if status != 0 || !strings.Contains(stdout, "nothing is scored") || strings.Contains(stdout, "Scores at") || strings.Count(stdout, "–") > 3 {
 		t.Errorf("status %d: %s%s", status, stdout, stderr)
 	}
 }

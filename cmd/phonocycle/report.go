@@ -22,7 +22,7 @@ some recordings and plays them.`,
 		Example: `  phonocycle report --results circor-results --data circor --layout circor --out report.html
   phonocycle report --results cv --results circor-peaks --out report.html --figures figures --tables tables`,
 	}
-	results := addResultFlags(cmd)
+	results := addResultFlags(cmd).addNamesFlag(cmd)
 	flags := &configFlags{set: cmd.Flags()}
 	cmd.Flags().StringArrayVar(&flags.data, "data", nil, "`folder` of the data set, to show and play its recordings")
 	cmd.Flags().StringArrayVar(&flags.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")

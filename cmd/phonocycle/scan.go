@@ -18,7 +18,7 @@ by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
-	flags := addSourceFlags(cmd)
+	flags := addSourceFlags(cmd).addReferenceFlag()
 	asJSON := addJSONFlag(cmd)
 	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {

@@ -37,7 +37,7 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 	f := newFigure(name, title, narrow, 250)
 	f.plot.X.Label.Text = "mean of reference and prediction, " + unit
 	f.plot.Y.Label.Text = "predicted - reference, " + unit
-	largest := 1.0
+	largest := 0.0
 	f.plot.X.Min, f.plot.X.Max = math.Inf(1), math.Inf(-1)
 	for _, p := range pairs {
 		mean := (p.reference + p.predicted) / 2
@@ -49,7 +49,7 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 	}
 	margin := 0.03 * (f.plot.X.Max - f.plot.X.Min) // so that no symbol is cut
 	f.plot.X.Min, f.plot.X.Max = f.plot.X.Min-margin, f.plot.X.Max+margin
-	height := largest
+	height := max(1, largest)
 	for _, limit := range []eval.Ratio{a.Lower, a.Upper} {
 		if !limit.Null() {
 			height = max(height, math.Abs(float64(limit)))

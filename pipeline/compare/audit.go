@@ -14,7 +14,6 @@ import (
 // AuditOptions say which references are audited.
 type AuditOptions struct {
 	Folders []string // one or more output folders, on the same recordings and references
-	Names   []string // of the folders, by default their own
 
 	// Inputs are the data sets of the folders, or empty. With them, findings about
 	// order and gaps name the file and the line.
@@ -28,7 +27,7 @@ func Audit(ctx context.Context, o AuditOptions, p workers.Progress) (*eval.Audit
 	if len(o.Folders) == 0 {
 		return nil, errors.New("give an output folder with --results")
 	}
-	folders, err := Open(o.Folders, o.Names)
+	folders, err := Open(o.Folders, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -115,6 +115,15 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 	}
 	otherRecordings := segmented(t, edited, "duration-hmm", nil)
 
+	layout, err := os.ReadFile(edited.Layout)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(edited.Layout, bytes.Replace(layout, []byte("name: states"), []byte("name: second"), 1), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	otherName := segmented(t, edited, "duration-hmm", nil)
+
 	incomplete := segmented(t, src, "shannon-peaks", nil)
 	if err := table.PartsOf[table.State](incomplete).Remove(1); err != nil {
 		t.Fatal(err)
@@ -132,6 +141,7 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 		{"a part missing", compare(config.Scoring{}, nil, base, incomplete), "part-000001"},
 		{"other rules", compare(config.Scoring{}, nil, base, otherRules), "headline tolerance: 60ms against 100ms"},
 		{"other reference", compare(config.Scoring{}, nil, base, otherReference), "recording " + id},
+		{"other name of the reference", compare(config.Scoring{}, []string{"x"}, base, otherName), `run x was made with the reference "states" and run duration-hmm with "second": score both against one`},
 		{"other recordings", compare(config.Scoring{}, []string{"x"}, base, otherRecordings), "different recordings"},
 	} {
 		if tt.err == nil || !strings.Contains(tt.err.Error(), tt.want) {

@@ -35,6 +35,10 @@ var errStop = errors.New("stop reading")
 
 // read reads an annotation that has a file of its own.
 func (a *annotationReader) read(text io.Reader) {
+	if isMatlab(a.file) {
+		a.readMatlab(text)
+		return
+	}
 	ends, err := readLines(text, delimiterOf(a.rule.Delimiter, a.file), func(number int, fields []string) error {
 		header, err := a.isHeader(number, fields)
 		if !header && err == nil {
@@ -90,7 +94,7 @@ func (a *annotationReader) isHeader(line int, fields []string) (header bool, err
 		return usual
 	}
 	a.columns = &annotationColumns{}
-	for i, role := range a.rule.kind.roles {
+	for i, role := range a.rule.kind.rows.roles {
 		a.columns.at = append(a.columns.at, find(a.rule.Columns.of(role), i))
 	}
 	a.columns.key = find(a.rule.Key, -1)
@@ -133,7 +137,7 @@ func (a *annotationReader) add(line int, fields []string) error {
 		return nil
 	}
 	r := row{line: line}
-	for i, role := range a.rule.kind.roles {
+	for i, role := range a.rule.kind.rows.roles {
 		text := fields[c.at[i]]
 		if role == stateRole {
 			r.code = text
@@ -161,10 +165,9 @@ func (a *annotationReader) reference(recording string) (pcg.Reference, []Defect)
 	var ref pcg.Reference
 	if a.rule.Unit == unitSamples && a.rate <= 0 {
 		p.found(rateUnknown, 0)
-	} else if ref = a.rule.kind.repair(&p, a.rows); ref.Empty() && excluded(p.defects) == nil {
+	} else if ref = a.rule.kind.rows.repair(&p, a.rows); ref.Empty() && excluded(p.defects) == nil {
 		p.found(annotationEmpty, 0)
 	}
-	ref.Kind = a.rule.Kind
 	p.finish(&ref, recording)
 	return ref, p.defects
 }

@@ -375,9 +375,19 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	for i, t := range r.Paths {
 		c.pathTemplate(fmt.Sprintf("%s.paths[%d]", at, i), t, fields)
 	}
+	if p.kind.check != nil {
+		p.kind.check(c, at, &p, fields)
+	}
+	return p
+}
+
+// rows checks the keys of a reference that is written in rows.
+func (c *checker) rows(at string, p *compiledReference, fields []string) {
+	r := &p.ReferenceRule
+	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
-	for _, role := range p.kind.roles {
+	for _, role := range p.kind.rows.roles {
 		key, column := at+".columns."+string(role), r.Columns.of(role)
 		if column == "" {
 			c.fail(key, "missing: a reference of kind %s needs it", r.Kind)
@@ -388,12 +398,12 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	if r.Base != 0 && (r.Base != 1 || r.Unit != unitSamples) {
 		c.fail(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
 	}
-	p.states = c.states(at+".states", r.States, p.kind.soundsOnly)
+	p.states = c.states(at+".states", r.States, !p.kind.Durations)
 	if r.Key == "" {
 		if r.Match != "" || r.KeyPattern != "" {
 			c.fail(at+".key", "missing: which column names the recording?")
 		}
-		return p
+		return
 	}
 	if len(r.Paths) != 1 || strings.Contains(r.Paths[0], "{") {
 		c.fail(at+".paths", "a reference with a key column is one table: want one path without {}")
@@ -403,7 +413,6 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	}
 	c.column(at+".key", r.Key, r.Header)
 	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
-	return p
 }
 
 // states returns the states by their codes in lower case.

@@ -64,7 +64,7 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{"title:", "titel:", `trial.yaml:2:1: unknown key "titel": did you mean "title"?`},
-		{"unit: seconds", "unit: seconds\n    path_of_it: x", `trial.yaml:25:5: unknown key "path_of_it": there are name, kind, paths, optional, delimiter,`},
+		{"unit: seconds", "unit: seconds\n    path_of_it: x", `trial.yaml:25:5: unknown key "path_of_it": there are name, kind, paths, optional, variable, delimiter,`},
 		{"column: age, name", "colum: age, name", `trial.yaml:17:10: unknown key "colum": did you mean "column"?`},
 		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: the key "title" stands twice, first in line 2`},
 		{`(?P<site>`, `(?P<sites>`, `trial.yaml:10:14: recording.patterns[0]: nothing uses the group "sites". Did you mean "site"? The groups id, person, site, take`},
@@ -96,6 +96,9 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{"    key: name\n", "", `tables[0].key: missing`},
 		{"    key: name\n", "    key: name\n    key_pattern: '(.*)'\n", `tables[0].key_pattern: has no group (?P<key>...)`},
 		{"unit: seconds", "unit: seconds\n    key: 4\n    match: \"{id}\"", `references[0].paths: a reference with a key column is one table`},
+		{`"{id}.tsv"`, `"{id}.tsv", "{id}.MAT"`, `trial.yaml:19:5: references[0].variable: missing: which variable of the MATLAB files holds the rows?`},
+		{`paths: ["{id}.tsv"]`, "paths: [all.mat]\n    variable: x\n    key: 4\n    match: \"{id}\"", `trial.yaml:21:13: references[0].paths[0]: a table of all recordings is text`},
+		{"unit: seconds", "unit: seconds\n    variable: x", `trial.yaml:25:15: references[0].variable: "x": no path ends in .mat`},
 		{"references:\n  - name: states\n    kind", "reference:\n    kind", `trial.yaml:19:5: reference: a layout lists its references, the default first: write "references:", below it "  - name: states"`},
 		{"name: states", "name: State S", `trial.yaml:19:11: references[0].name: "State S": use lower-case letters`},
 		{"  - name: states", "  -", `trial.yaml:20:5: references[0].name: "": use lower-case letters`},

@@ -169,7 +169,7 @@ func (p *Predictions) Of(rec *pcg.Recording, rate int, length time.Duration) ([]
 	if p.rate > 0 {
 		rate = p.rate
 	}
-	ref, defects, _ := p.references.read(rec.ID, file, rate, length)
+	ref, defects, _ := p.references.read(annotated{rec.ID, file, rate, length})
 	return usable(ref, defects)
 }
 

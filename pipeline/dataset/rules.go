@@ -92,11 +92,13 @@ type NamedReference struct {
 
 // ReferenceRule describes how a reference annotation is written. It is either
 // one file per recording, found by the path templates (the first that exists
-// counts), or, where Key is given, one table for all recordings.
+// counts), or, where Key is given, one table for all recordings. A file that ends
+// in .mat is a MATLAB file; all others are text.
 type ReferenceRule struct {
 	Kind       pcg.ReferenceKind `yaml:"kind"` // one of referenceKinds
 	Paths      []string          `yaml:"paths"`
 	Optional   bool              `yaml:"optional"` // a recording without reference is no defect
+	Variable   string            `yaml:"variable"` // of files that end in .mat
 	Delimiter  string            `yaml:"delimiter"`
 	Header     string            `yaml:"header"` // present, absent or optional
 	Key        string            `yaml:"key"`

@@ -111,7 +111,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 		return
 	}
 	inv.Annotations++
-	ref, defects, _ := s.references.read(rec.ID, rec.Reference, rate, length)
+	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
 	inv.Defects = append(inv.Defects, defects...)
 	if err == nil && excluded(defects) == nil {
 		inv.Annotated++
@@ -125,13 +125,13 @@ func withoutName(err error, file string) string {
 	return strings.TrimPrefix(err.Error(), Printable(file)+": ")
 }
 
-// addOrphan adds the defects of an annotation without recording. If its times are
-// in samples it cannot be read, since their rate is unknown.
+// addOrphan adds the defects of an annotation without recording. It can be read only
+// if its times are in seconds, since no rate is known.
 func (c *counter) addOrphan(s *Set, file string) {
-	if s.references.rule.Unit == unitSamples {
+	if s.references.rule.Unit != unitSeconds {
 		return
 	}
-	_, defects, _ := s.references.read("", file, 0, 0)
+	_, defects, _ := s.references.read(annotated{file: file})
 	for _, d := range defects {
 		d.Action, d.Excludes = annotationUnused.action, false
 		c.inv.Defects = append(c.inv.Defects, d)
@@ -172,7 +172,7 @@ func (l *labelCounter) add(value, person string) {
 func (c *counter) inventory(s *Set) *Inventory {
 	inv, l := c.inv, s.Layout
 	inv.Layout, inv.Title, inv.Version, inv.Citation, inv.DOI, inv.Licence = l.Name, l.Title, l.Version, l.Citation, l.DOI, l.Licence
-	inv.Reference, inv.Kind = s.ReferenceName, s.references.rule.Kind
+	inv.Reference, inv.Kind = s.ReferenceName, s.ReferenceKind
 	for i := range l.References {
 		inv.References = append(inv.References, l.References[i].Name)
 	}

@@ -38,9 +38,10 @@ type Set struct {
 	// a person of its own.
 	PersonUnknown int
 
-	// ReferenceName is that of the reference that is read, empty where the layout has
-	// none.
+	// ReferenceName and ReferenceKind are those of the reference that is read, empty
+	// where the layout has none.
 	ReferenceName string
+	ReferenceKind pcg.ReferenceKind
 
 	folder     *folder
 	tables     []string // paths of the label tables
@@ -79,7 +80,7 @@ func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, folder: f, references: references{rule: reference, folder: f}}
+	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, folder: f, references: references{rule: reference, folder: f}}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -271,24 +272,21 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	if rec.Reference == "" {
 		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	ref, defects, digest := s.references.read(rec.ID, rec.Reference, rate, length)
+	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
 	}
 	return ref, digest, nil
 }
 
-// ReferenceDigest returns the SHA-256 of the file of the annotation of a recording
-// as it is now, empty where it has none. A table of all annotations counts as it
-// was when s was opened.
+// ReferenceDigest returns the digest of the annotation of a recording as
+// [Set.Reference] does, from the files as they are now, empty where it has none. A
+// table of all annotations counts as it was when s was opened.
 func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
-	switch {
-	case rec.Reference == "":
+	if rec.Reference == "" {
 		return "", nil
-	case s.references.table != nil:
-		return s.references.table.digest, nil
 	}
-	return s.FileDigest(rec.Reference)
+	return s.references.rule.kind.digest(&s.references, rec.Reference)
 }
 
 // ReferenceDefects returns the defects of the reference annotation of a recording
@@ -296,6 +294,6 @@ func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
 // audio.
 func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
 	const anyRate = 1000 // in hertz: the order of rows does not depend on it
-	_, defects, _ := s.references.read(rec.ID, rec.Reference, anyRate, 0)
+	_, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, anyRate, 0})
 	return defects
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/pcg"
 )
 
 // Plan says what an output folder is made from. It holds no date, host or path
@@ -41,6 +42,9 @@ type DataSet struct {
 	Recordings   int    `json:"recordings"`
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// ReferenceKind says how the reference that the plan names is written down.
+	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`
 
 	// TableFaults says which label tables are missing or could not be read as the
 	// layout says.
