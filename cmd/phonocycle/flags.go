@@ -55,7 +55,7 @@ func (f *configFlags) addReferenceFlag() *configFlags {
 
 // addChannelFlag adds the flag of commands that read audio.
 func (f *configFlags) addChannelFlag() *configFlags {
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels, or the signal of a WFDB record that the layout names")
 	return f
 }
 
@@ -149,7 +149,7 @@ func (f *configFlags) addUnreadTablesFlag() {
 func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
 	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound to compare: centre, onset or offset")
-	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match")
+	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match; 0s is that of the reference: 60ms, or 100ms for an ECG")
 	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "number of bootstrap resamples over people")
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }

@@ -162,7 +162,10 @@ func TestDeltaFigure(t *testing.T) {
 	}
 	summary := &eval.Summary{}
 	summary.Rules.Anchor = eval.Centre
-	summary.Timing = eval.Timing{{Place: "S1 onset", N: 6, P5: -4, P50: 2, P95: 130}, {Place: "S1 offset"}}
+	summary.Timing = eval.Timing{
+		{Place: "S1 onset", N: 6, P5: -4, P50: 2, P95: 130}, {Place: "S1 offset"}, {Place: "S2 onset"}, {Place: "S2 offset"},
+		{Place: "S1 anchor (centre)"}, {Place: "S2 anchor (centre)"},
+	}
 	f := deltaFigure(summary, d)
 	s := sketchOf(t, f, axes{-120, 120, 0, 6})
 	if f.height != 6*44+44 {
@@ -206,7 +209,7 @@ func TestDeltaFigure(t *testing.T) {
 	}
 	s.has(t, "quantiles, cut at the end of the axis", "stroke:var(--ink);stroke-width:1.2", s.at(-4, 5, 0, 4), s.at(120, 5, 0, 4))
 	if n := len(s.styled("stroke-width:1.2")); n != 1 {
-		t.Errorf("%d bars of quantiles, want 1: the other has no pairs", n)
+		t.Errorf("%d bars of quantiles, want 1: the others have no pairs", n)
 	}
 	var medians [][]point // filled with the colour of text, which the style sheet gives
 	for _, p := range s.paths {
@@ -324,7 +327,7 @@ func TestToleranceFigure(t *testing.T) {
 			t.Errorf("%q has no place here", l.text)
 		}
 	}
-	if want := "both: 50.0 % at 20 ms (40.0 to 60.0); 75.0 % at 60 ms (70.0 to 80.0); S1: 62.5 % at 60 ms; 87.5 % at 100 ms; S2: The band is the 95 % interval; the headline tolerance is 60 ms."; f.text != want {
+	if want := "both: 50.0 % at 20 ms (40.0 to 60.0); 75.0 % at 60 ms (70.0 to 80.0); S1: 62.5 % at 60 ms; 87.5 % at 100 ms; The band is the 95 % interval; the headline tolerance is 60 ms."; f.text != want {
 		t.Errorf("text\n%s, want\n%s", f.text, want)
 	}
 
@@ -382,7 +385,7 @@ func TestViewFigure(t *testing.T) {
 			{Start: 500 * ms, End: 1200 * ms, State: pcg.S1}, {Start: 1200 * ms, End: 1500 * ms, State: pcg.Systole},
 			{Start: 1500 * ms, End: 1750 * ms, State: pcg.S2}, {Start: 1750 * ms, End: 3500 * ms, State: pcg.Diastole},
 		}},
-		Tracks: []Track{{"a method of 21 letters", []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
+		Tracks: []Track{{Name: "a method of 21 letters", Intervals: []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
 	}
 	f := v.figure()
 	s := sketchOf(t, f, axes{1, 3, 0, 55}) // two strips of 24 with 7 between them
