@@ -26,7 +26,7 @@ func TestCommands(t *testing.T) {
 		name string
 		run  func(*testing.T, *commands)
 	}{
-		{"scan", testScan}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
+		{"scan", testScan}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"demo", testDemo},
 		{"dictionary", testDictionary}, {"report", testReport}, {"explain", testExplain},
@@ -139,7 +139,28 @@ func testScan(t *testing.T, c *commands) {
 	}
 }
 
-// stageReport is what a stage prints as JSON.
+// Of a WFDB record with two signals, --channel says which is the sound.
+func testScanOfRecord(t *testing.T, c *commands) {
+	writeFile(t, "record/r.hea", "r 2 1000 3000\nr.dat 16 1000 16 0 0 0 0 PCG\nr.dat 16 1000 16 0 0 0 0 ECG\n")
+	writeFile(t, "record/r.dat", strings.Repeat("\x01\x00\x02\x00", 3000))
+	writeFile(t, "record.yaml", `name: record
+title: One record
+version: "1"
+citation: none
+licence: none
+source: made
+audio: {include: ["*.hea"]}
+recording: {patterns: ['(?P<id>\w+)\.hea']}
+`)
+	for flag, want := range map[string]int{"": 1, " --channel 1": 0, " --channel 2": 0, " --channel 3": 1} {
+		out, _ := c.run(t, 0, "scan --json --data record --layout record.yaml"+flag)
+		if sets := decoded[[]struct{ Recordings, Unusable int }](t, out); sets[0].Recordings != 1 || sets[0].Unusable != want {
+			t.Errorf("scan%s: %+v, want %d unusable", flag, sets, want)
+		}
+	}
+}
+
+// printedReport is what a stage prints as JSON.
 type printedReport struct {
 	Counts   struct{ In, Done, Failed, Excluded int }
 	Problems []struct{ Recording, Outcome, Reason string }
@@ -556,6 +577,10 @@ func testCompare(t *testing.T, c *commands) {
 	if r := decoded[printedComparison](t, out); r.Rules.Anchor != "offset" || r.Rules.HeadlineMS != 20 || r.Pairs[0].Differences[0].Second != 0 {
 		t.Errorf("ends within 20 ms: %+v", r.Pairs)
 	}
+	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --tolerance 20ms --json") // the anchor has its default
+	if r := decoded[printedComparison](t, out); r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 20 {
+		t.Errorf("--tolerance alone: %+v", r.Rules)
+	}
 	for format, want := range map[string]string{
 		"markdown": "| exact | late | both | pooled | 100.0 | 92.8 | -7.2 ", "latex": "exact & late & both & pooled & 100.0 & 92.8 & $-$7.2 ",
 		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="0.928">92.8</td>`, "text": "exact  late    both    pooled ",
@@ -871,6 +896,9 @@ func testExplain(t *testing.T, c *commands) {
 
 func testDemo(t *testing.T, c *commands) {
 	writeFile(t, "demo-here/recordings/people.csv", "of a demo that was interrupted")
+	if err := os.CopyFS("demo-here/results", os.DirFS("peaks")); err != nil {
+		t.Fatal(err)
+	}
 	c.run(t, 1, "demo --out demo-here")
 	out, _ := c.run(t, 0, "demo --out demo-here --overwrite --json") // though some recordings fail on purpose
 	if r := decoded[printedReport](t, out); r.Counts.In != 28 || r.Counts.Done != 25 || r.Counts.Failed != 2 || r.Counts.Excluded != 1 || r.Summary.Counts.Scored != 24 {
