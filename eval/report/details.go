@@ -11,6 +11,7 @@ import (
 type Details struct {
 	Recordings []ScoredRecording // in the order of Add
 	places     [len(placeNames)]histogram
+	RToS1      *RToS1 // nil unless an ECG is the reference
 }
 
 // ScoredRecording is a recording that is in the scores, at the headline anchor and

@@ -47,6 +47,9 @@ func (v *View) strips() (list []strip, height float64) {
 	if len(v.Wave) > 0 {
 		add("sound", 82, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawWave(c, p, l) })
 	}
+	if len(v.ECG.Wave) > 0 {
+		add("ECG", 60, v.drawECG)
+	}
 	return list, height - gap
 }
 
@@ -172,7 +175,7 @@ func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *strip) {
 		return y(middle + half*min(max(s/peak, -1), 1))
 	}
 	var line []vg.Point
-	eachColumn(c, p, v.Wave, v.WaveRate, v.From, func(x vg.Length, part []float64) {
+	eachColumn(c, p, v.Wave, float64(v.WaveRate), v.From, func(x vg.Length, part []float64) {
 		line = append(line, vg.Point{X: x, Y: at(slices.Min(part))}, vg.Point{X: x, Y: at(slices.Max(part))})
 	})
 	c.StrokeLines(draw.LineStyle{Color: ink, Width: 0.7}, line)
@@ -184,7 +187,7 @@ func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
 	_, y := p.Transforms(c)
 	var line []vg.Point
 	peak := v.annotatedPeak(v.Envelope, v.EnvelopeRate)
-	eachColumn(c, p, v.Envelope, v.EnvelopeRate, v.From, func(x vg.Length, part []float64) {
+	eachColumn(c, p, v.Envelope, float64(v.EnvelopeRate), v.From, func(x vg.Length, part []float64) {
 		if peak > 0 {
 			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(stat.Mean(part, nil)/peak, 1))})
 		}
@@ -194,12 +197,12 @@ func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
 
 // eachColumn calls visit with the samples of each column one point wide, from left
 // to right. Columns without a sample are skipped.
-func eachColumn(c *draw.Canvas, p *plot.Plot, samples []float64, rate int, from time.Duration, visit func(x vg.Length, part []float64)) {
+func eachColumn(c *draw.Canvas, p *plot.Plot, samples []float64, rate float64, from time.Duration, visit func(x vg.Length, part []float64)) {
 	span := p.X.Max - p.X.Min
 	columns := int(c.Max.X - c.Min.X)
 	index := func(column int) int {
 		t := p.X.Min + span*float64(column)/float64(columns) - from.Seconds()
-		return min(max(int(math.Round(t*float64(rate))), 0), len(samples))
+		return min(max(int(math.Round(t*rate)), 0), len(samples))
 	}
 	for i := range columns {
 		if a, b := index(i), index(i+1); a < b {

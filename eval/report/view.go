@@ -16,7 +16,8 @@ type View struct {
 	Recording string
 	Facts     []Fact // shown above the figure, in this order
 	From, To  time.Duration
-	Sound     // of the section; empty where there is no audio
+	Sound         // of the section; empty where there is no audio
+	ECG       ECG // of the section; empty where there is none
 
 	Reference pcg.Reference
 	S1Only    bool    // the reference marks no S2
@@ -124,5 +125,6 @@ func (v *View) text() string {
 	for _, t := range v.Tracks {
 		describe(t.Name, t.Intervals, t.Points, false)
 	}
+	b.WriteString(v.ecgText())
 	return b.String()
 }

@@ -55,7 +55,7 @@ type Recording struct {
 	Outcome              string         `table:"outcome,category" doc:"done, failed or excluded"`
 	Reason               string         `table:"reason,null" doc:"why the recording failed or was excluded"`
 	Repairs              string         `table:"repairs,null" doc:"what was repaired on reading audio and reference, joined by semicolons"`
-	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
+	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points, starts or ecg"`
 	ReferenceNote        string         `table:"reference_note,null" doc:"why there is no reference to score against"`
 	Annotated            *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
 	Method               string         `table:"method,category,null" doc:"name of the segmentation method"`
