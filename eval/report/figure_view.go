@@ -31,11 +31,15 @@ func (v *View) strips() (list []strip, height float64) {
 	const stateHeight = 24
 	for i := len(v.Tracks) - 1; i >= 0; i-- {
 		track := &v.Tracks[i]
-		add(track.Name, stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawStates(c, p, l, track.Intervals) })
+		add(track.Name, stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) {
+			v.drawStates(c, p, l, track.Intervals)
+			v.drawPoints(c, p, l, track.Points)
+		})
 	}
 	add(v.referenceName(), stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) {
 		v.drawStates(c, p, l, v.Reference.Intervals)
-		v.drawPoints(c, p, l)
+		v.drawPoints(c, p, l, v.Reference.Points)
+		v.drawUnknown(c, p, l)
 	})
 	if len(v.Envelope) > 0 {
 		add("envelope", 52, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawEnvelope(c, p, l) })
@@ -117,10 +121,10 @@ func (v *View) drawStates(c *draw.Canvas, p *plot.Plot, l *strip, intervals []pc
 	}
 }
 
-// drawPoints draws a reference of points, the centres of sounds.
-func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip) {
+// drawPoints draws points, the centres of sounds.
+func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip, points []pcg.Point) {
 	x, y := p.Transforms(c)
-	for _, point := range v.Reference.Points {
+	for _, point := range points {
 		if point.At < v.From || point.At >= v.To {
 			continue
 		}
@@ -130,6 +134,16 @@ func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip) {
 		}
 		c.StrokeLine2(draw.LineStyle{Color: stateColour(point.Sound), Width: 2}, at, y(l.low), at, y(l.low+height*(l.top-l.low)))
 		c.FillText(smallText(p, draw.XLeft, draw.YBottom), vg.Point{X: at + 2, Y: y(l.low)}, numeral)
+	}
+}
+
+// drawUnknown draws the time in which the beats of a reference are not known.
+func (v *View) drawUnknown(c *draw.Canvas, p *plot.Plot, l *strip) {
+	x, y := p.Transforms(c)
+	for _, u := range v.Reference.Unannotated {
+		if a, b := max(u.Start, v.From), min(u.End, v.To); a < b {
+			c.FillPolygon(translucent(ink, 0.15), rectangle(x(a.Seconds()), y(l.low), x(b.Seconds()), y(l.top)))
+		}
 	}
 }
 

@@ -40,7 +40,10 @@ func (p *Page) figures() []*figure {
 	if b := first.Details.RToS1; b != nil {
 		list = append(list, rToS1Figure(b, first.Summary.Rules.HeadlineMS))
 	}
-	list = append(list, deltaFigure(first.Summary, first.Details), confusionFigure(&first.Summary.Frames))
+	list = append(list, deltaFigure(first.Summary, first.Details))
+	if first.Summary.Frames.Total > 0 {
+		list = append(list, confusionFigure(&first.Summary.Frames))
+	}
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 

@@ -124,7 +124,7 @@ func exampleView(name string) View {
 		Recording: name, Facts: []Fact{{name, name}}, To: 8 * time.Second,
 		Sound:     Sound{Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000},
 		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: intervals},
-		Tracks:    []Track{{name, cycles(300*ms, 20*ms, 10)}},
+		Tracks:    []Track{{Name: name, Intervals: cycles(300*ms, 20*ms, 10)}},
 	}
 }
 

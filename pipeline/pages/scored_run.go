@@ -37,7 +37,7 @@ func newScoredRun(r *compare.Folder) (*scoredRun, error) {
 	if _, err := r.ReadJSON(rundir.ManifestFile, &run.manifest); err != nil {
 		return nil, err
 	}
-	if len(run.summary.Scores) == 0 || len(run.summary.Rates) != 2 {
+	if len(run.summary.Scores) == 0 || len(run.summary.Rates) == 0 {
 		return nil, fmt.Errorf("%s has no scores or no agreement: score the folder again", filepath.Join(r.Dir, rundir.SummaryFile))
 	}
 	run.rules = run.summary.Rules.Rules()

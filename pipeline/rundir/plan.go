@@ -9,7 +9,9 @@ import (
 	"path/filepath"
 	"strings"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -65,6 +67,24 @@ func (p *Plan) Recordings() int {
 		n += s.Recordings
 	}
 	return n
+}
+
+// DefaultRules returns the rules by which states are scored against the reference
+// of the plan, unless a configuration says otherwise.
+func (p *Plan) DefaultRules() eval.Rules {
+	rules := eval.DefaultRules()
+	rules.Reference = p.Reference
+	for _, s := range p.DataSets {
+		traits := dataset.TraitsOf(s.ReferenceKind)
+		rules.S1Only = rules.S1Only || traits.S1Only
+		for _, t := range traits.Sweep {
+			rules.AddTolerance(t)
+		}
+		if traits.Headline > 0 {
+			rules.SetHeadline(traits.Headline)
+		}
+	}
+	return rules
 }
 
 // Parts returns the number of parts of the plan. It is at least one, so that the
