@@ -55,7 +55,7 @@ func (f *configFlags) addReferenceFlag() *configFlags {
 
 // addChannelFlag adds the flag of commands that read audio.
 func (f *configFlags) addChannelFlag() *configFlags {
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels, or the signal of a WFDB record that the layout names")
 	return f
 }
 

@@ -3,7 +3,6 @@ package corpus
 import (
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -73,8 +72,9 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 
 // readAudio decodes the audio of a recording and resamples it into l.wave.
 func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Clip, error) {
-	file, err := e.Set.OpenFile(e.Recording.Audio)
+	file, err := e.Set.OpenAudio(e.Recording.Audio, l.decoder.Channel)
 	if err != nil {
+		row.AudioDigest, _ = e.Set.AudioDigest(e.Recording.Audio) // of a header that cannot be read
 		return nil, err
 	}
 	defer file.Close()
@@ -82,10 +82,12 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 	if errors.As(unread, new(*LargeError)) {
 		return nil, unread
 	}
-	if r.File, err = identify(file); err != nil {
+	if r.File, err = identify(file.File); err != nil {
 		return nil, err
 	}
-	row.AudioDigest = r.File.Digest
+	if row.AudioDigest, err = file.Digest(); err != nil {
+		return nil, err
+	}
 	if errors.Is(unread, ErrExcluded) {
 		return nil, unread
 	}
@@ -102,8 +104,8 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 
 // decode reads the samples of a recording, unless its header says that it lasts
 // too long.
-func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, error) {
-	clip, err := l.decoder.Open(file)
+func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip, error) {
+	clip, err := openClip(&l.decoder, file)
 	if err != nil {
 		return nil, err
 	}
@@ -118,6 +120,14 @@ func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, 
 		return nil, &LargeError{need}
 	}
 	return clip, l.decoder.ReadSamples()
+}
+
+// openClip opens a WAV file, or a signal of a WFDB record.
+func openClip(d *audio.Decoder, file *dataset.Audio) (*audio.Clip, error) {
+	if file.Signal != nil {
+		return d.OpenSignal(file.Signal, file.Signals)
+	}
+	return d.Open(file)
 }
 
 // LargeError says that a recording was not read because it needs more memory

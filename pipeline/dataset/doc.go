@@ -65,11 +65,16 @@
 // the first sample has the number 1. Times in seconds are read to the nearest
 // nanosecond.
 //
+// A file that ends in .mat is a MATLAB file of level 5 (package matfile): its
+// variable, which the key variable names, is a cell array with one row per row of
+// the annotation and its columns in the order above; header and delimiter are for
+// text.
+//
 // # Defects
 //
-// Real annotations have defects. Each is a [Defect] with file and line. What can
-// be repaired in one way only is repaired and recorded in the reference's
-// Repairs:
+// Real annotations have defects. Each is a [Defect] with file and line, or row in
+// a MATLAB file. What can be repaired in one way only is repaired and recorded in
+// the reference's Repairs:
 //
 //   - a row of zero length is dropped, and so is a repeated row;
 //   - an overlap of at most 30 ms is removed: the earlier row ends where the

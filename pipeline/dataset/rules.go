@@ -42,6 +42,7 @@ type Layout struct {
 type AudioRule struct {
 	Include []string    `yaml:"include"`
 	Exclude []Exclusion `yaml:"exclude"`
+	Channel string      `yaml:"channel"` // description or number of the signal of a WFDB record
 }
 
 // Exclusion leaves audio files out and says why.

@@ -127,7 +127,7 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 			}
 		} else if audio.includes(file) {
 			s.addRecording(paths, file)
-		} else if wav {
+		} else if wav && !audio.includesHeader(l, file) {
 			unmatched = append(unmatched, file)
 		}
 	}

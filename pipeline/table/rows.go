@@ -42,7 +42,7 @@ type Recording struct {
 	Site                 string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
 	Take                 int32          `table:"take" doc:"number of the recording at its site, from 1"`
 	Audio                string         `table:"audio" doc:"path of the audio below the data root"`
-	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file; of a WFDB record it covers the header and its signal files"`
 	Reference            string         `table:"reference,category,null" doc:"name of the reference among those of the layout; null where the layout has none"`
 	ReferenceDigest      string         `table:"reference_sha256,null" doc:"SHA-256 of the file of the reference annotation; null where there is none"`
 	LabelsDigest         string         `table:"labels_sha256,null" doc:"SHA-256 of what the data set says of the recording: names, person, site, take, labels"`
