@@ -377,7 +377,7 @@ func TestViewFigure(t *testing.T) {
 			{Start: 500 * ms, End: 1200 * ms, State: pcg.S1}, {Start: 1200 * ms, End: 1500 * ms, State: pcg.Systole},
 			{Start: 1500 * ms, End: 1750 * ms, State: pcg.S2}, {Start: 1750 * ms, End: 3500 * ms, State: pcg.Diastole},
 		}},
-		Tracks: []Track{{"method", []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
+		Tracks: []Track{{Name: "method", Intervals: []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
 	}
 	f := v.figure()
 	s := sketchOf(t, f, axes{1, 3, 0, 55}) // two strips of 24 with 7 between them
