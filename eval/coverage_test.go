@@ -102,6 +102,22 @@ func realPopulations(t *testing.T) []population {
 	return list
 }
 
+// The people of circor are 151 under both methods, with the scores of the
+// summaries of the cross-validations that they were counted in.
+func TestRealPopulations(t *testing.T) {
+	list := realPopulations(t)
+	if len(list) != 2 || list[0].name != "circor, conv-hsmm" || list[1].name != "circor, duration-hmm" {
+		t.Fatalf("populations %+v", list)
+	}
+	for i, want := range [][3]float64{{0.971723, 0.971117, 0.967929}, {0.939177, 0.939347, 0.911810}} {
+		for k, got := range list[i].truth {
+			if math.Abs(got-want[k]) > 5e-7 {
+				t.Errorf("%s: figure %d is %v, want %v", list[i].name, k, got, want[k])
+			}
+		}
+	}
+}
+
 // trial draws people.
 func (p *population) trial(random *rand.Rand, people int) *clusters {
 	c := &clusters{columns: 5} // TP, FP, FN, recall of the person and 1 where it exists
