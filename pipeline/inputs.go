@@ -18,7 +18,7 @@ func changedInput(e *corpus.Entry, row *table.Recording) (string, error) {
 		return "what the data set says of it" + e.Sources() + " has changed", nil
 	}
 	if row.AudioDigest != "" {
-		digest, err := e.Set.FileDigest(e.Recording.Audio)
+		digest, err := e.Set.AudioDigest(e.Recording.Audio)
 		if err != nil {
 			return "", err
 		}

@@ -55,7 +55,7 @@ func (f *configFlags) addReferenceFlag() *configFlags {
 
 // addChannelFlag adds the flag of commands that read audio.
 func (f *configFlags) addChannelFlag() *configFlags {
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels, or the signal of a WFDB record that the layout names")
 	return f
 }
 
@@ -149,7 +149,7 @@ func (f *configFlags) addUnreadTablesFlag() {
 func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
 	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound to compare: centre, onset or offset")
-	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match")
+	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match; 0s is that of the reference: 60ms, or 100ms for an ECG")
 	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "number of bootstrap resamples over people")
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }
@@ -232,7 +232,17 @@ func (f *configFlags) config() (config.Config, error) {
 	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
-	return c, c.Check()
+	return c, f.check(c)
+}
+
+// check refuses values that no run can use. Where they can only come from the command
+// line, it was called wrongly.
+func (f *configFlags) check(c config.Config) error {
+	err := c.Check()
+	if err != nil && f.file == "" {
+		return usageError{err}
+	}
+	return err
 }
 
 // sources pairs each --data with its --layout.

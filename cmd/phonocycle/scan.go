@@ -18,7 +18,7 @@ by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
-	flags := addSourceFlags(cmd).addReferenceFlag()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
 	asJSON := addJSONFlag(cmd)
 	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
@@ -35,7 +35,7 @@ by file and line, and what run does about each.`,
 			return err
 		}
 		defer data.Close()
-		inventories, err := data.Scan(cmd.Context(), newProgress(cmd.ErrOrStderr()))
+		inventories, err := data.Scan(cmd.Context(), c.Channel, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/yamlcheck"
@@ -33,6 +34,7 @@ type compiledReference struct {
 	kind   referenceKind
 	key    joinKey
 	states map[string]pcg.State // by lower-case code
+	delay  time.Duration        // from an R wave to S1
 }
 
 // joinKey takes the key out of a cell, by a pattern unless that is nil.
@@ -286,6 +288,9 @@ func (c *checker) audio(a *AudioRule) {
 	for i, p := range a.Include {
 		c.check(fmt.Sprintf("$.audio.include[%d]", i), checkPattern(p))
 	}
+	if a.Channel != "" && !slices.ContainsFunc(a.Include, isRecord) {
+		c.fail("$.audio.channel", "%q: it names a signal of a WFDB record, and no pattern ends in .hea; give --channel for WAV files", a.Channel)
+	}
 	for i, e := range a.Exclude {
 		c.check(fmt.Sprintf("$.audio.exclude[%d].path", i), checkPattern(e.Path))
 		if e.Reason == "" {
@@ -384,6 +389,9 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 // rows checks the keys of a reference that is written in rows.
 func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	r := &p.ReferenceRule
+	if r.Signal != "" || r.Delay != "" {
+		c.fail(at+".kind", "%s: signal and delay belong to a reference of kind %s", r.Kind, pcg.ECGReference)
+	}
 	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)

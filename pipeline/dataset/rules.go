@@ -42,6 +42,7 @@ type Layout struct {
 type AudioRule struct {
 	Include []string    `yaml:"include"`
 	Exclude []Exclusion `yaml:"exclude"`
+	Channel string      `yaml:"channel"` // description or number of the signal of a WFDB record
 }
 
 // Exclusion leaves audio files out and says why.
@@ -108,6 +109,8 @@ type ReferenceRule struct {
 	Unit       string            `yaml:"unit"` // seconds or samples
 	Base       int               `yaml:"base"` // number of the first sample, 0 or 1
 	States     map[string]string `yaml:"states"`
+	Signal     string            `yaml:"signal"` // of a WFDB record that is the ECG, by description or number
+	Delay      string            `yaml:"delay"`  // from the R wave of the ECG to the middle of S1, as 60ms
 }
 
 // ReferenceColumns names the columns of a reference. Where a header is

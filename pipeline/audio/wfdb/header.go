@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -238,6 +239,28 @@ func (h *Header) add(s *Signal) error {
 		}
 	}
 	h.Signals = append(h.Signals, *s)
+	return nil
+}
+
+// Files returns the names of the signal files beside the header, each once.
+func (h *Header) Files() []string {
+	var names []string
+	for i := range h.Signals {
+		if s := &h.Signals[i]; s.beside() == nil && !slices.Contains(names, s.File) {
+			names = append(names, s.File)
+		}
+	}
+	return names
+}
+
+// beside makes sure that the samples of a signal lie in a file beside the header.
+func (s *Signal) beside() error {
+	switch {
+	case s.File == noFile:
+		return fmt.Errorf("%w: none are stored of this signal: name another", ErrNoSamples)
+	case s.File == "-" || s.File == "." || s.File == ".." || strings.ContainsAny(s.File, `/\`):
+		return fmt.Errorf("%w: signal file %q: want the name of a file beside the header", ErrHeader, s.File)
+	}
 	return nil
 }
 

@@ -34,11 +34,8 @@ func (h *Header) Open(i int, open Opener) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	switch {
-	case s.File == noFile:
-		return nil, fmt.Errorf("%w: none are stored of signal %d: name another", ErrNoSamples, i+1)
-	case s.File == "-" || s.File == "." || s.File == ".." || strings.ContainsAny(s.File, `/\`):
-		return nil, fmt.Errorf("%w: signal file %q: want the name of a file beside the header", ErrHeader, s.File)
+	if err := s.beside(); err != nil {
+		return nil, err
 	}
 	r := &Reader{Signal: s, Rate: h.Rate * float64(s.PerFrame), Bits: f.bits, format: f}
 	if s.Resolution > 0 {

@@ -190,7 +190,7 @@ func TestErrors(t *testing.T) {
 	}{
 		{"a.dat 8", ErrFormat, `format 8 of "a.dat": convert the record to one of 16, 24, 32, 61, 80, 212`},
 		{"a.dat 310", ErrFormat, "format 310"},
-		{"~ 16", ErrNoSamples, "none are stored of signal 1"},
+		{"~ 16", ErrNoSamples, "none are stored of this signal"},
 		{"- 16", ErrHeader, "want the name of a file beside the header"},
 		{"../a.dat 16", ErrHeader, "want the name of a file beside the header"},
 		{`c:\a.dat 16`, ErrHeader, "want the name of a file beside the header"},
