@@ -68,8 +68,8 @@ func NewAuditor(folders []*Folder, rules eval.Rules) (*Auditor, error) {
 func (a *Auditor) Add(cases []*eval.Case) {
 	var predictions []eval.Prediction
 	for i, c := range cases {
-		if !c.Failed && len(c.Predicted) > 0 {
-			predictions = append(predictions, eval.Prediction{Method: a.folders[i].Name, Intervals: c.Predicted})
+		if !c.Failed && len(c.Predicted)+len(c.PredictedPoints) > 0 {
+			predictions = append(predictions, eval.Prediction{Method: a.folders[i].Name, Intervals: c.Predicted, Points: c.PredictedPoints})
 		}
 	}
 	a.auditor.Add(*cases[0], predictions)
