@@ -49,7 +49,7 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 
 // addHeldReferenceFlag adds the flag of commands that read runs.
 func (f *configFlags) addHeldReferenceFlag() {
-	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference that the runs must have been scored against; any by default. score --states --reference scores a run against another one")
+	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference that the runs must have been scored against; any by default. score can score a run against another one")
 }
 
 // addReferenceFlag adds the flag of commands that read references.
