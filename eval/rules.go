@@ -61,6 +61,9 @@ func (r *Rules) Validate() error {
 	if int(r.Anchor) >= anchors {
 		return fmt.Errorf("rules: anchor %v: want one of %s", r.Anchor, strings.Join(anchorNames[:], ", "))
 	}
+	if r.S1Only && r.Anchor != Centre {
+		return fmt.Errorf("rules: anchor %v: the reference %s marks points, which have a centre only", r.Anchor, r.Reference)
+	}
 	if len(r.Tolerances) == 0 {
 		return fmt.Errorf("rules: no tolerance: give at least the headline's")
 	}
@@ -149,7 +152,7 @@ type RulesSummary struct {
 	ScoredTime   string    `json:"scored_time"`
 	Edges        string    `json:"edges"`
 	Failures     string    `json:"failures"`
-	Repairs      string    `json:"repairs"`
+	Repairs      string    `json:"repairs,omitempty"`
 	Means        string    `json:"means"`
 	Cycles       string    `json:"cycles,omitempty"`
 	Boundaries   string    `json:"boundaries,omitempty"`
@@ -184,7 +187,7 @@ func (r *Rules) summary() RulesSummary {
 		s.ScoredTime = "from the first to the last S1 of the reference, widened by the tolerance, without the time in which its beats are not known; a prediction outside may match and is never a false positive"
 		s.Exchange = "S1 of the reference matched with S2 of the prediction; a recording is flagged where predicted S2 fit the reference better than predicted S1"
 		s.Rates = fmt.Sprintf("heart rate is 60 s over the median time from S1 to the next S1, between headline anchors, over at least %d of them in one stretch of scored time on that side", minBeats)
-		s.Cycles, s.Boundaries = "", ""
+		s.Repairs, s.Cycles, s.Boundaries = "", "", ""
 	}
 	for _, t := range r.Tolerances {
 		s.TolerancesMS = append(s.TolerancesMS, milliseconds(t))

@@ -89,7 +89,7 @@ func TestWarnings(t *testing.T) {
 		{"unnamed", DefaultRules(), Options{}, append([]Case{good("a", ""), good("b", "")}, many...), []string{"the person of 2 recordings is not stated"}},
 		{"failed", DefaultRules(), Options{}, append(failed, many...), []string{"12 recordings without output"}},
 		{"few resamples", DefaultRules(), Options{Resamples: 1999}, many, []string{"1999 resamples are too few for a stable interval: take 2000 or more"}},
-		{"points at the onset", onset, Options{}, append([]Case{{Recording: "a", Person: "p1", Reference: points, Predicted: whole}}, many...), []string{"1 recording with a reference of points, which has a centre only: not in the scores at the onset"}},
+		{"points at the onset", onset, Options{}, append([]Case{{Recording: "a", Person: "p1", Reference: points, Predicted: whole}}, many...), []string{"1 recording with points, which have a centre only: not in the scores at the onset"}},
 	} {
 		got := add(NewAccumulator(tt.rules, tt.o), tt.cases...).Warnings
 		ok := len(got) == len(tt.want)

@@ -281,6 +281,9 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
 	}
+	if ref.Empty() {
+		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
+	}
 	return ref, digest, nil
 }
 
