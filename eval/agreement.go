@@ -120,7 +120,7 @@ func (o *Options) agreement(quantity, unit string, person []int32, difference []
 	return a
 }
 
-// Rates compares heart rate and systole.
+// Rates compares heart rate and, where S2 is scored, systole.
 type Rates []Agreement
 
 // rates holds the recordings in which both sides show a heart rate and a systole,
@@ -132,10 +132,11 @@ type rates struct {
 	narrow                    int                   // recordings whose systole is shorter than twice the tolerance
 	units                     map[string]*UnitCheck // by data set
 	tolerance                 time.Duration
+	s1Only                    bool // systole is not known
 }
 
 func (*Rates) accumulator(rules *Rules) accumulator {
-	return &rates{tolerance: rules.Headline, units: map[string]*UnitCheck{}}
+	return &rates{tolerance: rules.Headline, s1Only: rules.S1Only, units: map[string]*UnitCheck{}}
 }
 
 func (a *rates) add(rec *recording, r *Result) {
@@ -173,9 +174,9 @@ func (a *rates) estimate(c *cohort, into statistic, warn func(string, ...any)) {
 		}
 		person[i] = row[p]
 	}
-	list := Rates{
-		c.options.agreement("heart rate", "bpm", person, a.rate),
-		c.options.agreement("systole, from S1 to S2", "ms", person, a.systole),
+	list := Rates{c.options.agreement("heart rate", "bpm", person, a.rate)}
+	if !a.s1Only {
+		list = append(list, c.options.agreement("systole, from S1 to S2", "ms", person, a.systole))
 	}
 	for i := range list {
 		list[i].NoReference, list[i].NoPrediction = a.noReference, a.noPrediction

@@ -79,7 +79,7 @@ func TestJudgement(t *testing.T) {
 			{Class: Both, Aggregate: Pooled, Difference: 1, Low: 1, High: 1}, {Class: S1, Aggregate: PerPerson, Difference: 1, Low: 1, High: 1},
 			{Class: Both, Aggregate: PerPerson, Difference: tt.difference, Low: tt.low, High: tt.high},
 		}}
-		p.judge()
+		p.judge(Both)
 		if words := strings.ReplaceAll(strings.ReplaceAll(p.Words, "−", "-"), "  ", " "); p.Better != tt.better || !strings.HasPrefix(words, tt.words) {
 			t.Errorf("%v (%v to %v), p %v: better %q: %s\nwant %q: %s", tt.difference, tt.low, tt.high, tt.p, p.Better, words, tt.better, tt.words)
 		}

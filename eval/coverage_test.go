@@ -249,10 +249,12 @@ func TestCoverageByPeople(t *testing.T) {
 		t.Skip("give -coverage-trials 4000 to repeat the table of coverage")
 	}
 	for _, p := range append([]population{alike, oneHard, perfectOrBad}, realPopulations(t)...) {
-		for _, people := range []int{10, 20, 30, 60, 118} {
-			bca, percentile, wilson, effective := p.coverage(*coverageTrials, people)
-			t.Logf("%s, %d people: BCa %.3f, percentile %.3f, ignoring clusters %.3f, effective people %.1f", p.name, people, bca, percentile, wilson, effective)
-		}
+		t.Run(p.name, func(t *testing.T) {
+			for _, people := range []int{10, 20, 30, 60, 118} {
+				bca, percentile, wilson, effective := p.coverage(*coverageTrials, people)
+				t.Logf("%s, %d people: BCa %.3f, percentile %.3f, ignoring clusters %.3f, effective people %.1f", p.name, people, bca, percentile, wilson, effective)
+			}
+		})
 	}
 }
 

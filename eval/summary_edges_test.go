@@ -97,7 +97,7 @@ func TestWarnings(t *testing.T) {
 		{"ending early", DefaultRules(), Options{}, early, []string{"data set a set: the reference of 24 of 24 recordings ends before 55 % of the recording: check unit and base"}},
 		{"one of two sets ending early", DefaultRules(), Options{}, append(early, many...), []string{"data set a set: the reference of 24 of 24 recordings ends before 55 %"}},
 		{"few resamples", DefaultRules(), Options{Resamples: 1999}, many, []string{"1999 resamples are too few for a stable interval: take 2000 or more"}},
-		{"points at the onset", onset, Options{}, append([]Case{{Recording: "a", Person: "p1", Reference: points, Predicted: whole}}, many...), []string{"1 recording with a reference of points, which has a centre only: not in the scores at the onset"}},
+		{"points at the onset", onset, Options{}, append([]Case{{Recording: "a", Person: "p1", Reference: points, Predicted: whole}}, many...), []string{"1 recording with points, which have a centre only: not in the scores at the onset"}},
 	} {
 		got := add(NewAccumulator(tt.rules, tt.o), tt.cases...).Warnings
 		ok := len(got) == len(tt.want)

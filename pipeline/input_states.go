@@ -103,7 +103,7 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if err != nil {
 			return nil, err
 		}
-		if row.Origin != t.source || row.IsPoint() {
+		if row.Origin != t.source || row.IsPoint() || row.IsUnannotated() {
 			continue
 		}
 		if len(s.intervals) >= most { // pass over the rest, and let the recording fail

@@ -28,7 +28,7 @@ type scored struct {
 }
 
 func newScores(run *setup.Run) (output, error) {
-	rules, err := scoring.Rules(&run.Config.Scoring, scoring.DefaultRules(&run.Plan))
+	rules, err := scoring.Rules(&run.Config.Scoring, run.Plan.DefaultRules())
 	return &scoresOutput{run: run, labels: scoring.LabelNames(run.Labels), rules: rules}, err
 }
 

@@ -149,7 +149,7 @@ func (f *configFlags) addUnreadTablesFlag() {
 func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
 	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound to compare: centre, onset or offset")
-	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match")
+	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match; 0s is that of the reference: 60ms, or 100ms for an ECG")
 	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "number of bootstrap resamples over people")
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }

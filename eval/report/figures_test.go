@@ -157,7 +157,7 @@ func TestDeltaFigure(t *testing.T) {
 	}
 	summary := &eval.Summary{}
 	summary.Rules.Anchor = eval.Centre
-	summary.Timing = eval.Timing{{Place: "S1 onset", N: 6, P5: -4, P50: 2, P95: 130}, {Place: "S1 offset"}}
+	summary.Timing = eval.Timing{{Place: "S1 onset", N: 6, P5: -4, P50: 2, P95: 130}, {Place: "S1 offset"}, {Place: "S2 onset"}, {Place: "S2 offset"}, {Place: "S1 anchor (centre)"}, {Place: "S2 anchor (centre)"}}
 	f := deltaFigure(summary, d)
 	s := sketchOf(t, f, axes{-120, 120, 0, 6})
 	if f.height != 6*44+44 {
@@ -319,7 +319,7 @@ func TestToleranceFigure(t *testing.T) {
 			t.Errorf("%q has no place here", l.text)
 		}
 	}
-	if want := "both: 50.0 % at 20 ms (40.0 to 60.0); 75.0 % at 60 ms (70.0 to 80.0); S1: 62.5 % at 60 ms; 87.5 % at 100 ms; S2: The band is the 95 % interval; the headline tolerance is 60 ms."; f.text != want {
+	if want := "both: 50.0 % at 20 ms (40.0 to 60.0); 75.0 % at 60 ms (70.0 to 80.0); S1: 62.5 % at 60 ms; 87.5 % at 100 ms; The band is the 95 % interval; the headline tolerance is 60 ms."; f.text != want {
 		t.Errorf("text\n%s, want\n%s", f.text, want)
 	}
 
@@ -377,7 +377,7 @@ func TestViewFigure(t *testing.T) {
 			{Start: 500 * ms, End: 1200 * ms, State: pcg.S1}, {Start: 1200 * ms, End: 1500 * ms, State: pcg.Systole},
 			{Start: 1500 * ms, End: 1750 * ms, State: pcg.S2}, {Start: 1750 * ms, End: 3500 * ms, State: pcg.Diastole},
 		}},
-		Tracks: []Track{{"method", []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
+		Tracks: []Track{{Name: "method", Intervals: []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
 	}
 	f := v.figure()
 	s := sketchOf(t, f, axes{1, 3, 0, 55}) // two strips of 24 with 7 between them

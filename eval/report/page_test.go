@@ -3,7 +3,9 @@ package report
 import (
 	"bytes"
 	"encoding/base64"
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"path/filepath"
 	"strings"
@@ -124,7 +126,7 @@ func exampleView(name string) View {
 		Recording: name, Facts: []Fact{{name, name}}, To: 8 * time.Second,
 		Sound:     Sound{Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000},
 		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: intervals},
-		Tracks:    []Track{{name, cycles(300*ms, 20*ms, 10)}},
+		Tracks:    []Track{{Name: name, Intervals: cycles(300*ms, 20*ms, 10)}},
 	}
 }
 
@@ -350,5 +352,53 @@ func TestAnnotatedPeak(t *testing.T) {
 	v.Reference.Intervals = nil
 	if got := v.annotatedPeak(v.Wave, v.WaveRate); got != 50 {
 		t.Errorf("without annotation the peak is %v, want 50", got)
+	}
+}
+
+// fullWriter takes so many bytes and no more.
+type fullWriter int
+
+func (w *fullWriter) Write(p []byte) (int, error) {
+	n := min(len(p), int(*w))
+	if *w -= fullWriter(n); n < len(p) {
+		return n, errFull
+	}
+	return n, nil
+}
+
+var errFull = errors.New("no room")
+
+// Wherever the output becomes full, both pages say so.
+func TestPagesSayThatTheOutputIsFull(t *testing.T) {
+	for name, page := range map[string]interface{ Write(io.Writer) error }{
+		"report":   examplePage(t, "rec", 10*ms),
+		"teaching": exampleTeachingPage("rec", uneven(9)),
+	} {
+		var whole bytes.Buffer
+		if err := page.Write(&whole); err != nil {
+			t.Fatal(err)
+		}
+		for i := range 8 {
+			full := fullWriter(whole.Len() * i / 8)
+			if err := page.Write(&full); !errors.Is(err, errFull) {
+				t.Errorf("%s: room for %d eighths: %v", name, i, err)
+			}
+		}
+		full := fullWriter(whole.Len())
+		if err := page.Write(&full); err != nil {
+			t.Errorf("%s: room for all: %v", name, err)
+		}
+	}
+}
+
+// Samples that cannot be written as audio are an error that names the recording.
+func TestPagesSayThatAudioIsWrong(t *testing.T) {
+	report, teaching := examplePage(t, "rec", 10*ms), exampleTeachingPage("taught", uneven(9))
+	report.Examples[0].Views[0].WaveRate, teaching.Sound.WaveRate = 1, 1
+	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec: writing WAV") {
+		t.Errorf("report: %v", err)
+	}
+	if err := teaching.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording taught: writing WAV") {
+		t.Errorf("teaching page: %v", err)
 	}
 }

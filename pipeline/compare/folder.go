@@ -77,7 +77,7 @@ func (f *Folder) Rules() (eval.Rules, error) {
 		return eval.Rules{}, err
 	}
 	if !found {
-		return scoring.Rules(&f.Plan.Config.Scoring, scoring.DefaultRules(f.Plan))
+		return scoring.Rules(&f.Plan.Config.Scoring, f.Plan.DefaultRules())
 	}
 	rules := s.Rules.Rules()
 	if err := rules.Validate(); err != nil {

@@ -91,6 +91,10 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	if err != nil {
 		return err
 	}
+	if err := c.sameSounds(set); err != nil {
+		set.Close()
+		return err
+	}
 	c.Reference = cmp.Or(c.Reference, set.ReferenceName)
 	prefix := ""
 	if several {
@@ -109,9 +113,22 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
-		ReferenceKind: set.ReferenceKind, TableFaults: faults,
+		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
 	})
 	c.Warnings = append(c.Warnings, set.Warnings...)
+	return nil
+}
+
+// sameSounds refuses a data set whose reference marks S1 only beside one whose
+// reference of this name marks both sounds: their scores mean different things.
+func (c *Corpus) sameSounds(set *dataset.Set) error {
+	for _, other := range c.Sets {
+		a, b := other.ReferenceKind, set.ReferenceKind
+		if a != pcg.NoReference && b != pcg.NoReference && dataset.TraitsOf(a).S1Only != dataset.TraitsOf(b).S1Only {
+			return fmt.Errorf("reference %s is of kind %s in layout %s and of kind %s in layout %s, and one of them marks S1 only: run the data sets apart, or name another with --reference",
+				set.ReferenceName, a, other.Layout.Name, b, set.Layout.Name)
+		}
+	}
 	return nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
@@ -148,7 +149,7 @@ func MemoryFor(length time.Duration, rate int) int64 {
 // be used, the recording has no score, and its row says why.
 func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	if e.Recording.Reference == "" {
-		row.ReferenceNote = "no reference annotation"
+		row.ReferenceNote = eval.NoReference
 		return pcg.Reference{}
 	}
 	var rate int
@@ -158,15 +159,16 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	}
 	ref, digest, err := e.Set.Reference(e.Recording, rate, length)
 	row.ReferenceDigest = digest
+	if errors.Is(err, dataset.ErrNoReference) {
+		row.ReferenceNote = eval.NoReference
+		return pcg.Reference{}
+	}
 	if err != nil {
 		row.ReferenceNote = err.Error()
 		return pcg.Reference{}
 	}
-	if ref.Empty() {
-		row.ReferenceNote = "the reference annotation marks no state"
-	}
 	row.ReferenceKind = string(ref.Kind)
-	if ref.Kind != pcg.PointReference {
+	if dataset.TraitsOf(ref.Kind).Durations {
 		var annotated time.Duration
 		for _, iv := range ref.Intervals {
 			annotated += iv.Duration()

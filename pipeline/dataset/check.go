@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/yamlcheck"
@@ -33,6 +34,7 @@ type compiledReference struct {
 	kind   referenceKind
 	key    joinKey
 	states map[string]pcg.State // by lower-case code
+	delay  time.Duration        // from an R wave to S1
 }
 
 // joinKey takes the key out of a cell, by a pattern unless that is nil.
@@ -387,6 +389,9 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 // rows checks the keys of a reference that is written in rows.
 func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	r := &p.ReferenceRule
+	if r.Signal != "" || r.Delay != "" {
+		c.fail(at+".kind", "%s: signal and delay belong to a reference of kind %s", r.Kind, pcg.ECGReference)
+	}
 	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
@@ -416,6 +421,18 @@ func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	}
 	c.column(at+".key", r.Key, r.Header)
 	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
+}
+
+// matlab checks what a reference says of MATLAB files.
+func (c *checker) matlab(at string, r *ReferenceRule) {
+	switch i := slices.IndexFunc(r.Paths, isMatlab); {
+	case i < 0 && r.Variable != "":
+		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
+	case i >= 0 && r.Key != "":
+		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
+	case i >= 0 && r.Variable == "":
+		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
+	}
 }
 
 // states returns the states by their codes in lower case.

@@ -65,6 +65,12 @@
 //   - points: one time per sound, the middle of S1 or S2.
 //   - starts: start and state; each state ends where the next starts. The end of
 //     the last state is unknown: its row only ends the state before.
+//   - ecg: a signal of a WFDB record. Each R wave on which two detectors agree
+//     (package ecg) stands for an S1 whose middle is later by the delay of the
+//     layout. S2 is not marked. The time around a beat in dispute, around missing
+//     samples and in an interval that may hide a beat is not annotated. An ECG with
+//     agreement on less than 85 % of the beats, or on fewer than eight, is no
+//     reference.
 //
 // Times in samples are read at the sampling rate of the recording; with base 1
 // the first sample has the number 1. Times in seconds are read to the nearest

@@ -1,7 +1,6 @@
 package dataset
 
 import (
-	"math"
 	"time"
 
 	"phonocycle/pipeline/ecg"
@@ -38,9 +37,7 @@ func ecgReference(file string, x []float64, rate float64, delay, length time.Dur
 	case 100*agreed < leastAgreement*all:
 		return nil, nil, []Defect{ecgDisputed.at(file, 0, agreed, all, 100*found.Agreement(), leastAgreement)}
 	}
-	s1 := func(sample int) time.Duration {
-		return time.Duration(math.Round(float64(sample)/rate*float64(time.Second))) + delay
-	}
+	s1 := func(sample int) time.Duration { return ecgTime(sample, rate) + delay }
 	within := func(t time.Duration) bool { return t >= 0 && (length == 0 || t < length) }
 	for _, sample := range found.Agreed {
 		if t := s1(sample); within(t) {

@@ -72,6 +72,12 @@ var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 		roles:  []role{timeRole, stateRole},
 		repair: func(r *repairer, rows []row) pcg.Reference { return pcg.Reference{Points: r.points(rows)} },
 	}),
+	// S1 lies within some tens of milliseconds of where the R wave has it, and the
+	// onset of contraction differs between people.
+	pcg.ECGReference: {
+		Traits: Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
+		check:  (*checker).ecg, read: (*references).readECG, digest: (*references).digestOfECG,
+	},
 }
 
 // kindNames lists the kinds for messages.

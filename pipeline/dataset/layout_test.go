@@ -71,7 +71,7 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{`(?P<site>`, `(?P<patient>`, `recording.patterns[0]: nothing uses the group "patient". The groups id, person, site, take describe a recording`},
 		{"title: Trial\n", "", `trial.yaml:1:1: title: missing`},
 		{"name: trial", "name: Tri al", `trial.yaml:1:7: name: "Tri al": use lower-case`},
-		{"kind: intervals", "kind: interval", `trial.yaml:20:11: references[0].kind: "interval": want intervals, points or starts`},
+		{"kind: intervals", "kind: interval", `trial.yaml:20:11: references[0].kind: "interval": want ecg, intervals, points or starts`},
 		{"unit: seconds", "unit: ms", `trial.yaml:24:11: references[0].unit: "ms": want seconds or samples`},
 		{"unit: seconds", "unit: seconds\n    base: 1", `trial.yaml:25:11: references[0].base: 1: `},
 		{"unit: seconds", "unit: samples\n    base: 2", `trial.yaml:25:11: references[0].base: 2: `},

@@ -211,7 +211,11 @@ func (r *references) readRows(of annotated) (ref pcg.Reference, defects []Defect
 		return pcg.Reference{}, []Defect{annotationUnreadable.at(of.file, 0, err).of(of.recording)}, ""
 	}
 	defer f.Close()
-	a.read(f)
+	if isMatlab(of.file) {
+		a.readMatlab(f)
+	} else {
+		a.read(f)
+	}
 	ref, defects = a.reference(of.recording)
 	return ref, defects, digestOf(f)
 }

@@ -109,6 +109,8 @@ type ReferenceRule struct {
 	Unit       string            `yaml:"unit"` // seconds or samples
 	Base       int               `yaml:"base"` // number of the first sample, 0 or 1
 	States     map[string]string `yaml:"states"`
+	Signal     string            `yaml:"signal"` // of a WFDB record that is the ECG, by description or number
+	Delay      string            `yaml:"delay"`  // from the R wave of the ECG to the middle of S1, as 60ms
 }
 
 // ReferenceColumns names the columns of a reference. Where a header is

@@ -110,8 +110,11 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	if rec.Reference == "" {
 		return
 	}
-	inv.Annotations++
 	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
+	if ref.Empty() && len(defects) == 0 {
+		return
+	}
+	inv.Annotations++
 	inv.Defects = append(inv.Defects, defects...)
 	if err == nil && excluded(defects) == nil {
 		inv.Annotated++

@@ -43,6 +43,10 @@ type Set struct {
 	ReferenceName string
 	ReferenceKind pcg.ReferenceKind
 
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference,
+	// zero where it is of another kind.
+	ReferenceDelay time.Duration
+
 	folder     *folder
 	tables     []string // paths of the label tables
 	references references
@@ -80,7 +84,8 @@ func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, folder: f, references: references{rule: reference, folder: f}}
+	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, ReferenceDelay: reference.delay,
+		folder: f, references: references{rule: reference, folder: f}}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -127,7 +132,7 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 			}
 		} else if audio.includes(file) {
 			s.addRecording(paths, file)
-		} else if wav && !audio.includesHeader(l, file) {
+		} else if wav && !readThroughHeader(audio, l, file) {
 			unmatched = append(unmatched, file)
 		}
 	}
@@ -152,6 +157,14 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 	s.Recordings = slices.Clone(s.Recordings) // without spare memory
 	s.sortRecordings()
 	return nil
+}
+
+// readThroughHeader reports whether a WAV file belongs to a WFDB record that is
+// among the recordings, by its name.
+func readThroughHeader(audio *AudioRule, l *listing, file string) bool {
+	header := strings.TrimSuffix(file, path.Ext(file)) + ".hea"
+	_, there := l.find(header)
+	return there && audio.includes(header)
 }
 
 // addRecording adds a recording with what its path says.
@@ -275,6 +288,9 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
+	}
+	if ref.Empty() {
+		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
 	return ref, digest, nil
 }

@@ -191,6 +191,41 @@ func TestUnit(t *testing.T) {
 	}
 }
 
+// The trace for the eye keeps R waves where they are, and has neither hum nor wander.
+func TestTrace(t *testing.T) {
+	clean, beats := synthetic{fs: 2000, seconds: 20, rate: 70, seed: 4}.render()
+	noisy, _ := synthetic{fs: 2000, seconds: 20, rate: 70, seed: 4, wander: 0, hum: 0.5, offset: 3}.render()
+	for i := range noisy {
+		noisy[i] += math.Sin(2 * math.Pi * 0.1 * float64(i) / 2000)
+	}
+	want, rate, err := Trace(clean, 2000)
+	if err != nil || rate != 500 || len(want) != 10000 {
+		t.Fatalf("%d samples at %g Hz, %v", len(want), rate, err)
+	}
+	for _, b := range beats {
+		at := int(math.Round(b / 4))
+		if top := largestMagnitude(want, at, 50); top < at-2 || top > at+2 {
+			t.Errorf("R wave of sample %d at %d", at, top)
+		}
+	}
+	got, _, err := Trace(noisy, 2000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	scale := slices.Max(want) / slices.Max(got)
+	for i := 500; i < 9500; i++ {
+		if off := math.Abs(got[i]*scale - want[i]); off > 0.12*slices.Max(want) {
+			t.Fatalf("sample %d is off by %.3f of %.3f", i, off, slices.Max(want))
+		}
+	}
+	if _, _, err := Trace(clean, 50); err == nil {
+		t.Error("50 Hz is not refused")
+	}
+	if wave, _, err := Trace([]float64{math.NaN()}, 500); err != nil || len(wave) != 0 {
+		t.Errorf("no sample gives %v, %v", wave, err)
+	}
+}
+
 func TestRateRefused(t *testing.T) {
 	for _, fs := range []float64{0, -1, 99.9, math.NaN(), math.Inf(1)} {
 		if r, err := Detect(make([]float64, 1000), fs); err == nil {

@@ -1,6 +1,31 @@
 package ecg
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
+
+// MinRate is the lowest sampling rate in hertz at which R waves are found.
+const MinRate = 100
+
+// workRate is the rate in hertz to which the ECG is reduced, or a little more: its
+// R waves lie below 50 Hz.
+const workRate = 500
+
+func checkRate(fs float64) error {
+	if !(fs >= MinRate) || math.IsInf(fs, 1) {
+		return fmt.Errorf("ECG of %g samples per second: R waves are found at %d Hz and above", fs, MinRate)
+	}
+	return nil
+}
+
+// reduce returns x without missing samples, as means of groups of samples, so that
+// their rate is workRate or a little more, and where samples are missing.
+func reduce(x []float64, fs float64) (reduced []float64, group int, missing []Span) {
+	clean, missing := bridge(x)
+	group = max(1, int(min(fs/workRate, math.MaxInt32)))
+	return groupMeans(clean, group), group, missing
+}
 
 // bridge returns x scaled by its largest magnitude, less its first value, with a
 // straight line over samples that are not finite, and the stretches in which these

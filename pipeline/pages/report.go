@@ -108,7 +108,7 @@ func (b *reportBuilder) readTables(ctx context.Context) error {
 // sameScored makes sure that run i leaves a recording out of the scores where the
 // first run does.
 func (b *reportBuilder) sameScored(cases []*eval.Case, i int) error {
-	if first := &cases[0].Reference; len(first.Intervals)+len(first.Points) == 0 {
+	if cases[0].Reference.Empty() {
 		return nil
 	}
 	return compare.CheckLeftOut(b.folders[0], b.folders[i], cases[0].Recording, compare.LeftOut(cases[0]), compare.LeftOut(cases[i]))

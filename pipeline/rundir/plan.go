@@ -8,8 +8,11 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -46,6 +49,9 @@ type DataSet struct {
 	// ReferenceKind says how the reference that the plan names is written down.
 	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`
 
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference.
+	ReferenceDelay time.Duration `json:"reference_delay_ns,omitempty"`
+
 	// TableFaults says which label tables are missing or could not be read as the
 	// layout says.
 	TableFaults []TableFault `json:"table_faults,omitempty"`
@@ -65,6 +71,24 @@ func (p *Plan) Recordings() int {
 		n += s.Recordings
 	}
 	return n
+}
+
+// DefaultRules returns the rules by which states are scored against the reference
+// of the plan, unless a configuration says otherwise.
+func (p *Plan) DefaultRules() eval.Rules {
+	rules := eval.DefaultRules()
+	rules.Reference = p.Reference
+	for _, s := range p.DataSets {
+		traits := dataset.TraitsOf(s.ReferenceKind)
+		rules.S1Only = rules.S1Only || traits.S1Only
+		for _, t := range traits.Sweep {
+			rules.AddTolerance(t)
+		}
+		if traits.Headline > 0 {
+			rules.SetHeadline(traits.Headline)
+		}
+	}
+	return rules
 }
 
 // Parts returns the number of parts of the plan. It is at least one, so that the

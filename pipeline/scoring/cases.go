@@ -32,7 +32,9 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 		Recording: row.Recording, Person: row.Person,
 		Failed: row.Outcome != table.Done, Reason: row.Reason,
 		Predicted: s.Predicted,
-		Reference: pcg.Reference{Kind: pcg.ReferenceKind(row.ReferenceKind), Intervals: s.Reference.Intervals, Points: s.Reference.Points},
+		Reference: pcg.Reference{
+			Kind: pcg.ReferenceKind(row.ReferenceKind), Intervals: s.Reference.Intervals, Points: s.Reference.Points, Unannotated: s.Reference.Unannotated,
+		},
 	}
 	if row.Outcome == table.Done {
 		c.Reason = row.ReferenceNote
@@ -48,12 +50,12 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 		return c, nil
 	}
 	c.Reason = ReasonOverlap
-	if overlap == config.RefuseOverlap && len(c.Reference.Intervals)+len(c.Reference.Points) > 0 {
+	if overlap == config.RefuseOverlap && !c.Reference.Empty() {
 		return c, fmt.Errorf("recording %s: person %s is among those that the method was fitted on: a score says nothing about others; "+
 			"leave such people out of the scores with --training-overlap leave-out", row.Recording, c.Person)
 	}
 	if overlap == config.LeaveOutOverlap {
-		c.Reference.Intervals, c.Reference.Points = nil, nil
+		c.Reference.Intervals, c.Reference.Points, c.Reference.Unannotated = nil, nil, nil
 	}
 	return c, nil
 }
@@ -107,6 +109,8 @@ func (s *Subject) add(row *table.State) error {
 	switch {
 	case row.Origin == table.Predicted:
 		s.Predicted = append(s.Predicted, iv)
+	case row.IsUnannotated():
+		s.Reference.Unannotated = append(s.Reference.Unannotated, iv)
 	case row.IsPoint():
 		s.Reference.Points = append(s.Reference.Points, pcg.Point{At: iv.Start, Sound: iv.State})
 	default:

@@ -123,14 +123,6 @@ func (t *Tables) write(part int, cases []eval.Case, results []eval.Result) error
 	return w.Commit()
 }
 
-// DefaultRules returns the rules by which the states of a plan are scored unless a
-// configuration says otherwise.
-func DefaultRules(plan *rundir.Plan) eval.Rules {
-	rules := eval.DefaultRules()
-	rules.Reference = plan.Reference
-	return rules
-}
-
 // Rules returns rules with what c sets of them.
 func Rules(c *config.Scoring, rules eval.Rules) (eval.Rules, error) {
 	if c.Anchor != "" {
@@ -192,12 +184,13 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 	if err := report.AddTable(states, io.Discard); err != nil {
 		return nil, err
 	}
-	scoringPlan, err := planFor(plan, &c)
-	if err != nil {
+	s := Scoring{From: states, Parts: plan.Parts(), Recordings: report.Counts.In, Overlap: c.Overlap, Workers: c.Workers}
+	if s.Rules, err = Rules(&c.Scoring, plan.DefaultRules()); err != nil {
 		return nil, err
 	}
-	s := Scoring{From: states, Parts: plan.Parts(), Recordings: report.Counts.In, Overlap: c.Overlap, Workers: c.Workers}
-	if s.Rules, err = Rules(&c.Scoring, DefaultRules(plan)); err != nil {
+	c.Scoring.Tolerance = config.Duration(s.Rules.Headline)
+	scoringPlan, err := planFor(plan, &c)
+	if err != nil {
 		return nil, err
 	}
 	if s.Tables, err = NewTables(c.Out, scoringPlan.Metadata()); err != nil {

@@ -1,7 +1,9 @@
 package table
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -53,7 +55,7 @@ type Recording struct {
 	Outcome              string         `table:"outcome,category" doc:"done, failed or excluded"`
 	Reason               string         `table:"reason,null" doc:"why the recording failed or was excluded"`
 	Repairs              string         `table:"repairs,null" doc:"what was repaired on reading audio and reference, joined by semicolons"`
-	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
+	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points, starts or ecg"`
 	ReferenceNote        string         `table:"reference_note,null" doc:"why there is no reference to score against"`
 	Annotated            *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
 	Method               string         `table:"method,category,null" doc:"name of the segmentation method"`
@@ -74,19 +76,21 @@ func (Recording) Table() Info {
 // State is one row of the table states: an interval of one state, half-open
 // [Start, End), or, where a reference gives no durations, a point: the middle
 // of a sound as a row of zero length with Start = End. An interval is always
-// longer than zero, so that the two cannot be taken for one another.
+// longer than zero, so that the two cannot be taken for one another. Beside
+// points, an interval of the state "unannotated" is time in which the beats are
+// not known.
 type State struct {
 	Recording string        `table:"recording" doc:"id of the recording"`
 	Origin    string        `table:"source,category,optional" doc:"who says so: predicted or reference"`
 	Index     int32         `table:"index,optional" doc:"number of the interval within its recording and source, from 0"`
-	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole"`
+	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole; unannotated: time between points of a reference in which its beats are not known"`
 	Start     time.Duration `table:"start_s" unit:"s" doc:"start of the interval, included"`
 	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where the reference marks the middle of a sound only"`
 }
 
 // Table implements Row.
 func (State) Table() Info {
-	return Info{Name: "states", Version: 1, Doc: "one row per interval of one state"}
+	return Info{Name: "states", Version: 2, Doc: "one row per interval of one state"}
 }
 
 // IntervalStates returns intervals of a recording as rows of the table states.
@@ -98,8 +102,8 @@ func IntervalStates(recording, source string, intervals []pcg.Interval) []State 
 	return rows
 }
 
-// PointStates returns reference points of a recording as rows of zero length of
-// the table states.
+// PointStates returns points of a recording as rows of zero length of the table
+// states.
 func PointStates(recording, source string, points []pcg.Point) []State {
 	rows := make([]State, len(points))
 	for i, p := range points {
@@ -107,6 +111,23 @@ func PointStates(recording, source string, points []pcg.Point) []State {
 	}
 	return rows
 }
+
+// ReferenceStates returns a reference as rows of the table states, in the order of
+// time.
+func ReferenceStates(recording string, r *pcg.Reference) []State {
+	rows := append(PointStates(recording, Reference, r.Points), IntervalStates(recording, Reference, r.Intervals)...)
+	if len(r.Unannotated) > 0 {
+		rows = append(rows, IntervalStates(recording, Reference, r.Unannotated)...)
+		slices.SortStableFunc(rows, func(a, b State) int { return cmp.Compare(a.Start, b.Start) })
+		for i := range rows {
+			rows[i].Index = int32(i)
+		}
+	}
+	return rows
+}
+
+// IsUnannotated reports whether the row is time without known beats.
+func (s *State) IsUnannotated() bool { return s.State == pcg.Unannotated.String() }
 
 // IsPoint reports whether the row marks the middle of a sound and no interval.
 func (s *State) IsPoint() bool { return s.Start == s.End }

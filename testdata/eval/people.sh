@@ -5,7 +5,7 @@
 #     testdata/eval/people.sh ../shared/data/circor > testdata/eval/people.csv
 #
 # It takes ten minutes, nearly all of them to train conv-hsmm. Names are left out;
-# people stand in the order of their scores.
+# people stand in the order of their counts.
 set -eu
 out=$(mktemp -d)
 trap 'rm -r "$out"' EXIT

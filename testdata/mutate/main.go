@@ -17,6 +17,8 @@ package main
 
 import (
 	"bytes"
+	"cmp"
+	"context"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -24,6 +26,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"runtime"
 	"strings"
@@ -44,13 +47,15 @@ func main() {
 	if len(packages) == 0 {
 		packages = []string{flag.Arg(0)}
 	}
-	if err := mutate(flag.Arg(0), packages, *n, *seed); err != nil {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt) // and say what was found so far
+	defer stop()
+	if err := mutate(ctx, flag.Arg(0), packages, *n, *seed); err != nil {
 		log.Fatal(err)
 	}
 }
 
 // mutate tests n mutations of a package and prints the survivors as it meets them.
-func mutate(target string, packages []string, n int, seed uint64) error {
+func mutate(ctx context.Context, target string, packages []string, n int, seed uint64) error {
 	list, err := packageMutations(target)
 	if err != nil {
 		return err
@@ -61,13 +66,13 @@ func mutate(target string, packages []string, n int, seed uint64) error {
 	}
 	defer os.RemoveAll(folder)
 
-	// Once without a change: the tests must pass, and the time they take limits the
-	// others.
+	// Once without a change: the tests must pass, and the time they take, compiling
+	// included, limits that of the others.
 	start := time.Now()
-	if output, err := goTest(packages, "", 10*time.Minute); err != nil {
+	if output, err := goTest(ctx, packages, "", 10*time.Minute); err != nil {
 		return fmt.Errorf("the tests fail without any change: %w\n%s", err, output)
 	}
-	limit := 10*time.Since(start) + 20*time.Second
+	limit := time.Since(start) + 10*time.Second
 
 	random := rand.New(rand.NewPCG(seed, 0))
 	random.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
@@ -84,14 +89,15 @@ func mutate(target string, packages []string, n int, seed uint64) error {
 				m := &list[next]
 				next++
 				lock.Unlock()
-				result, err := m.test(packages, filepath.Join(folder, fmt.Sprint(worker)), limit)
+				result, err := m.test(ctx, packages, filepath.Join(folder, fmt.Sprint(worker)), limit)
 				lock.Lock()
+				if err = cmp.Or(err, ctx.Err()); err != nil {
+					failure = err
+					return
+				}
 				counts[result]++
 				if result == survived {
 					fmt.Println(m)
-				}
-				if err != nil {
-					failure = err
 				}
 			}
 		})
@@ -113,7 +119,7 @@ const (
 )
 
 // test runs the tests with the mutation in the place of the original.
-func (m *mutation) test(packages []string, overlay string, limit time.Duration) (outcome, error) {
+func (m *mutation) test(ctx context.Context, packages []string, overlay string, limit time.Duration) (outcome, error) {
 	changed, list := overlay+".go", overlay+".json"
 	content, err := json.Marshal(map[string]map[string]string{"Replace": {m.file: changed}})
 	if err == nil {
@@ -125,7 +131,7 @@ func (m *mutation) test(packages []string, overlay string, limit time.Duration) 
 	if err != nil {
 		return notCompiled, err
 	}
-	output, err := goTest(packages, list, limit)
+	output, err := goTest(ctx, packages, list, limit)
 	switch {
 	case err == nil:
 		return survived, nil
@@ -138,10 +144,12 @@ func (m *mutation) test(packages []string, overlay string, limit time.Duration) 
 // goTest runs the tests of packages. Simulations of several seconds are left out,
 // as they prove no more about one small change than the quick tests beside them.
 // Compiling without optimisation takes half the time.
-func goTest(packages []string, overlay string, limit time.Duration) ([]byte, error) {
+func goTest(ctx context.Context, packages []string, overlay string, limit time.Duration) ([]byte, error) {
 	args := []string{"test", "-short", "-failfast", "-count=1", "-vet=off", "-gcflags=-N -l", "-ldflags=-w", "-timeout=" + limit.String()}
 	if overlay != "" {
 		args = append(args, "-overlay="+overlay)
 	}
-	return exec.Command("go", append(args, packages...)...).CombinedOutput()
+	c := exec.CommandContext(ctx, "go", append(args, packages...)...)
+	c.Cancel = func() error { return c.Process.Signal(os.Interrupt) } // go test then ends what it has begun
+	return c.CombinedOutput()
 }
