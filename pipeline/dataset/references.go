@@ -67,7 +67,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip[file] {
+			if !ok || !exists || file == rec.Audio && !r.rule.kind.inAudio || skip[file] {
 				continue
 			}
 			if at >= 0 {
