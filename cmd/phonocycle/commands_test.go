@@ -534,6 +534,16 @@ func testFit(t *testing.T, c *commands) {
 	}
 }
 
+// checkHeldReference runs a command over runs that were scored against the reference
+// states.
+func checkHeldReference(t *testing.T, c *commands, line string) {
+	t.Helper()
+	c.run(t, 0, line+" --reference states")
+	if _, stderr := c.run(t, 1, line+" --reference second"); !strings.Contains(stderr, "second") || !strings.Contains(stderr, "states") {
+		t.Errorf("%s --reference second: %s", line, stderr)
+	}
+}
+
 type printedComparison struct {
 	Runs                                []string
 	People, Recordings, Resamples, Seed int
@@ -594,6 +604,7 @@ func testCompare(t *testing.T, c *commands) {
 		}
 	}
 	c.run(t, 2, "compare --results exact --results late --workers 0")
+	checkHeldReference(t, c, "compare --results exact --results late --resamples 30")
 }
 
 // The audit of the data set flawed finds its six gaps and the broken order; only
@@ -630,6 +641,7 @@ func testAudit(t *testing.T, c *commands) {
 		t.Errorf("--table csv: %v, want %v last", rows, want)
 	}
 	c.run(t, 0, "audit --results audit-flawed --table csv --all")
+	checkHeldReference(t, c, "audit --results exact")
 
 	// A reference whose S1 and S2 are exchanged, against two methods under the
 	// names that --name gives them.
@@ -848,6 +860,7 @@ func testReport(t *testing.T, c *commands) {
 	c.run(t, 1, line+" "+linked)
 	writeFile(t, "report.html", "mine")
 	c.run(t, 1, line)
+	checkHeldReference(t, c, "report --results exact --out report-held.html")
 	c.run(t, 0, "report --results exact --out report.html --overwrite --tables report-tables --figures report-figures")
 	rows, err := os.ReadFile("report-tables/scores.csv")
 	if err != nil || !strings.HasPrefix(string(rows), "Sounds,Average,Recall") {

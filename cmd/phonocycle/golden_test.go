@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-var updateGolden = flag.Bool("update-golden", false, "write the golden summaries anew")
+var updateGolden = flag.Bool("update-golden", false, "write testdata/golden anew")
 
 // TestGolden compares what run prints of the demo and of two real recordings with
 // figures that were reviewed by hand. It stands beside the tests that compare the
