@@ -7,19 +7,26 @@
 # make fuzz        run each fuzz target for FUZZTIME
 # make bench       compare whole runs with a SciPy front end; time the stages; runs of growing size
 # make microbench  run the benchmarks of the packages
+# make mutate      change PKG in MUTANTS places, one at a time, and print the changes that no test notices
 # make cluster     share a run with a Slurm job array and with GNU parallel (needs root on Debian)
 
 GO ?= go
 # A number of inputs: with a time, go test can fail with "context deadline exceeded" when the time is over.
 FUZZTIME ?= 5000x
+# Of make mutate: the package, the number of changes, the seed of their draw, and the
+# packages whose tests are run, by default the package alone.
+PKG ?= ./eval
+MUTANTS ?= 100
+SEED ?= 1
+TESTS ?= $(PKG)
 BENCH_DATA ?= $(wildcard ../shared/data/circor)
 BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 DEADCODE := golang.org/x/tools/cmd/deadcode@v0.52.0
 # Programs in testdata, which ./... leaves out.
-PROGRAMS := ./testdata/bench ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
+PROGRAMS := ./testdata/bench ./testdata/mutate ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
 
-.PHONY: build demo test test-purego race bench microbench lint fuzz cluster
+.PHONY: build demo test test-purego race bench microbench mutate lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -42,6 +49,10 @@ bench: build
 
 microbench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# A changed loop may take memory without end: it gets 16 GB of addresses and no more.
+mutate:
+	ulimit -v 16000000; $(GO) run ./testdata/mutate -n $(MUTANTS) -seed $(SEED) -tests "$(TESTS)" $(PKG)
 
 lint:
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$bad" ]; then echo "gofmt would change:"; echo "$$bad"; exit 1; fi

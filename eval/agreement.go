@@ -2,13 +2,16 @@ package eval
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/pcg"
 )
 
 // Agreement compares a quantity measured from the reference and from the
@@ -117,7 +120,7 @@ func (o *Options) agreement(quantity, unit string, person []int32, difference []
 	return a
 }
 
-// Rates compares heart rate and systole.
+// Rates compares heart rate and, where S2 is scored, systole.
 type Rates []Agreement
 
 // rates holds the recordings in which both sides show a heart rate and a systole,
@@ -126,14 +129,26 @@ type rates struct {
 	person                    []int32
 	rate, systole             []float64 // differences
 	noReference, noPrediction int
-	narrow                    int // recordings whose systole is shorter than twice the tolerance
+	narrow                    int                   // recordings whose systole is shorter than twice the tolerance
+	units                     map[string]*UnitCheck // by data set
 	tolerance                 time.Duration
+	s1Only                    bool // systole is not known
 }
 
-func (*Rates) accumulator(rules *Rules) accumulator { return &rates{tolerance: rules.Headline} }
+func (*Rates) accumulator(rules *Rules) accumulator {
+	return &rates{tolerance: rules.Headline, s1Only: rules.S1Only, units: map[string]*UnitCheck{}}
+}
 
 func (a *rates) add(rec *recording, r *Result) {
 	reference, predicted := r.Measures.Reference, r.Measures.Predicted
+	set := notStated
+	if i := slices.IndexFunc(r.Strata, func(l pcg.Label) bool { return l.Name == ByDataSet }); i >= 0 {
+		set = r.Strata[i].Value
+	}
+	if a.units[set] == nil {
+		a.units[set] = &UnitCheck{}
+	}
+	a.units[set].Add(r.ReferenceEnd, r.Length, reference.Rate(), predicted.Rate())
 	if s := reference.Systole; s > 0 && s < 2*a.tolerance {
 		a.narrow++
 	}
@@ -159,14 +174,19 @@ func (a *rates) estimate(c *cohort, into statistic, warn func(string, ...any)) {
 		}
 		person[i] = row[p]
 	}
-	list := Rates{
-		c.options.agreement("heart rate", "bpm", person, a.rate),
-		c.options.agreement("systole, from S1 to S2", "ms", person, a.systole),
+	list := Rates{c.options.agreement("heart rate", "bpm", person, a.rate)}
+	if !a.s1Only {
+		list = append(list, c.options.agreement("systole, from S1 to S2", "ms", person, a.systole))
 	}
 	for i := range list {
 		list[i].NoReference, list[i].NoPrediction = a.noReference, a.noPrediction
 	}
 	*into.(*Rates) = list
+	for _, set := range slices.Sorted(maps.Keys(a.units)) {
+		for _, text := range a.units[set].Warnings(set, "that of the prediction") {
+			warn("%s", text)
+		}
+	}
 	if a.narrow > 0 {
 		warn("the tolerance of %g ms is more than half the time from S1 to S2 in %s: an event can be nearer to a sound of the other class than to its own",
 			milliseconds(a.tolerance), tabular.Plural(a.narrow, "recording", "recordings"))

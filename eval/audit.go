@@ -103,10 +103,12 @@ type Finding struct {
 	Place     string        `json:"place,omitempty"` // file and line of the first place, where they are known
 }
 
-// Prediction is what one method says of a recording.
+// Prediction is what one method says of a recording: intervals, or points where it
+// gives no durations.
 type Prediction struct {
 	Method    string
 	Intervals []pcg.Interval
+	Points    []pcg.Point
 }
 
 // Auditor looks for references that deserve a second look. Recordings are added
@@ -132,7 +134,7 @@ func (a *Auditor) Add(c Case, predictions []Prediction) {
 		a.addUnusable(&c)
 		return
 	}
-	c.Predicted, c.Failed = nil, true
+	c.Predicted, c.PredictedPoints, c.PredictsPoints, c.Failed = nil, nil, false, true
 	r := a.scorer.Score(&c)
 	b := r.Measures.Reference
 	f := finder{recording: c.Recording, person: c.Person, systole: ratio(float64(b.Systole), float64(b.CycleLength))}
@@ -155,6 +157,7 @@ func (a *Auditor) addUnusable(c *Case) {
 
 // Audit is the list of findings, in the order of recordings.
 type Audit struct {
+	Rules      RulesSummary   `json:"rules"`
 	Recordings int            `json:"recordings"` // with a reference
 	Flagged    int            `json:"flagged"`    // with any finding
 	ByReason   map[string]int `json:"by_reason"`  // recordings; JSON sorts the keys
@@ -180,7 +183,7 @@ func (a *Auditor) Audit() *Audit {
 			people[f.person] = append(people[f.person], i)
 		}
 	}
-	result := &Audit{Recordings: len(a.found), ByReason: make(map[string]int), Findings: []Finding{}}
+	result := &Audit{Rules: a.scorer.rules.summary(), Recordings: len(a.found), ByReason: make(map[string]int), Findings: []Finding{}}
 	for i, f := range a.found {
 		var others []float64
 		for _, j := range people[f.person] {
@@ -205,21 +208,26 @@ func (a *Auditor) Audit() *Audit {
 }
 
 // againstMethods lists a reference from which all methods differ while they
-// agree with each other.
+// agree with each other. Where S1 alone is scored the reference does not come from
+// the sound, and one method that differs from it is enough.
 func (a *Auditor) againstMethods(f *finder, c *Case, predictions []Prediction) {
-	if len(predictions) < 2 {
+	s1Only := a.scorer.rules.S1Only
+	if len(predictions) == 0 || (len(predictions) == 1 && !s1Only) {
 		return
 	}
 	highest, lowest, swapped := Ratio(0), Ratio(1), Ratio(1)
-	exchanged := exchangedReference(c.Reference)
 	for i, p := range predictions {
 		if highest = max(highest, a.f1(c, c.Reference, p)); highest > methodsDiffer {
 			return
 		}
-		swapped = min(swapped, a.f1(c, exchanged, p))
+		swapped = min(swapped, a.f1(c, c.Reference, p.exchanged()))
 		for _, q := range predictions[:i] {
 			lowest = min(lowest, a.f1(c, a.within(c, q), p))
 		}
+	}
+	if s1Only {
+		a.againstS1(f, len(predictions), highest, swapped)
+		return
 	}
 	if lowest.Null() || highest.Null() || lowest < methodsAgree {
 		return
@@ -233,10 +241,24 @@ func (a *Auditor) againstMethods(f *finder, c *Case, predictions []Prediction) {
 		len(predictions), lowest.Percent(), highest.Percent()))
 }
 
-// exchangedReference returns a reference with S1 and S2, and systole and diastole,
+// againstS1 lists a reference of S1 from which all methods differ: F1 of S1 is
+// highest at most, and swapped at least with S1 and S2 of the predictions exchanged.
+func (a *Auditor) againstS1(f *finder, methods int, highest, swapped Ratio) {
+	who := tabular.Plural(methods, "method", "methods")
+	switch {
+	case highest.Null():
+	case swapped > highest: // as a recording is flagged in a summary
+		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("S2 of %s lies at S1 of the reference: F1 of S1 is at most %s %%, and %s %% or more with S1 and S2 exchanged in the prediction",
+			who, highest.Percent(), swapped.Percent()))
+	default:
+		f.add(AgainstAllMethods, 0, 1, fmt.Sprintf("F1 of S1 of %s is at most %s %%", who, highest.Percent()))
+	}
+}
+
+// exchanged returns a prediction with S1 and S2, and systole and diastole,
 // exchanged.
-func exchangedReference(r pcg.Reference) pcg.Reference {
-	x := pcg.Reference{Kind: r.Kind, Intervals: slices.Clone(r.Intervals), Points: slices.Clone(r.Points)}
+func (p *Prediction) exchanged() Prediction {
+	x := Prediction{Method: p.Method, Intervals: slices.Clone(p.Intervals), Points: slices.Clone(p.Points)}
 	for i := range x.Intervals {
 		x.Intervals[i].State = x.Intervals[i].State.Exchanged()
 	}
@@ -246,12 +268,16 @@ func exchangedReference(r pcg.Reference) pcg.Reference {
 	return x
 }
 
-// f1 scores one prediction, both sounds together, at the headline.
+// f1 scores one prediction, all sounds that are scored together, at the headline.
 func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
-	r := a.scorer.Score(&Case{Recording: c.Recording, Reference: reference, Predicted: p.Intervals, Length: c.Length})
+	of := Case{
+		Recording: c.Recording, Reference: reference, Length: c.Length,
+		Predicted: p.Intervals, PredictsPoints: len(p.Points) > 0, PredictedPoints: p.Points,
+	}
+	r := a.scorer.Score(&of)
 	var t counts
 	for _, n := range r.Counts {
-		if n.Anchor == headlineAnchor(a.scorer.rules.Anchor, reference.Kind) && n.Tolerance == a.scorer.rules.Headline {
+		if n.Anchor == of.headlineAnchor(a.scorer.rules.Anchor) && n.Tolerance == a.scorer.rules.Headline {
 			t.plus(counts{n.TP, n.FP, n.FN})
 		}
 	}
@@ -261,11 +287,13 @@ func (a *Auditor) f1(c *Case, reference pcg.Reference, p Prediction) Ratio {
 // within returns a prediction as a reference over the annotated time of c, so
 // that two methods are compared where the reference is annotated.
 func (a *Auditor) within(c *Case, p Prediction) pcg.Reference {
-	scored := stretches(nil, c.Reference.Intervals, a.scorer.rules.Gap)
-	if len(c.Reference.Points) > 0 {
-		scored = []span{around(c.Reference.Points, a.scorer.rules.Headline)}
+	scored := scoredTime(nil, &c.Reference, a.scorer.rules.Gap, a.scorer.rules.Headline)
+	var r pcg.Reference
+	for _, at := range p.Points {
+		if stretchOf(scored, at.At) >= 0 {
+			r.Points = append(r.Points, at)
+		}
 	}
-	r := pcg.Reference{Kind: pcg.IntervalReference}
 	for _, iv := range p.Intervals {
 		if stretchOf(scored, iv.Centre()) >= 0 {
 			r.Intervals = append(r.Intervals, iv)
@@ -334,7 +362,7 @@ func (f *finder) limits(r *Result) {
 	for i := range r.Matches {
 		m := &r.Matches[i]
 		length := m.End - m.Start
-		if m.Outcome != Cut && r.Kind != pcg.PointReference && (length < shortestSound || length > longestSound) {
+		if m.Outcome != Cut && !r.CentreOnly && (length < shortestSound || length > longestSound) {
 			sound.note(m.Start, "sound of %.0f ms", milliseconds(length))
 		}
 		if i+1 == len(r.Matches) {

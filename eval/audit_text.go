@@ -20,7 +20,7 @@ func (a *Audit) WriteList(w io.Writer) error { return a.writeText(w, len(a.Findi
 // writeText writes up to most findings of each reason.
 func (a *Audit) writeText(w io.Writer, most int) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "References that deserve a second look: %d of %d\n", a.Flagged, a.Recordings)
+	fmt.Fprintln(&b, a.Title())
 	for _, d := range a.Reasons() {
 		fmt.Fprintf(&b, "\n%v: %s\n", d, tabular.Plural(a.ByReason[d.String()], "recording", "recordings"))
 		n := 0
@@ -38,8 +38,29 @@ func (a *Audit) writeText(w io.Writer, most int) error {
 		}
 	}
 	fmt.Fprintln(&b)
-	tabular.Wrap(&b, "", "A finding is a reason to look, not a proof of a wrong reference. It says nothing about the health of a person.")
+	tabular.Wrap(&b, "", a.Note()+" It says nothing about the health of a person.")
 	return writeText(w, &b, nil)
+}
+
+// Title says what the findings are, and how many recordings have one.
+func (a *Audit) Title() string {
+	what := "References that deserve a second look"
+	if a.Rules.S1Only() {
+		what = "Recordings in which reference and prediction disagree, or that cannot be judged"
+	}
+	name := ""
+	if a.Rules.Reference != "" {
+		name = ", reference " + a.Rules.Reference
+	}
+	return fmt.Sprintf("%s%s: %d of %d", what, name, a.Flagged, a.Recordings)
+}
+
+// Note says what a finding is.
+func (a *Audit) Note() string {
+	if a.Rules.S1Only() {
+		return "The reference does not come from the sound, and either can be wrong: look at the prediction, at the beats of the reference, and whether both belong to one recording. A finding proves nothing."
+	}
+	return "A finding is a reason to look, not a proof of a wrong reference."
 }
 
 // words returns the evidence with the number of places and where the first one
@@ -59,8 +80,7 @@ func (f *Finding) words() string {
 func (a *Audit) WriteTable(w io.Writer, format tabular.Format) error {
 	return tabular.Fill(tabular.Table{
 		Name:  "audit",
-		Title: fmt.Sprintf("References that deserve a second look: %d of %d", a.Flagged, a.Recordings),
-		Note:  "A finding is a reason to look, not a proof of a wrong reference.",
+		Title: a.Title(), Note: a.Note(),
 	}, a.Findings,
 		tabular.Words("Recording", func(f Finding) string { return f.Recording }),
 		tabular.Words("Person", func(f Finding) string { return f.Person }),

@@ -48,7 +48,7 @@ func classOf(s pcg.State) Class {
 // Anchor is the place within a sound at which it stands in time.
 type Anchor uint8
 
-// The anchors. A reference of points has a centre only.
+// The anchors. Points have a centre only.
 const (
 	Centre Anchor = iota
 	Onset

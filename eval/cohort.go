@@ -29,7 +29,7 @@ type recording struct {
 	person    int32 // −1 where excluded
 	status    Status
 	hasCounts bool // at the headline anchor
-	hasPoints bool // its reference is points
+	centre    bool // it has no other anchor
 	unnamed   bool // its person is not stated
 
 	headline classCounts
@@ -40,7 +40,7 @@ type recording struct {
 func (c *cohort) add(r *Result) *recording {
 	rec := recording{
 		id: r.Recording, status: r.Status, person: -1,
-		unnamed: r.Person == "", hasPoints: r.Kind == "points",
+		unnamed: r.Person == "", centre: r.CentreOnly,
 	}
 	if r.Status != Scored {
 		c.reasons[cmp.Or(r.Reason, "no reason given")]++
@@ -75,6 +75,11 @@ func (c *cohort) addPerson(r *Result) int32 {
 		c.names = append(c.names, name)
 	}
 	return n
+}
+
+// allCentre reports whether all recordings in the scores have points.
+func (c *cohort) allCentre() bool {
+	return !slices.ContainsFunc(c.recordings, func(r recording) bool { return r.status != Excluded && !r.centre })
 }
 
 // personOf names the person of a recording.

@@ -39,12 +39,13 @@ type RunScore struct {
 }
 
 // Pair compares two runs. The difference that decides is that of the mean over
-// people of F1 over both sounds, since people are what is drawn and tested.
+// people of F1 over both sounds, or of S1 where it is scored alone, since people are
+// what is drawn and tested.
 type Pair struct {
 	First       string       `json:"first"`
 	Second      string       `json:"second"`
 	Differences []Difference `json:"differences"`
-	Test        SignedRank   `json:"wilcoxon"` // of F1 over both sounds, over people
+	Test        SignedRank   `json:"wilcoxon"` // of the F1 that decides, over people
 	AdjustedP   Ratio        `json:"adjusted_p"`
 	Better      string       `json:"better"` // name of the run that the data support as better, or ""
 	Words       string       `json:"words"`
@@ -100,7 +101,7 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 	var few []string
 	for i := range runs {
 		for j := i + 1; j < len(runs); j++ {
-			pair := o.pair(groups[i], groups[j])
+			pair := o.pair(groups[i], groups[j], first.rules.reported())
 			pair.First, pair.Second = runs[i].Name, runs[j].Name
 			n := effectivePeople(groups[i].errorsApart(groups[j]))
 			if text := fewPeopleWarning("the differences of "+pair.First+" and "+pair.Second, n, c.People); text != "" && c.People >= defaultMinPeople {
@@ -112,7 +113,7 @@ func Compare(runs []Run, options Options) (*Comparison, error) {
 	}
 	for i, adjusted := range holm(p) {
 		c.Pairs[i].AdjustedP = adjusted
-		c.Pairs[i].judge()
+		c.Pairs[i].judge(c.Rules.HeadlineClass())
 	}
 	c.warn(&o, few)
 	return c, nil
@@ -129,13 +130,14 @@ func (c *Comparison) warn(o *Options, few []string) {
 	}
 }
 
-// pair compares two groups of the same people in the same order.
-func (o *Options) pair(a, b *group) Pair {
+// pair compares two groups of the same people in the same order, by the given
+// classes, of which the first decides.
+func (o *Options) pair(a, b *group, reported []Class) Pair {
 	joint := &clusters{columns: 2 * groupColumns}
 	var perPerson []float64
 	for i := range a.people() {
 		joint.sums = append(append(joint.sums, a.row(i)...), b.row(i)...)
-		if f, g := countsIn(a.row(i)).of(Both).f1(), countsIn(b.row(i)).of(Both).f1(); !f.Null() && !g.Null() {
+		if f, g := countsIn(a.row(i)).of(reported[0]).f1(), countsIn(b.row(i)).of(reported[0]).f1(); !f.Null() && !g.Null() {
 			perPerson = append(perPerson, float64(g-f))
 		}
 	}
@@ -145,7 +147,7 @@ func (o *Options) pair(a, b *group) Pair {
 	bounds := o.bootstrap(joint, groupFigures, pairRatios)
 	p := Pair{Test: wilcoxon(perPerson)}
 	for aggregate := range Aggregate(aggregates) {
-		for _, class := range []Class{Both, S1, S2} {
+		for _, class := range reported {
 			at := figureOf(aggregate, class, numberOfRatios-1)
 			d := Difference{
 				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
@@ -174,16 +176,20 @@ func (p *Pair) difference(class Class, aggregate Aggregate) *Difference {
 	return &p.Differences[i]
 }
 
-// judge states what the data support. A difference is
+// judge states what the data support of the given class. A difference is
 // supported when interval and test agree that it is not zero.
-func (p *Pair) judge() {
-	d := p.difference(Both, PerPerson)
+func (p *Pair) judge(class Class) {
+	d := p.difference(class, PerPerson)
 	first, second, difference, low, high := p.First, p.Second, d.Difference, d.Low, d.High
 	if difference < 0 { // name the higher one first
-		first, second, difference, low, high = second, first, -difference, -high, -low
+		first, second, difference, low, high = second, first, 0-difference, 0-high, 0-low // 0 stays 0, and not −0
 	}
-	size := fmt.Sprintf("%s is %s points above %s in mean F1 over people (95 %% interval %s to %s), adjusted p %s",
-		second, strings.TrimPrefix(tabular.Points(float64(difference)), "+"), first, tabular.Number(low, tabular.Points), tabular.Number(high, tabular.Points), tabular.Number(p.AdjustedP, tabular.PValue))
+	of := ""
+	if class != Both {
+		of = fmt.Sprintf(" of %v", class)
+	}
+	size := fmt.Sprintf("%s is %s points above %s in mean F1%s over people (95 %% interval %s to %s), adjusted p %s",
+		second, strings.TrimPrefix(tabular.Points(float64(difference)), "+"), first, of, tabular.Number(low, tabular.Points), tabular.Number(high, tabular.Points), tabular.Number(p.AdjustedP, tabular.PValue))
 	apart := !d.Low.Null() && (d.Low > 0 || d.High < 0)
 	tested := !p.AdjustedP.Null() && p.AdjustedP < significance
 	switch {
@@ -256,9 +262,9 @@ func (c *Comparison) tables() []tabular.Table {
 	score := func(f tabular.Field[Score]) tabular.Field[RunScore] {
 		return tabular.Via(f, func(r RunScore) Score { return r.Score })
 	}
-	both := slices.DeleteFunc(slices.Clone(c.Scores), func(r RunScore) bool { return r.Class != Both })
+	both := slices.DeleteFunc(slices.Clone(c.Scores), func(r RunScore) bool { return r.Class != c.Rules.HeadlineClass() })
 	return []tabular.Table{
-		tabular.Fill(tabular.Table{Name: "runs", Title: fmt.Sprintf("Scores of both sounds %s on %s of %s", c.Rules.headline(),
+		tabular.Fill(tabular.Table{Name: "runs", Title: fmt.Sprintf("Scores of %s %s on %s of %s", c.Rules.SoundsScored(), c.Rules.headline(),
 			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people")), Note: "In %."}, both,
 			tabular.Words("Run", func(r RunScore) string { return r.Run }),
 			score(averageColumn), score(recallColumn.On(tabular.Brief)), score(precisionColumn.On(tabular.Brief)), score(f1Column)),
@@ -284,7 +290,7 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 	}
 	tested := func(name string, p func(*Pair) Ratio) tabular.Field[pairDifference] {
 		return tabular.Numbers(name, tabular.PValue, func(d pairDifference) Ratio {
-			if d.Aggregate != PerPerson || d.Class != Both { // what is tested
+			if d.Aggregate != PerPerson || d.Class != c.Rules.HeadlineClass() { // what is tested
 				return null()
 			}
 			return p(d.Pair)
@@ -309,7 +315,7 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 		tested("p", func(p *Pair) Ratio { return p.Test.P }),
 		tested("Adjusted p", func(p *Pair) Ratio { return p.AdjustedP }),
 		tabular.Words("Better", func(d pairDifference) string {
-			if d.Aggregate != PerPerson || d.Class != Both {
+			if d.Aggregate != PerPerson || d.Class != c.Rules.HeadlineClass() {
 				return ""
 			}
 			return cmp.Or(d.Better, "not shown")
@@ -319,7 +325,7 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 
 // WriteTable writes the differences for a paper.
 func (c *Comparison) WriteTable(w io.Writer, format tabular.Format) error {
-	return c.differenceTable(Both).Write(w, format)
+	return c.differenceTable(c.Rules.HeadlineClass()).Write(w, format)
 }
 
 // WriteText writes c for a reader at a terminal.

@@ -1,6 +1,10 @@
 package eval
 
-import "phonocycle/eval/tabular"
+import (
+	"slices"
+
+	"phonocycle/eval/tabular"
+)
 
 // Exchange counts S1 taken for S2 and the reverse, sounds found twice, and two
 // sounds found as one.
@@ -10,12 +14,18 @@ type Exchange struct {
 	Exchanged     int      `json:"exchanged"`       // the difference
 	Recordings    []string `json:"recordings"`      // that score better with swapped labels
 	DoubledS1     int      `json:"doubled_s1"`
-	DoubledS2     int      `json:"doubled_s2"`
+	DoubledS2     *int     `json:"doubled_s2"` // null where S2 is not scored
 	MergedS1      int      `json:"merged_s1"`
-	MergedS2      int      `json:"merged_s2"`
+	MergedS2      *int     `json:"merged_s2"`
 }
 
-func (*Exchange) accumulator(*Rules) accumulator { return &Exchange{Recordings: []string{}} }
+func (*Exchange) accumulator(r *Rules) accumulator {
+	e := &Exchange{Recordings: []string{}}
+	if !r.S1Only {
+		e.DoubledS2, e.MergedS2 = new(int), new(int)
+	}
+	return e
+}
 
 func (e *Exchange) add(rec *recording, r *Result) {
 	m := &r.Measures
@@ -23,9 +33,11 @@ func (e *Exchange) add(rec *recording, r *Result) {
 	e.PairsAnyClass += m.PairsAnyClass
 	e.Exchanged = e.PairsAnyClass - e.Pairs
 	e.DoubledS1 += m.Doubled[S1]
-	e.DoubledS2 += m.Doubled[S2]
 	e.MergedS1 += m.Merged[S1]
-	e.MergedS2 += m.Merged[S2]
+	if e.DoubledS2 != nil {
+		*e.DoubledS2 += m.Doubled[S2]
+		*e.MergedS2 += m.Merged[S2]
+	}
 	if m.Exchanged {
 		e.Recordings = append(e.Recordings, rec.id)
 	}
@@ -33,6 +45,10 @@ func (e *Exchange) add(rec *recording, r *Result) {
 
 func (e *Exchange) estimate(_ *cohort, into statistic, warn func(string, ...any)) {
 	*into.(*Exchange) = *e
+	if e.DoubledS2 != nil { // what is added later is not in the estimate
+		s := into.(*Exchange)
+		s.DoubledS2, s.MergedS2 = new(*e.DoubledS2), new(*e.MergedS2)
+	}
 	if n := len(e.Recordings); n > 0 {
 		warn("%s better with S1 and S2 swapped: they are exchanged in the prediction or in the reference", tabular.Plural(n, "recording scores", "recordings score"))
 	}
@@ -47,8 +63,11 @@ func (e *Exchange) tables(b *basis) []tabular.Table {
 	rows := []row{
 		{"S1 matched with S2, of the matches if class is ignored", e.Exchanged, Ratio(e.PairsAnyClass)},
 		{"recordings that score better with S1 and S2 swapped", len(e.Recordings), Ratio(b.counts.Scored + b.counts.Failed)},
-		{"S1 found twice", e.DoubledS1, null()}, {"S2 found twice", e.DoubledS2, null()},
-		{"two S1 found as one", e.MergedS1, null()}, {"two S2 found as one", e.MergedS2, null()},
+		{"S1 found twice", e.DoubledS1, null()}, {"two S1 found as one", e.MergedS1, null()},
+	}
+	if e.DoubledS2 != nil {
+		rows = slices.Insert(rows, 3, row{"S2 found twice", *e.DoubledS2, null()})
+		rows = append(rows, row{"two S2 found as one", *e.MergedS2, null()})
 	}
 	return []tabular.Table{tabular.Fill(tabular.Table{Name: "exchange", Title: "Sounds exchanged, found twice or merged"}, rows,
 		tabular.Words("Error", func(r row) string { return r.what }),

@@ -38,6 +38,10 @@ func (s *Scorer) measure(rows []Match) Measures {
 			n.tp++
 		}
 	}
+	if s.rules.S1Only { // of the prediction, S2 is here alone
+		s.all[FromPrediction] = append(s.all[FromPrediction], s.times[FromPrediction][S2]...)
+		slices.Sort(s.all[FromPrediction])
+	}
 	m.PairsAnyClass = pairs(s.matcher.match(s.all[FromReference], s.all[FromPrediction], s.rules.Headline))
 	m.Exchanged = s.swapped().higherF1(n)
 	m.Cycles, m.CyclesRight = s.cycles(reference)
@@ -51,9 +55,9 @@ func (t counts) higherF1(u counts) bool {
 	return t.tp*(2*u.tp+u.fp+u.fn) > u.tp*(2*t.tp+t.fp+t.fn)
 }
 
-// swapped counts over both sounds after swapping the predicted labels.
+// swapped counts over the scored sounds after swapping the predicted labels.
 func (s *Scorer) swapped() (n counts) {
-	for class := range Class(classes) {
+	for _, class := range s.rules.scored() {
 		predicted := s.events[FromPrediction][1-class]
 		for i := range predicted {
 			if predicted[i].stretch >= 0 {
@@ -121,6 +125,17 @@ func anyCut(m []Match) bool {
 // beat finds the median cycle and systole of one side.
 func (s *Scorer) beat(side []Match) Beat {
 	s.cycleLengths, s.systoles = s.cycleLengths[:0], s.systoles[:0]
+	if s.rules.S1Only {
+		for i := 1; i < len(side); i++ {
+			if a, b := &side[i-1], &side[i]; a.Stretch >= 0 && a.Stretch == b.Stretch {
+				s.cycleLengths = append(s.cycleLengths, b.Anchor-a.Anchor)
+			}
+		}
+		if len(s.cycleLengths) < minBeats {
+			return Beat{}
+		}
+		return Beat{CycleLength: median(s.cycleLengths)}
+	}
 	for i := 2; i < len(side); i++ {
 		if c := side[i-2 : i+1]; isCycle(c) {
 			s.cycleLengths = append(s.cycleLengths, c[2].Anchor-c[0].Anchor)

@@ -14,13 +14,23 @@ type Case struct {
 	Strata    []pcg.Label // the labels by which scores are also given
 	Reference pcg.Reference
 	Predicted []pcg.Interval
-	Length    time.Duration // of the recording; zero if unknown, and then no event is cut by its end
 
-	// Failed says that the method gave no output. Predicted is then ignored and
+	// PredictsPoints says that the method marks the middle of each sound and no
+	// durations. Its points are PredictedPoints, and Predicted is empty.
+	PredictsPoints  bool
+	PredictedPoints []pcg.Point
+
+	Length time.Duration // of the recording; zero if unknown, and then no event is cut by its end
+
+	// Failed says that the method gave no output. What is predicted is then ignored and
 	// every reference event is missed.
 	Failed bool
 	Reason string // why it failed
 }
+
+// centreOnly reports whether reference or prediction marks points, which have a
+// centre and no other anchor.
+func (c *Case) centreOnly() bool { return len(c.Reference.Points) > 0 || c.PredictsPoints }
 
 // Status says how a recording enters the scores.
 type Status uint8
@@ -129,14 +139,20 @@ type Result struct {
 	Status    Status
 	Reason    string
 
+	Length       time.Duration // of the recording; zero if unknown
+	ReferenceEnd time.Duration // where the last state or point of the reference ends
+
 	// ScoredTime is the length of scored time at the headline tolerance.
 	ScoredTime time.Duration
 
-	// Matches are as [Match] says.
+	// Matches are as [Match] says, of the classes that are scored.
 	Matches []Match
 
-	// Counts are ordered by class, anchor and tolerance. A reference of points
-	// has counts at the centre only.
+	// CentreOnly says that reference or prediction marks points.
+	CentreOnly bool
+
+	// Counts are ordered by class, anchor and tolerance, of the classes that are
+	// scored. Points have counts at the centre only.
 	Counts []Count
 
 	Frames   Frames
@@ -167,7 +183,8 @@ type Measures struct {
 
 	// Beat lengths are medians over the scored time, and zero where fewer than
 	// minBeats cycles show them. CycleLength runs from S1 to the next S1,
-	// Systole from S1 to the S2 that follows, both at the anchor.
+	// Systole from S1 to the S2 that follows, both at the anchor. Systole is zero
+	// where S1 alone is scored.
 	Reference, Predicted Beat
 }
 

@@ -46,7 +46,7 @@ func NewScorer(rules Rules) (*Scorer, error) {
 func (s *Scorer) Score(c *Case) Result {
 	r := Result{
 		Recording: c.Recording, Person: c.Person, Strata: c.Strata,
-		Kind: c.Reference.Kind, Reason: c.Reason,
+		Kind: c.Reference.Kind, Reason: c.Reason, CentreOnly: c.centreOnly(),
 	}
 	if c.Reference.Empty() {
 		r.Status = Excluded
@@ -55,45 +55,62 @@ func (s *Scorer) Score(c *Case) Result {
 		}
 		return r
 	}
-	predicted := c.Predicted
+	r.Length, r.ReferenceEnd = c.Length, c.Reference.End()
 	if c.Failed {
 		r.Status = Failed
-		predicted = nil
 	}
-	s.collect(c, predicted)
+	s.collect(c)
 	r.Counts = s.count(c)
 	s.anchorAt(s.rules.Anchor, c)
 	s.setStretches(c, s.rules.Headline)
 	r.ScoredTime = total(s.stretches, c.Length)
 	r.Matches = s.matches(c)
-	r.Frames.compare(c.Reference.Intervals, predicted)
+	if !c.PredictsPoints {
+		r.Frames.compare(c.Reference.Intervals, c.predicted())
+	}
 	r.Measures = s.measure(r.Matches)
 	return r
 }
 
+// predicted returns the intervals that the method gave.
+func (c *Case) predicted() []pcg.Interval {
+	if c.Failed {
+		return nil
+	}
+	return c.Predicted
+}
+
 // headlineAnchor is the rules' anchor, or the centre for points, which have no
 // other.
-func headlineAnchor(a Anchor, kind pcg.ReferenceKind) Anchor {
-	if kind == pcg.PointReference {
+func (c *Case) headlineAnchor(a Anchor) Anchor {
+	if c.centreOnly() {
 		return Centre
 	}
 	return a
 }
 
 // collect fills the events of both sides and classes.
-func (s *Scorer) collect(c *Case, predicted []pcg.Interval) {
+func (s *Scorer) collect(c *Case) {
 	for source := range s.events {
 		for class := range s.events[source] {
 			s.events[source][class] = s.events[source][class][:0]
 		}
 	}
-	for _, p := range c.Reference.Points {
+	s.collectPoints(FromReference, c.Reference.Points)
+	s.collectIntervals(FromReference, c.Reference.Intervals, c.Length)
+	if !c.Failed {
+		s.collectPoints(FromPrediction, c.PredictedPoints)
+		s.collectIntervals(FromPrediction, c.Predicted, c.Length)
+	}
+}
+
+// collectPoints adds the sounds among points.
+func (s *Scorer) collectPoints(source Source, points []pcg.Point) {
+	for _, p := range points {
 		if p.Sound.IsSound() {
-			s.add(FromReference, event{start: p.At, end: p.At, class: classOf(p.Sound)})
+			s.add(source, event{start: p.At, end: p.At, class: classOf(p.Sound)})
 		}
 	}
-	s.collectIntervals(FromReference, c.Reference.Intervals, c.Length)
-	s.collectIntervals(FromPrediction, predicted, c.Length)
 }
 
 // collectIntervals adds the sounds among intervals.
@@ -127,7 +144,7 @@ func (s *Scorer) add(source Source, e event) {
 
 // anchorAt places all events at their anchor, in order.
 func (s *Scorer) anchorAt(anchor Anchor, c *Case) {
-	anchor = headlineAnchor(anchor, c.Reference.Kind)
+	anchor = c.headlineAnchor(anchor)
 	for source := range s.events {
 		for class, events := range s.events[source] {
 			for i := range events {
@@ -150,10 +167,7 @@ func byAnchor(a, b event) int { return cmp.Compare(a.anchor, b.anchor) }
 // setStretches finds the scored time, which for points depends on the
 // tolerance, and marks the stretch of each event.
 func (s *Scorer) setStretches(c *Case, tolerance time.Duration) {
-	s.stretches = stretches(s.stretches[:0], c.Reference.Intervals, s.rules.Gap)
-	if len(c.Reference.Points) > 0 {
-		s.stretches = append(s.stretches[:0], around(c.Reference.Points, tolerance))
-	}
+	s.stretches = scoredTime(s.stretches[:0], &c.Reference, s.rules.Gap, tolerance)
 	for source := range s.events {
 		for _, events := range s.events[source] {
 			for i := range events {
@@ -202,17 +216,18 @@ func (s *Scorer) outcome(source Source, e *event) Outcome {
 // count scores every class, anchor and tolerance.
 func (s *Scorer) count(c *Case) []Count {
 	last := Anchor(anchors)
-	if c.Reference.Kind == pcg.PointReference {
+	if c.centreOnly() {
 		last = Centre + 1
 	}
-	counts := make([]Count, classes*int(last)*len(s.rules.Tolerances))
+	scored := s.rules.scored()
+	counts := make([]Count, len(scored)*int(last)*len(s.rules.Tolerances))
 	for anchor := Centre; anchor < last; anchor++ {
 		s.anchorAt(anchor, c)
 		for t, tolerance := range s.rules.Tolerances {
 			if t == 0 || len(c.Reference.Points) > 0 {
 				s.setStretches(c, tolerance)
 			}
-			for class := S1; class < classes; class++ {
+			for _, class := range scored {
 				s.pair(class, tolerance)
 				n := Count{Recording: c.Recording, Class: class, Anchor: anchor, Tolerance: tolerance}
 				s.countOutcomes(class, &n)
@@ -247,16 +262,16 @@ func (s *Scorer) countOutcomes(class Class, n *Count) {
 // matches pairs at the headline tolerance and writes down every event.
 func (s *Scorer) matches(c *Case) []Match {
 	n := 0
-	for source := range s.events {
-		for class := range s.events[source] {
-			n += len(s.events[source][class])
-		}
+	for _, class := range s.rules.scored() {
+		s.pair(class, s.rules.Headline)
+		n += len(s.events[FromReference][class]) + len(s.events[FromPrediction][class])
 	}
-	s.pair(S1, s.rules.Headline)
-	s.pair(S2, s.rules.Headline)
 	rows := make([]Match, 0, n)
 	for source := FromReference; source <= FromPrediction; source++ {
 		a, b := s.events[source][S1], s.events[source][S2]
+		if s.rules.S1Only {
+			b = nil
+		}
 		for len(a) > 0 || len(b) > 0 {
 			next := &a
 			if len(a) == 0 || (len(b) > 0 && b[0].anchor < a[0].anchor) {

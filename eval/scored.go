@@ -32,12 +32,28 @@ func stretchOf(stretches []span, t time.Duration) int32 {
 	return -1
 }
 
-// around returns the scored time of a point reference: from its first to its
-// last point, widened by the tolerance. Since a tolerance is inclusive, so is
-// the end of this stretch.
-func around(points []pcg.Point, tolerance time.Duration) span {
-	first, last := points[0].At, points[len(points)-1].At
-	return span{first - tolerance, last + tolerance + 1}
+// scoredTime appends to dst the scored time of a reference: for intervals the
+// annotated time, for points from the first to the last, widened by the tolerance,
+// without the time that is not annotated. Since a tolerance is inclusive, so is
+// the end of the last stretch.
+func scoredTime(dst []span, ref *pcg.Reference, gap, tolerance time.Duration) []span {
+	if len(ref.Points) == 0 {
+		return stretches(dst, ref.Intervals, gap)
+	}
+	start, end := ref.Points[0].At-tolerance, ref.Points[len(ref.Points)-1].At+tolerance+1
+	for _, u := range ref.Unannotated {
+		if u.End <= start || u.Start >= end {
+			continue
+		}
+		if u.Start > start {
+			dst = append(dst, span{start, u.Start})
+		}
+		start = u.End
+	}
+	if start < end {
+		dst = append(dst, span{start, end})
+	}
+	return dst
 }
 
 // total returns the length of all stretches within a recording that lasts

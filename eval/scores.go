@@ -82,8 +82,8 @@ func (s *Score) intervals() *RatioIntervals {
 	return &RatioIntervals{none, none, none}
 }
 
-// headlineRows returns the rows of a group at the headline, both sounds pooled
-// first.
+// headlineRows returns the rows of a group at the headline, first the pooled one of
+// both sounds, or of S1 where it is scored alone.
 func (c *cohort) headlineRows(stratum string, g *group) []Score {
 	estimate, total := make([]float64, groupFigures), g.total()
 	groupRatios(estimate, total)
@@ -91,7 +91,7 @@ func (c *cohort) headlineRows(stratum string, g *group) []Score {
 	few := stratum != "" && g.people() < c.options.MinPeople
 	var rows []Score
 	for aggregate := range Aggregate(aggregates) {
-		for _, class := range []Class{Both, S1, S2} {
+		for _, class := range c.rules.reported() {
 			n := countsIn(total).of(class)
 			row := poolRow(class, c.rules.Anchor, c.rules.Headline, n)
 			row.Aggregate, row.Stratum = aggregate, stratum

@@ -74,9 +74,9 @@ func (s Scores) Headline(r *RulesSummary, stratum string) Scores {
 	})
 }
 
-// Strata returns the rows of both sounds, pooled, of all strata.
+// Strata returns the rows of the class of the headline, pooled, of all strata.
 func (s Scores) Strata() Scores {
-	return s.where(func(row *Score) bool { return row.Stratum != "" && row.Aggregate == Pooled && row.Class == Both })
+	return s.where(func(row *Score) bool { return row.Stratum != "" && row.Aggregate == Pooled && row.Class == s[0].Class })
 }
 
 func (s Scores) where(keep func(*Score) bool) Scores {
@@ -100,14 +100,17 @@ func (s Scores) Sweep(class Class, anchor Anchor) Scores {
 }
 
 // sweepRows returns the pooled rows of all anchors and tolerances but the
-// headline, which headlineRows gives.
+// headline, which headlineRows gives. An anchor that no recording has is left out.
 func (a *scores) sweepRows(c *cohort) []Score {
 	tolerances := len(c.rules.Tolerances)
 	bounds := a.sweepBounds(c)
 	people, recordings := c.covered()
 	var rows []Score
 	for anchor := range Anchor(anchors) {
-		for _, class := range []Class{Both, S1, S2} {
+		if recordings[anchor] == 0 && anchor != c.rules.Anchor { // all have points
+			continue
+		}
+		for _, class := range c.rules.reported() {
 			for t, tolerance := range c.rules.Tolerances {
 				headline := anchor == c.rules.Anchor
 				if headline && tolerance == c.rules.Headline {
@@ -133,7 +136,7 @@ func (c *cohort) covered() (people, recordings [anchors]int) {
 		seen[anchor] = make(map[int32]bool)
 		for i := range c.recordings {
 			r := &c.recordings[i]
-			if r.status == Excluded || (r.hasPoints && anchor != Centre) {
+			if r.status == Excluded || (r.centre && anchor != Centre) {
 				continue
 			}
 			seen[anchor][r.person] = true

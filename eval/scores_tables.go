@@ -42,7 +42,7 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note + headline.unequalMeans()}, headline,
 			soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn),
 		s.sweepTable(b.rules),
-		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: both sounds, pooled, " + b.rules.headline(), Note: note}, s.Strata(),
+		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: " + b.rules.SoundsScored() + ", pooled, " + b.rules.headline(), Note: note}, s.Strata(),
 			labelColumn, valueColumn, peopleColumn, recordingsColumn, recallColumn.On(tabular.Hidden), precisionColumn.On(tabular.Hidden), f1Column,
 			tpColumn, fpColumn, fnColumn),
 	}
@@ -77,7 +77,7 @@ func (s Scores) unequalMeans() string {
 func (s Scores) sweepTable(rules *RulesSummary) tabular.Table {
 	var rows []Scores
 	for anchor := range Anchor(anchors) {
-		for _, class := range []Class{Both, S1, S2} {
+		for _, class := range []Class{Both, S1, S2} { // those that are scored
 			if row := s.Sweep(class, anchor); len(row) == len(rules.TolerancesMS) {
 				rows = append(rows, row)
 			}

@@ -35,9 +35,13 @@ type basis struct {
 	resamples int
 }
 
-// headline says where and how widely sounds are matched.
+// headline says where, how widely and with which reference sounds are matched.
 func (r *RulesSummary) headline() string {
-	return fmt.Sprintf("at the %v within %g ms", r.Anchor, r.HeadlineMS)
+	text := fmt.Sprintf("at the %v within %g ms", r.Anchor, r.HeadlineMS)
+	if r.Reference != "" {
+		text += " of the reference " + r.Reference
+	}
+	return text
 }
 
 // intervalNote says what the intervals of a table are.

@@ -44,7 +44,7 @@ type Summary struct {
 	Seed        uint64   `json:"seed"`
 	Confidence  float64  `json:"confidence"`
 	MinPeople   int      `json:"minimum_people"`
-	HeadlineRow Score    `json:"headline"` // both sounds, pooled, all recordings
+	HeadlineRow Score    `json:"headline"` // both sounds, or S1 where it is scored alone, pooled, all recordings
 }
 
 // Accumulator accumulates the results of recordings. Beside what each statistic
@@ -132,7 +132,10 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		warn("%s", text)
 	}
 	if k := n.Scored + n.Failed - all.recordings; k > 0 {
-		warn("%s with a reference of points, which has a centre only: not in the scores at the %v", tabular.Plural(k, "recording", "recordings"), c.rules.Anchor)
+		warn("%s with points, which have a centre only: not in the scores at the %v", tabular.Plural(k, "recording", "recordings"), c.rules.Anchor)
+	}
+	if c.allCentre() && !c.rules.S1Only { // else the rules say so
+		warn("reference or prediction marks points: onsets, offsets, boundaries and states over time are left out")
 	}
 	if c.options.Resamples < minResamples {
 		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)

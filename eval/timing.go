@@ -92,18 +92,34 @@ func (d *deltas) quantile(q float64) Ratio {
 }
 
 // Timing lists the places in the order of the cycle. The four boundaries are
-// those of all four states, since each ends where the next begins.
+// those of all four states, since each ends where the next begins. They are left
+// out where all recordings have points, and S2 where it is not scored.
 type Timing []Spread
+
+// Place returns the row of a place, or nil.
+func (t Timing) Place(name string) *Spread {
+	for i := range t {
+		if t[i].Place == name {
+			return &t[i]
+		}
+	}
+	return nil
+}
 
 // timing accumulates the differences at the anchor and the boundaries of the
 // two sounds. Since states follow each other, the onset of S1 is also the end
 // of diastole, its offset the onset of systole, and so on.
-type timing struct{ anchor, onset, offset [classes]deltas }
+type timing struct {
+	anchor, onset, offset [classes]deltas
+	scored                []Class
+	boundaries            bool // some recording has them
+}
 
-func (*Timing) accumulator(*Rules) accumulator { return new(timing) }
+func (*Timing) accumulator(r *Rules) accumulator { return &timing{scored: r.scored()} }
 
 // add adds the reference rows that are true positives.
 func (t *timing) add(_ *recording, r *Result) {
+	t.boundaries = t.boundaries || !r.CentreOnly
 	for i := range r.Matches {
 		m := &r.Matches[i]
 		if m.Source != FromReference || m.Outcome != TruePositive {
@@ -121,7 +137,10 @@ func (t *timing) add(_ *recording, r *Result) {
 
 func (t *timing) estimate(c *cohort, into statistic, _ func(string, ...any)) {
 	var list Timing
-	for class := range Class(classes) {
+	for _, class := range t.scored {
+		if !t.boundaries {
+			break
+		}
 		state := [classes]pcg.State{pcg.S1, pcg.S2}[class]
 		onset, offset := t.onset[class].spread(class.String()+" onset"), t.offset[class].spread(class.String()+" offset")
 		onset.Also, offset.Also = state.Next().Exchanged().String()+" end", state.Next().String()+" start"
@@ -129,7 +148,7 @@ func (t *timing) estimate(c *cohort, into statistic, _ func(string, ...any)) {
 	}
 	// An anchor at an onset or offset differs from the boundary above: it counts
 	// sounds at the end of an annotation too.
-	for class := range Class(classes) {
+	for _, class := range t.scored {
 		list = append(list, t.anchor[class].spread(class.String()+" anchor ("+c.rules.Anchor.String()+")"))
 	}
 	*into.(*Timing) = list

@@ -117,7 +117,4 @@ func TestRecordings(t *testing.T) {
 	if count < 20 || agree < count/2 {
 		t.Errorf("the rhythm is a whole number of beats in %d of %d recordings", agree, count)
 	}
-	t.Logf("rhythm %d of %d; S1 %.3f s, S2 %.3f s; centroids %.1f, %.1f Hz; sounds %.1f dB above pauses; periodicity %.2f",
-		agree, count, middle("s1_duration_s_median"), middle("s2_duration_s_median"), middle("s1_centroid_hz_median"),
-		middle("s2_centroid_hz_median"), middle("sound_to_pause_db"), middle("envelope_periodicity"))
 }

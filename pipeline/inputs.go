@@ -18,7 +18,7 @@ func changedInput(e *corpus.Entry, row *table.Recording) (string, error) {
 		return "what the data set says of it" + e.Sources() + " has changed", nil
 	}
 	if row.AudioDigest != "" {
-		digest, err := e.Set.FileDigest(e.Recording.Audio)
+		digest, err := e.Set.AudioDigest(e.Recording.Audio)
 		if err != nil {
 			return "", err
 		}
@@ -92,7 +92,7 @@ func (j *job) namesChange(refused error, now *corpus.Corpus) error {
 // checkData makes sure that the data sets of a complete output folder are still
 // what all its parts were made from.
 func (j *job) checkData(inputs []config.Input) error {
-	now, err := corpus.Open(inputs)
+	now, err := corpus.Open(inputs, j.Plan.Reference)
 	if err != nil {
 		return err
 	}

@@ -1,12 +1,17 @@
 package pipeline
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
 
@@ -61,6 +66,44 @@ func Crossval(ctx context.Context, c config.Config, p workers.Progress) (*rundir
 		return nil, fmt.Errorf("folds is %d: a cross-validation needs at least 2", c.Folds)
 	}
 	return execute(ctx, c, stageCrossval, byFolds{}, p)
+}
+
+// ScoreStates scores the states that a run left in folder states. Against the
+// reference that the folder holds this is [scoring.Score]; another one is read from
+// the configured data, and the output folder gets the tables recordings and states
+// with it, so that whatever reads a run reads this reference.
+func ScoreStates(ctx context.Context, c config.Config, states string, p workers.Progress) (*rundir.Report, error) {
+	plan, err := rundir.OpenTables(states)
+	if err != nil {
+		return nil, err
+	}
+	if c.Reference == "" || c.Reference == plan.Reference {
+		return scoring.Score(ctx, c, states, p)
+	}
+	if len(c.Inputs) == 0 {
+		return nil, fmt.Errorf("folder %s holds the reference %q: to score it against %q, give the data set that has it with --data and --layout", states, plan.Reference, c.Reference)
+	}
+	if same, err := sameFolder(c.Out, states); err != nil || same {
+		return nil, cmp.Or(err, fmt.Errorf("folder %s holds the reference %q: give another folder with --out for scores against %q", states, plan.Reference, c.Reference))
+	}
+	// What decides which recordings are read, and how they are divided, is as it was.
+	was := plan.Config
+	was.Inputs, was.Reference, was.Scoring, was.Overlap, was.UnreadTables = c.Inputs, c.Reference, c.Scoring, c.Overlap, c.UnreadTables
+	was.Out, was.Workers, was.Resume, was.Overwrite = c.Out, c.Workers, c.Resume, c.Overwrite
+	return execute(ctx, was, stageScore, &fromTables{dir: states, source: table.Predicted}, p)
+}
+
+// sameFolder reports whether two paths lead to one folder.
+func sameFolder(a, b string) (bool, error) {
+	x, err := os.Stat(a)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y), err
 }
 
 // ScorePredictions scores the segmentations of another program against the

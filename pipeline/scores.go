@@ -28,7 +28,7 @@ type scored struct {
 }
 
 func newScores(run *setup.Run) (output, error) {
-	rules, err := scoring.Rules(&run.Config.Scoring, eval.DefaultRules())
+	rules, err := scoring.Rules(&run.Config.Scoring, run.Plan.DefaultRules())
 	return &scoresOutput{run: run, labels: scoring.LabelNames(run.Labels), rules: rules}, err
 }
 
@@ -51,7 +51,7 @@ func (o *scoresOutput) newScore() func(*result) any {
 	scorer := scoring.NewScorer(o.rules)
 	return func(r *result) any {
 		s := &scored{}
-		subject := scoring.Subject{Row: &r.row, Labels: r.labels, Predicted: r.intervals, Reference: r.reference}
+		subject := scoring.Subject{Row: &r.row, Labels: r.labels, Predicted: r.intervals, PredictedPoints: r.points, Reference: r.reference}
 		if s.of, s.err = subject.Case(o.labels, o.run.Config.Overlap); s.err == nil {
 			s.result = scorer.Score(&s.of)
 		}

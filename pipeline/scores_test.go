@@ -2,11 +2,13 @@ package pipeline
 
 import (
 	"encoding/json"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
 	"testing"
+	"time"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/table"
@@ -41,6 +43,39 @@ func tallies(t *testing.T, out string) map[scoreKey]tally {
 	return counts
 }
 
+// anchorsOf returns the times of the sounds of both sides of the table matches, without
+// the recordings and classes of which a reference sound is cut.
+func anchorsOf(t *testing.T, out string) map[scoreKey]map[string][]time.Duration {
+	t.Helper()
+	times, cut := map[scoreKey]map[string][]time.Duration{}, map[scoreKey]bool{}
+	for _, m := range allRows[table.Match](t, out) {
+		k := scoreKey{m.Recording, m.Class}
+		if times[k] == nil {
+			times[k] = map[string][]time.Duration{}
+		}
+		times[k][m.Origin] = append(times[k][m.Origin], m.Anchor)
+		cut[k] = cut[k] || m.Outcome == "cut" || m.Outcome == "absorbed"
+	}
+	maps.DeleteFunc(times, func(k scoreKey, _ map[string][]time.Duration) bool { return cut[k] })
+	return times
+}
+
+// mostPairs counts the pairs of two ascending lists of times: the earliest that are
+// left are paired if they can be.
+func mostPairs(a, b []time.Duration, tolerance time.Duration) (n int32) {
+	for len(a) > 0 && len(b) > 0 {
+		switch {
+		case a[0] < b[0]-tolerance:
+			a = a[1:]
+		case b[0] < a[0]-tolerance:
+			b = b[1:]
+		default:
+			a, b, n = a[1:], b[1:], n+1
+		}
+	}
+	return n
+}
+
 // allRows returns the rows of a table of an output folder.
 func allRows[T table.Row](t *testing.T, out string) []T {
 	t.Helper()
@@ -59,7 +94,7 @@ func allRows[T table.Row](t *testing.T, out string) []T {
 // recording and class has every anchor and tolerance once.
 func TestScoresFollowFromMatches(t *testing.T) {
 	out := villageRun(t)
-	counts := tallies(t, out)
+	counts, anchors, swept := tallies(t, out), anchorsOf(t, out), 0
 	tolerances := map[scoreKey]map[string][]int32{}
 	events := map[scoreKey]int32{}
 	var pooled tally
@@ -81,6 +116,13 @@ func TestScoresFollowFromMatches(t *testing.T) {
 		same("recall", k, s.Recall, tp, tp+fn)
 		same("precision", k, s.Precision, tp, tp+fp)
 		same("F1", k, s.F1, 2*tp, 2*tp+fp+fn)
+		if times, ok := anchors[k]; ok && s.Anchor == "centre" {
+			swept++
+			tolerance := time.Duration(s.ToleranceMS) * time.Millisecond
+			if want := mostPairs(times[table.Reference], times[table.Predicted], tolerance); s.TP != want {
+				t.Errorf("%v within %v: %d pairs, want %d", k, tolerance, s.TP, want)
+			}
+		}
 		if s.Anchor == "centre" && s.ToleranceMS == 60 {
 			if got := (tally{s.TP, s.FP, s.FN, s.Ignored}); got != counts[k] {
 				t.Errorf("%v: %+v, and the table matches has %+v", k, got, counts[k])
@@ -95,8 +137,8 @@ func TestScoresFollowFromMatches(t *testing.T) {
 			}
 		}
 	}
-	if len(counts) < 40 || pooled.tp < 500 || pooled.fp == 0 || pooled.fn == 0 {
-		t.Fatalf("%d recordings and classes, %+v: too little to tell", len(counts), pooled)
+	if swept < 100 || len(counts) < 40 || pooled.tp < 500 || pooled.fp == 0 || pooled.fn == 0 {
+		t.Fatalf("%d recordings and classes, %d rows at the centre, %+v: too little to tell", len(counts), swept, pooled)
 	}
 	content, err := os.ReadFile(filepath.Join(out, "summary.json"))
 	if err != nil {

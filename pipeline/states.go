@@ -1,7 +1,6 @@
 package pipeline
 
 import (
-	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 )
@@ -11,11 +10,8 @@ import (
 func newStates(run *setup.Run) (output, error) {
 	return newPartTable(run, nil, func(r *result, _ any, add func(table.State, table.DynamicValues) error) error {
 		rows := table.IntervalStates(r.row.Recording, table.Predicted, r.intervals)
-		if r.reference.Kind == pcg.PointReference {
-			rows = append(rows, table.PointStates(r.row.Recording, table.Reference, r.reference.Points)...)
-		} else {
-			rows = append(rows, table.IntervalStates(r.row.Recording, table.Reference, r.reference.Intervals)...)
-		}
+		rows = append(rows, table.PointStates(r.row.Recording, table.Predicted, r.points)...)
+		rows = append(rows, table.ReferenceStates(r.row.Recording, &r.reference)...)
 		for _, row := range rows {
 			if err := add(row, table.DynamicValues{}); err != nil {
 				return err

@@ -26,7 +26,7 @@ func writeRuns(t *testing.T) {
 	t.Helper()
 	t.Chdir(t.TempDir())
 	for _, command := range []string{"synth --many 6 --length 3s --out many", runFirst, runSecond, cutWindows} {
-		if status, _, stderr := call(t, strings.Fields(command)...); status != exitDone {
+		if status, _, stderr := call(t, strings.Fields(command)...); status != 0 {
 			t.Fatalf("%s: status %d, %s", command, status, stderr)
 		}
 	}
@@ -66,10 +66,10 @@ func refuses(t *testing.T, command, path string) bool {
 	if err := os.RemoveAll("new"); err != nil {
 		t.Fatal(err)
 	}
-	if status == exitFailed && (!strings.Contains(stderr, path) || !strings.Contains(stderr, "with --resume")) {
+	if status == 1 && (!strings.Contains(stderr, path) || !strings.Contains(stderr, "with --resume")) {
 		t.Errorf("%s: the message lacks %s or the remedy: %s", command, path, stderr)
 	}
-	return status == exitFailed
+	return status == 1
 }
 
 // Tables that are not as a run wrote them are refused by every command that reads
@@ -162,7 +162,7 @@ func mixRuns(t *testing.T) {
 	rename("first", "kept")
 	copyFile(audio, "audio")
 	copyFile("many/recordings/p000001_mitral.wav", audio)
-	if status, _, stderr := call(t, strings.Fields(runFirst)...); status != exitDone {
+	if status, _, stderr := call(t, strings.Fields(runFirst)...); status != 0 {
 		t.Fatal(stderr)
 	}
 	copyFile("audio", audio)
@@ -190,7 +190,7 @@ func mixRuns(t *testing.T) {
 		if err := os.Remove(table + part); err != nil {
 			t.Fatal(err)
 		}
-		if status, _, stderr := call(t, strings.Fields(runFirst+" --resume")...); status != exitDone {
+		if status, _, stderr := call(t, strings.Fields(runFirst+" --resume")...); status != 0 {
 			t.Error(stderr)
 		}
 		want, _ := os.ReadFile("whole")

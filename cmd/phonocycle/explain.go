@@ -22,7 +22,7 @@ otherwise those that the method finds. --source chooses one of them.`,
 		Example: `  phonocycle explain --data demo-out/recordings --layout demo-out/recordings/screening.yaml \
     --recording af01_mitral --out heart-sounds.html`,
 	}
-	flags := addSourceFlags(cmd).addMethodFlags().addModelFlag()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addMethodFlags().addModelFlag()
 	recording := cmd.Flags().String("recording", "", "`id` of the recording")
 	source := cmd.Flags().String("source", "", "`states` to explain: predicted or reference")
 	out := cmd.Flags().String("out", "", "`file` to write")

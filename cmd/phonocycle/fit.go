@@ -34,7 +34,7 @@ without the interruption.`,
   phonocycle crossval --data circor --layout circor --method logistic-hsmm --out cv
   phonocycle fit --data circor --layout circor --method logistic-hsmm --cross-validated cv --model-out my-model.json`,
 	}
-	flags := addSourceFlags(cmd).addMethodFlags().addFitFlags()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addMethodFlag().addFitFlags()
 	flags.addFoldSeedFlag()
 	flags.addUnreadTablesFlag()
 	flags.addWorkersFlag()

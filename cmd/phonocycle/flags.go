@@ -44,7 +44,23 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 	f := &configFlags{set: cmd.Flags(), given: config.Default()}
 	f.set.StringVar(&f.file, "config", "", "run configuration: a YAML `file`, or the name of a built-in one: "+strings.Join(config.Names(), ", "))
 	f.addDataFlags()
-	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels")
+	return f
+}
+
+// addHeldReferenceFlag adds the flag of commands that read runs.
+func (f *configFlags) addHeldReferenceFlag() {
+	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference that the runs must have been scored against; any by default. score can score a run against another one")
+}
+
+// addReferenceFlag adds the flag of commands that read references.
+func (f *configFlags) addReferenceFlag() *configFlags {
+	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference among those of the layout; the first by default")
+	return f
+}
+
+// addChannelFlag adds the flag of commands that read audio.
+func (f *configFlags) addChannelFlag() *configFlags {
+	f.set.IntVar(&f.given.Channel, "channel", f.given.Channel, "audio channel to read, counted from 1; 0 is the mean of all channels, or the signal of a WFDB record that the layout names")
 	return f
 }
 
@@ -55,7 +71,7 @@ func (f *configFlags) addLinksFlag() {
 
 // addRunFlags adds the flags of stages that write tables.
 func addRunFlags(cmd *cobra.Command) *configFlags {
-	f := addSourceFlags(cmd)
+	f := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
 	f.addWorkersFlag()
 	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "number of folds; each person is in one fold; 0 makes no folds")
@@ -97,13 +113,19 @@ func (f *configFlags) addFitFlags() *configFlags {
 	return f
 }
 
-// addMethodFlags adds the flags that choose the method.
-func (f *configFlags) addMethodFlags() *configFlags {
+// addMethodFlag adds the flag that chooses the method.
+func (f *configFlags) addMethodFlag() *configFlags {
 	var names []string
 	for _, m := range segment.Methods() {
 		names = append(names, m.Name)
 	}
 	f.set.StringVar(&f.given.Method, "method", f.given.Method, "segmentation `method`: "+strings.Join(names, ", "))
+	return f
+}
+
+// addMethodFlags adds the flags of commands that segment with a method.
+func (f *configFlags) addMethodFlags() *configFlags {
+	f.addMethodFlag()
 	f.set.StringArrayVar(&f.options, "option", nil, "option of the method as `key=value`; repeat for several")
 	return f
 }
@@ -132,7 +154,7 @@ func (f *configFlags) addUnreadTablesFlag() {
 func (f *configFlags) addRuleFlags() {
 	s := &f.given.Scoring
 	f.set.StringVar(&s.Anchor, "anchor", s.Anchor, "`point` of a sound to compare: centre, onset or offset")
-	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match")
+	f.set.Var(textFlag{&s.Tolerance, "time"}, "tolerance", "largest time difference that counts as a match; 0s is that of the reference: 60ms, or 100ms for an ECG")
 	f.set.IntVar(&s.Resamples, "resamples", s.Resamples, "number of bootstrap resamples over people")
 	f.set.Uint64Var(&s.Seed, "seed", s.Seed, "random seed for the bootstrap")
 }
@@ -215,7 +237,17 @@ func (f *configFlags) config() (config.Config, error) {
 	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
-	return c, c.Check()
+	return c, f.check(c)
+}
+
+// check refuses values that no run can use. Where they can only come from the command
+// line, it was called wrongly.
+func (f *configFlags) check(c config.Config) error {
+	err := c.Check()
+	if err != nil && f.file == "" {
+		return usageError{err}
+	}
+	return err
 }
 
 // sources pairs each --data with its --layout.
@@ -246,6 +278,11 @@ type resultFlags struct{ folders, names []string }
 func addResultFlags(cmd *cobra.Command) *resultFlags {
 	f := &resultFlags{}
 	cmd.Flags().StringArrayVar(&f.folders, "results", nil, "output `folder` of a run; repeat for several runs")
+	return f
+}
+
+// addNamesFlag adds the flag of commands that print the names of runs.
+func (f *resultFlags) addNamesFlag(cmd *cobra.Command) *resultFlags {
 	cmd.Flags().StringArrayVar(&f.names, "name", nil, "`name` to print for a run, in the order of --results; by default the name of its folder")
 	return f
 }

@@ -15,6 +15,10 @@ import (
 // call runs the command line and returns its exit status and what it printed.
 func call(t *testing.T, args ...string) (status int, stdout, stderr string) {
 	t.Helper()
+	return invoke(args...)
+}
+
+func invoke(args ...string) (status int, stdout, stderr string) {
 	var out, err bytes.Buffer
 	status = execute(context.Background(), args, &out, &err)
 	return status, out.String(), err.String()
@@ -26,7 +30,7 @@ func TestHelpDefersToLicensedPractice(t *testing.T) {
 			continue
 		}
 		status, stdout, _ := call(t, c.Name(), "--help")
-		if status != exitDone || !strings.Contains(stdout, "Research use only") || !strings.Contains(stdout, "licensed practitioners") {
+		if status != 0 || !strings.Contains(stdout, "Research use only") || !strings.Contains(stdout, "licensed practitioners") {
 			t.Errorf("%s --help: status %d, without the caution:\n%s", c.Name(), status, stdout)
 		}
 	}
@@ -66,11 +70,29 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},
+		{[]string{"segment", "--data", "x", "--layout", "plain"}, "--out"},
+		{[]string{"crossval", "--data", "x", "--layout", "plain"}, "--out"},
+		{[]string{"fit", "--data", "x", "--layout", "plain"}, "--model-out"},
+		{[]string{"fit", "--data", "x", "--layout", "plain", "--model-out", "y", "--date", "today"}, "write it like 2026-02-03"},
+		{[]string{"fit", "--data", "x", "--layout", "plain", "--model-out", "x/y"}, "lies in the folder of the data set"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--resume", "--overwrite"}, "not both"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--shard", "1/2", "--overwrite"}, "--shard"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--option", "threshold"}, "key=value"},
+		{[]string{"leakage", "--tables", "x", "--by", "site,site"}, "site"},
+		{[]string{"score", "--states", "x", "--out", "y", "--training-overlap", "both"}, "refuse"},
+	}
+	for _, c := range newRoot().Commands() {
+		for _, arg := range []string{"argument", "--nosuch", "-x"} {
+			tests = append(tests, struct {
+				args []string
+				want string
+			}{[]string{c.Name(), arg}, arg})
+		}
 	}
 	for _, tt := range tests {
 		status, _, stderr := call(t, tt.args...)
-		if status != exitUsage || !strings.Contains(stderr, tt.want) {
-			t.Errorf("%v: status %d, %q; want status %d and %q", tt.args, status, stderr, exitUsage, tt.want)
+		if status != 2 || !strings.Contains(stderr, tt.want) {
+			t.Errorf("%v: status %d, %q; want status 2 and %q", tt.args, status, stderr, tt.want)
 		}
 	}
 }
@@ -127,8 +149,8 @@ func TestBadRecordings(t *testing.T) {
 	}
 	out := filepath.Join(t.TempDir(), "out")
 	status, stdout, stderr := call(t, "run", "--data", data, "--layout", "plain", "--out", out, "--json")
-	if status != exitPartly {
-		t.Fatalf("status %d, want %d: %s", status, exitPartly, stderr)
+	if status != 3 {
+		t.Fatalf("status %d, want 3: %s", status, stderr)
 	}
 	var result struct {
 		Counts   struct{ In, Done, Failed, Excluded int }
@@ -168,7 +190,7 @@ func TestBadAnnotations(t *testing.T) {
 		}
 	}
 	status, stdout, stderr := call(t, "scan", "--data", data, "--layout", "plain", "--all")
-	if status != exitDone {
+	if status != 0 {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
 	for _, want := range []string{"letters.csv:3", "columns.csv:3", "code.csv:2", "back.csv:2"} {
@@ -178,7 +200,7 @@ func TestBadAnnotations(t *testing.T) {
 	}
 	out := filepath.Join(t.TempDir(), "out")
 	status, stdout, stderr = call(t, "run", "--data", data, "--layout", "plain", "--out", out)
-	if status != exitDone {
+	if status != 0 {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
 	if !strings.Contains(stdout, "4 recordings: 4 done") {
@@ -193,7 +215,7 @@ func TestLayoutWithAMisspeltKey(t *testing.T) {
 		t.Fatal(err)
 	}
 	status, _, stderr := call(t, "scan", "--data", dir, "--layout", path)
-	if status != exitFailed || !strings.Contains(stderr, "mine.yaml:2") || !strings.Contains(stderr, "titel") {
+	if status != 1 || !strings.Contains(stderr, "mine.yaml:2") || !strings.Contains(stderr, "titel") {
 		t.Errorf("status %d: %s", status, stderr)
 	}
 }

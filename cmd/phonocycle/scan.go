@@ -18,7 +18,7 @@ by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
-	flags := addSourceFlags(cmd)
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
 	asJSON := addJSONFlag(cmd)
 	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
@@ -30,12 +30,12 @@ by file and line, and what run does about each.`,
 		if *all {
 			limit = -1
 		}
-		data, err := corpus.Open(c.Inputs)
+		data, err := corpus.Open(c.Inputs, c.Reference)
 		if err != nil {
 			return err
 		}
 		defer data.Close()
-		inventories, err := data.Scan(cmd.Context(), newProgress(cmd.ErrOrStderr()))
+		inventories, err := data.Scan(cmd.Context(), c.Channel, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

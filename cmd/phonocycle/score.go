@@ -3,13 +3,13 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
-	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/workers"
 )
 
@@ -19,7 +19,9 @@ func newScore() *cobra.Command {
 		Short: "Score a segmentation, also one of another program",
 		Long: `Compares the predicted with the reference states in a folder that run or segment
 wrote. Writes the tables matches and scores, and summary.json. Give other rules than
-those of the run to see how the scores change.
+those of the run to see how the scores change. With --reference, --data and
+--layout it scores the same states against another reference of the data set; the
+output folder then holds all that compare, audit and report read.
 
 With --predictions it scores the output of another program on the recordings of
 --data. This output can be Parquet files with the columns recording, state, start_s
@@ -34,7 +36,7 @@ and report read the output folder like that of a run.`,
 		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := addSourceFlags(cmd).addScoringFlags()
+	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addScoringFlags()
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
@@ -73,8 +75,27 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	if err := errors.Join(needOut(flags.given.Out), flags.given.Check()); err != nil {
+	for _, name := range []string{"channel", "resume", "format"} {
+		if flags.set.Changed(name) {
+			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
+		}
+	}
+	c, err := statesConfig(flags)
+	if err := errors.Join(err, needOut(c.Out), flags.check(c)); err != nil {
 		return nil, err
 	}
-	return scoring.Score(cmd.Context(), flags.given, states, newProgress(cmd.ErrOrStderr()))
+	return pipeline.ScoreStates(cmd.Context(), c, states, newProgress(cmd.ErrOrStderr()))
+}
+
+// statesConfig returns the configuration of a scoring of states, which needs data
+// only to read another reference.
+func statesConfig(flags *configFlags) (config.Config, error) {
+	if len(flags.data)+len(flags.layouts) > 0 {
+		return flags.config()
+	}
+	if flags.file == "" {
+		return flags.given, nil
+	}
+	err := flags.load()
+	return flags.given, err
 }

@@ -94,6 +94,8 @@ the same bytes.`,
 			return usageError{fmt.Errorf("--many %d: give a number from 1 to %d", *many, mostRecordings)}
 		case *many > 0 && *people != "":
 			return usageError{errors.New("give --people or --many, not both")}
+		case *many == 0 && cmd.Flags().Changed("length"):
+			return usageError{errors.New("--length belongs to --many: --people gives each recording its duration")}
 		case *many > 0:
 			if err := synth.WriteMany(cmd.Context(), *out, *many, *length, *seed); err != nil {
 				return err

@@ -11,6 +11,7 @@ import (
 type Details struct {
 	Recordings []ScoredRecording // in the order of Add
 	places     [len(placeNames)]histogram
+	RToS1      *RToS1 // nil unless an ECG is the reference
 }
 
 // ScoredRecording is a recording that is in the scores, at the headline anchor and
@@ -19,17 +20,16 @@ type ScoredRecording struct {
 	Recording, Person string
 	Failed            bool
 	Events            int // in the reference
-	TP, FP, FN        int // of both sounds
+	TP, FP, FN        int // of the sounds that are scored
 	Exchanged         bool
 
 	Reference, Predicted eval.Beat
 }
 
-// F1 returns F1 of both sounds.
+// F1 returns F1 of the sounds that are scored.
 func (s *ScoredRecording) F1() eval.Ratio { return eval.F1(s.TP, s.FP, s.FN) }
 
-// placeNames are the points of sounds whose time differences are shown, in the order
-// of [eval.Timing].
+// placeNames are the points of sounds whose time differences are shown.
 var placeNames = [...]string{"S1 onset", "S1 offset", "S2 onset", "S2 offset", "S1 anchor", "S2 anchor"}
 
 // histogram counts differences in bins centred on multiples of binWidth. The

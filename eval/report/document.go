@@ -22,13 +22,14 @@ var (
 	script = asset("assets/page.js")
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
-		"bounds": bounds,
-		"number": number,
-		"player": newPlayer,
-		"sort":   sortKey,
-		"count":  tabular.Plural,
-		"sides":  func() []string { return []string{"right", "left"} },
-		"spaces": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
+		"bounds":   bounds,
+		"number":   number,
+		"player":   newPlayer,
+		"sort":     sortKey,
+		"count":    tabular.Plural,
+		"sides":    func() []string { return []string{"right", "left"} },
+		"sentence": sentence,
+		"spaces":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))
 )
 

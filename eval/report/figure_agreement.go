@@ -15,8 +15,8 @@ import (
 // pair holds a quantity measured from the reference and from the prediction.
 type pair struct{ reference, predicted float64 }
 
-// agreementFigures draws the agreement of the heart rate and of the time from S1 to
-// S2.
+// agreementFigures draws the agreement of the heart rate and, where S2 is scored, of
+// the time from S1 to S2.
 func agreementFigures(s *eval.Summary, d *Details) []*figure {
 	var rates, systoles []pair
 	for _, r := range d.Recordings {
@@ -25,10 +25,11 @@ func agreementFigures(s *eval.Summary, d *Details) []*figure {
 			systoles = append(systoles, pair{milliseconds(r.Reference.Systole), milliseconds(r.Predicted.Systole)})
 		}
 	}
-	return []*figure{
-		agreementFigure("rate-agreement", "Agreement of the heart rate", "beats/min", s.Rates[0], rates),
-		agreementFigure("systole-agreement", "Agreement of the time from S1 to S2", "ms", s.Rates[1], systoles),
+	list := []*figure{agreementFigure("rate-agreement", "Agreement of the heart rate", "beats/min", s.Rates[0], rates)}
+	if len(s.Rates) > 1 {
+		list = append(list, agreementFigure("systole-agreement", "Agreement of the time from S1 to S2", "ms", s.Rates[1], systoles))
 	}
+	return list
 }
 
 // agreementFigure draws the difference over the mean of each pair, the bias and
@@ -37,7 +38,7 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 	f := newFigure(name, title, narrow, 250)
 	f.plot.X.Label.Text = "mean of reference and prediction, " + unit
 	f.plot.Y.Label.Text = "predicted - reference, " + unit
-	largest := 1.0
+	largest := 0.0
 	f.plot.X.Min, f.plot.X.Max = math.Inf(1), math.Inf(-1)
 	for _, p := range pairs {
 		mean := (p.reference + p.predicted) / 2
@@ -49,7 +50,7 @@ func agreementFigure(name, title, unit string, a eval.Agreement, pairs []pair) *
 	}
 	margin := 0.03 * (f.plot.X.Max - f.plot.X.Min) // so that no symbol is cut
 	f.plot.X.Min, f.plot.X.Max = f.plot.X.Min-margin, f.plot.X.Max+margin
-	height := largest
+	height := max(1, largest)
 	for _, limit := range []eval.Ratio{a.Lower, a.Upper} {
 		if !limit.Null() {
 			height = max(height, math.Abs(float64(limit)))

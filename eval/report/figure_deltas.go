@@ -12,14 +12,39 @@ import (
 	"phonocycle/eval"
 )
 
+// deltaRow is the distribution at one place.
+type deltaRow struct {
+	name      string
+	second    bool // of S2
+	spread    *eval.Spread
+	histogram *histogram
+}
+
+// deltaRows returns the places that the timing of a run has.
+func deltaRows(s *eval.Summary, d *Details) []deltaRow {
+	var rows []deltaRow
+	for i, name := range placeNames {
+		place := name
+		if sound, ok := strings.CutSuffix(name, " anchor"); ok {
+			name = sound + " " + s.Rules.Anchor.String()
+			place = sound + " anchor (" + s.Rules.Anchor.String() + ")"
+		}
+		if spread := s.Timing.Place(place); spread != nil {
+			rows = append(rows, deltaRow{name, strings.HasPrefix(name, "S2"), spread, &d.places[i]})
+		}
+	}
+	return rows
+}
+
 // deltaFigure draws the distribution of predicted − reference time for onset,
 // offset and anchor of each sound: histogram, median, 5 % and 95 % quantile.
 func deltaFigure(s *eval.Summary, d *Details) *figure {
 	const rowHeight = 44
-	f := newFigure("deltas", "Predicted minus reference time", narrow, rowHeight*vg.Length(len(placeNames))+44)
+	rows := deltaRows(s, d)
+	f := newFigure("deltas", "Predicted minus reference time", narrow, rowHeight*vg.Length(len(rows))+44)
 	limit := float64(binsAside) * milliseconds(binWidth)
 	f.plot.X.Min, f.plot.X.Max = -limit, limit
-	f.plot.Y.Min, f.plot.Y.Max = 0, float64(len(placeNames))
+	f.plot.Y.Min, f.plot.Y.Max = 0, float64(len(rows))
 	f.plot.X.Label.Text = "predicted - reference, ms"
 	ticks := ticksEvery(-limit, limit, 40, "%+.0f")
 	ticks[len(ticks)/2].Label = "0"
@@ -28,29 +53,23 @@ func deltaFigure(s *eval.Summary, d *Details) *figure {
 	f.grid(true, false)
 	var labels plot.ConstantTicks
 	var text strings.Builder
-	for i, name := range placeNames {
-		if strings.HasSuffix(name, "anchor") {
-			name = strings.Replace(name, "anchor", s.Rules.Anchor.String(), 1)
-		}
-		labels = append(labels, plot.Tick{Value: float64(len(placeNames)-i) - 0.75, Label: name})
-		if i < len(s.Timing) && s.Timing[i].N > 0 {
-			t := &s.Timing[i]
-			fmt.Fprintf(&text, "%s: median %s ms, 5 %% %s, 95 %% %s, %d pairs. ", name, signed(t.P50), signed(t.P5), signed(t.P95), t.N)
+	for i, r := range rows {
+		labels = append(labels, plot.Tick{Value: float64(len(rows)-i) - 0.75, Label: r.name})
+		if t := r.spread; t.N > 0 {
+			fmt.Fprintf(&text, "%s: median %s ms, 5 %% %s, 95 %% %s, %d pairs. ", r.name, signed(t.P50), signed(t.P5), signed(t.P95), t.N)
 		}
 	}
 	f.plot.Y.Tick.Marker = labels
 	f.plot.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
 		x, y := p.Transforms(&c)
-		for i := range d.places {
-			base := y(float64(len(placeNames) - 1 - i))
+		for i, r := range rows {
+			base := y(float64(len(rows) - 1 - i))
 			style := styleOf(0)
-			if strings.HasPrefix(placeNames[i], "S2") {
+			if r.second {
 				style = styleOf(1)
 			}
-			drawHistogram(&c, &d.places[i], style, x, base, rowHeight*0.8)
-			if i < len(s.Timing) {
-				drawQuantiles(&c, &s.Timing[i], x, base)
-			}
+			drawHistogram(&c, r.histogram, style, x, base, rowHeight*0.8)
+			drawQuantiles(&c, r.spread, x, base)
 		}
 	}))
 	f.text = strings.TrimSpace(text.String())

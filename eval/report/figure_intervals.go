@@ -75,7 +75,7 @@ func drawInterval(c *draw.Canvas, r intervalRow, x func(float64) vg.Length, y vg
 	}
 }
 
-// strataFigure draws the pooled F1 of both sounds for each stratum with enough
+// strataFigure draws the pooled F1 of the headline for each stratum with enough
 // people. It is nil where there is none.
 func strataFigure(s *eval.Summary) *figure {
 	all := s.HeadlineRow
@@ -104,7 +104,7 @@ func strataFigure(s *eval.Summary) *figure {
 	return f
 }
 
-// runsFigure draws the three aggregates of F1 of both sounds for each run.
+// runsFigure draws the three aggregates of F1 of the headline for each run.
 func runsFigure(runs []Run) *figure {
 	var rows []intervalRow
 	var text strings.Builder
@@ -112,7 +112,7 @@ func runsFigure(runs []Run) *figure {
 		rows = append(rows, intervalRow{label: run.Name + ":", heading: true})
 		fmt.Fprintf(&text, "%s:", run.Name)
 		for _, r := range run.Summary.Scores.Headline(&run.Summary.Rules, "") {
-			if r.Class != eval.Both {
+			if r.Class != run.Summary.Rules.HeadlineClass() {
 				continue
 			}
 			rows = append(rows, intervalRow{label: r.Aggregate.Label(), estimate: r.F1, low: r.Low, high: r.High, style: styleOf(i)})

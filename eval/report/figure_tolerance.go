@@ -25,17 +25,19 @@ func curveOf(name string, s *eval.Summary, class eval.Class) curve {
 }
 
 // toleranceFigure draws F1 against the tolerance: of one run for S1, S2 and both
-// sounds, of several runs for both sounds.
+// sounds, of several runs for the class of the headline.
 func toleranceFigure(runs []Run) *figure {
 	f := newFigure("tolerance", "F1 against tolerance", narrow, 250)
 	var curves []curve
 	if len(runs) == 1 {
 		for _, class := range []eval.Class{eval.Both, eval.S1, eval.S2} {
-			curves = append(curves, curveOf(class.String(), runs[0].Summary, class))
+			if c := curveOf(class.String(), runs[0].Summary, class); len(c.rows) > 0 {
+				curves = append(curves, c)
+			}
 		}
 	} else {
 		for _, r := range runs {
-			curves = append(curves, curveOf(r.Name, r.Summary, eval.Both))
+			curves = append(curves, curveOf(r.Name, r.Summary, r.Summary.Rules.HeadlineClass()))
 		}
 	}
 	rules := &runs[0].Summary.Rules

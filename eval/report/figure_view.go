@@ -31,17 +31,24 @@ func (v *View) strips() (list []strip, height float64) {
 	const stateHeight = 24
 	for i := len(v.Tracks) - 1; i >= 0; i-- {
 		track := &v.Tracks[i]
-		add(track.Name, stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawStates(c, p, l, track.Intervals) })
+		add(track.Name, stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) {
+			v.drawStates(c, p, l, track.Intervals)
+			v.drawPoints(c, p, l, track.Points)
+		})
 	}
 	add(v.referenceName(), stateHeight, func(c *draw.Canvas, p *plot.Plot, l *strip) {
 		v.drawStates(c, p, l, v.Reference.Intervals)
-		v.drawPoints(c, p, l)
+		v.drawPoints(c, p, l, v.Reference.Points)
+		v.drawUnknown(c, p, l)
 	})
 	if len(v.Envelope) > 0 {
 		add("envelope", 52, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawEnvelope(c, p, l) })
 	}
 	if len(v.Wave) > 0 {
 		add("sound", 82, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawWave(c, p, l) })
+	}
+	if len(v.ECG.Wave) > 0 {
+		add("ECG", 60, v.drawECG)
 	}
 	return list, height - gap
 }
@@ -114,10 +121,10 @@ func (v *View) drawStates(c *draw.Canvas, p *plot.Plot, l *strip, intervals []pc
 	}
 }
 
-// drawPoints draws a reference of points, the centres of sounds.
-func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip) {
+// drawPoints draws points, the centres of sounds.
+func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip, points []pcg.Point) {
 	x, y := p.Transforms(c)
-	for _, point := range v.Reference.Points {
+	for _, point := range points {
 		if point.At < v.From || point.At >= v.To {
 			continue
 		}
@@ -127,6 +134,16 @@ func (v *View) drawPoints(c *draw.Canvas, p *plot.Plot, l *strip) {
 		}
 		c.StrokeLine2(draw.LineStyle{Color: stateColour(point.Sound), Width: 2}, at, y(l.low), at, y(l.low+height*(l.top-l.low)))
 		c.FillText(smallText(p, draw.XLeft, draw.YBottom), vg.Point{X: at + 2, Y: y(l.low)}, numeral)
+	}
+}
+
+// drawUnknown draws the time in which the beats of a reference are not known.
+func (v *View) drawUnknown(c *draw.Canvas, p *plot.Plot, l *strip) {
+	x, y := p.Transforms(c)
+	for _, u := range v.Reference.Unannotated {
+		if a, b := max(u.Start, v.From), min(u.End, v.To); a < b {
+			c.FillPolygon(translucent(ink, 0.15), rectangle(x(a.Seconds()), y(l.low), x(b.Seconds()), y(l.top)))
+		}
 	}
 }
 
@@ -158,7 +175,7 @@ func (v *View) drawWave(c *draw.Canvas, p *plot.Plot, l *strip) {
 		return y(middle + half*min(max(s/peak, -1), 1))
 	}
 	var line []vg.Point
-	eachColumn(c, p, v.Wave, v.WaveRate, v.From, func(x vg.Length, part []float64) {
+	eachColumn(c, p, v.Wave, float64(v.WaveRate), v.From, func(x vg.Length, part []float64) {
 		line = append(line, vg.Point{X: x, Y: at(slices.Min(part))}, vg.Point{X: x, Y: at(slices.Max(part))})
 	})
 	c.StrokeLines(draw.LineStyle{Color: ink, Width: 0.7}, line)
@@ -170,7 +187,7 @@ func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
 	_, y := p.Transforms(c)
 	var line []vg.Point
 	peak := v.annotatedPeak(v.Envelope, v.EnvelopeRate)
-	eachColumn(c, p, v.Envelope, v.EnvelopeRate, v.From, func(x vg.Length, part []float64) {
+	eachColumn(c, p, v.Envelope, float64(v.EnvelopeRate), v.From, func(x vg.Length, part []float64) {
 		if peak > 0 {
 			line = append(line, vg.Point{X: x, Y: y(l.low + (l.top-l.low)*min(stat.Mean(part, nil)/peak, 1))})
 		}
@@ -180,12 +197,12 @@ func (v *View) drawEnvelope(c *draw.Canvas, p *plot.Plot, l *strip) {
 
 // eachColumn calls visit with the samples of each column one point wide, from left
 // to right. Columns without a sample are skipped.
-func eachColumn(c *draw.Canvas, p *plot.Plot, samples []float64, rate int, from time.Duration, visit func(x vg.Length, part []float64)) {
+func eachColumn(c *draw.Canvas, p *plot.Plot, samples []float64, rate float64, from time.Duration, visit func(x vg.Length, part []float64)) {
 	span := p.X.Max - p.X.Min
 	columns := int(c.Max.X - c.Min.X)
 	index := func(column int) int {
 		t := p.X.Min + span*float64(column)/float64(columns) - from.Seconds()
-		return min(max(int(math.Round(t*float64(rate))), 0), len(samples))
+		return min(max(int(math.Round(t*rate)), 0), len(samples))
 	}
 	for i := range columns {
 		if a, b := index(i), index(i+1); a < b {

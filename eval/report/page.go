@@ -37,7 +37,13 @@ func (p *Page) figures() []*figure {
 	if f := strataFigure(first.Summary); f != nil {
 		list = append(list, f)
 	}
-	list = append(list, deltaFigure(first.Summary, first.Details), confusionFigure(&first.Summary.Frames))
+	if b := first.Details.RToS1; b != nil {
+		list = append(list, rToS1Figure(b, first.Summary.Rules.HeadlineMS))
+	}
+	list = append(list, deltaFigure(first.Summary, first.Details))
+	if first.Summary.Frames.Total > 0 {
+		list = append(list, confusionFigure(&first.Summary.Frames))
+	}
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
@@ -69,6 +75,11 @@ func (p *Page) views() []*View {
 		}
 	}
 	return list
+}
+
+// ShowsECG reports whether a recording of the page is shown with its ECG.
+func (p *Page) ShowsECG() bool {
+	return slices.ContainsFunc(p.views(), func(v *View) bool { return len(v.ECG.Wave) > 0 })
 }
 
 // pageContent is what the template of the page reads.

@@ -2,15 +2,22 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/base64"
+	"encoding/csv"
+	"errors"
 	"fmt"
+	"image/png"
+	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"phonocycle/eval"
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
 )
@@ -124,7 +131,7 @@ func exampleView(name string) View {
 		Recording: name, Facts: []Fact{{name, name}}, To: 8 * time.Second,
 		Sound:     Sound{Wave: wave, WaveRate: 4000, Envelope: envelope, EnvelopeRate: 1000},
 		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: intervals},
-		Tracks:    []Track{{name, cycles(300*ms, 20*ms, 10)}},
+		Tracks:    []Track{{Name: name, Intervals: cycles(300*ms, 20*ms, 10)}},
 	}
 }
 
@@ -214,6 +221,11 @@ func TestFiguresAndTablesAsFiles(t *testing.T) {
 		want, known := magic[filepath.Ext(file)]
 		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 30 {
 			t.Errorf("%s does not look like one", filepath.Base(file))
+		}
+		if file == "strata.png" { // 340 points at 300 to the inch
+			if size, err := png.DecodeConfig(bytes.NewReader(a)); err != nil || size.Width != 1417 {
+				t.Errorf("%s is %d wide, %v", file, size.Width, err)
+			}
 		}
 	}
 }
@@ -350,5 +362,114 @@ func TestAnnotatedPeak(t *testing.T) {
 	v.Reference.Intervals = nil
 	if got := v.annotatedPeak(v.Wave, v.WaveRate); got != 50 {
 		t.Errorf("without annotation the peak is %v, want 50", got)
+	}
+}
+
+// fullWriter takes so many bytes and no more.
+type fullWriter int
+
+func (w *fullWriter) Write(p []byte) (int, error) {
+	n := min(len(p), int(*w))
+	if *w -= fullWriter(n); n < len(p) {
+		return n, errFull
+	}
+	return n, nil
+}
+
+var errFull = errors.New("no room")
+
+// Wherever the output becomes full, both pages say so.
+func TestPagesSayThatTheOutputIsFull(t *testing.T) {
+	for name, page := range map[string]interface{ Write(io.Writer) error }{
+		"report":   examplePage(t, "rec", 10*ms),
+		"teaching": exampleTeachingPage("rec", uneven(9)),
+	} {
+		var whole bytes.Buffer
+		if err := page.Write(&whole); err != nil {
+			t.Fatal(err)
+		}
+		for i := range 8 {
+			full := fullWriter(whole.Len() * i / 8)
+			if err := page.Write(&full); !errors.Is(err, errFull) {
+				t.Errorf("%s: room for %d eighths: %v", name, i, err)
+			}
+		}
+		full := fullWriter(whole.Len())
+		if err := page.Write(&full); err != nil {
+			t.Errorf("%s: room for all: %v", name, err)
+		}
+	}
+}
+
+// Samples that cannot be written as audio are an error that names the recording.
+func TestPagesSayThatAudioIsWrong(t *testing.T) {
+	report, teaching := examplePage(t, "rec", 10*ms), exampleTeachingPage("taught", uneven(9))
+	report.Examples[0].Views[0].WaveRate, teaching.Sound.WaveRate = 1, 1
+	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec: writing WAV") {
+		t.Errorf("report: %v", err)
+	}
+	if err := teaching.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording taught: writing WAV") {
+		t.Errorf("teaching page: %v", err)
+	}
+}
+
+// The tables of a page are those of the first run, under its name, and of several runs
+// one with their headlines.
+func TestTablesOfPage(t *testing.T) {
+	one, two := examplePage(t, "rec", 10*ms), examplePage(t, "rec", 10*ms, 40*ms)
+	list := two.tables()
+	if len(list) != len(one.tables())+1 || len(list) != len(two.Runs[0].Summary.Tables())+1 {
+		t.Errorf("%d tables of one run, %d of two", len(one.tables()), len(list))
+	}
+	for _, table := range list[:len(list)-1] {
+		if !strings.HasPrefix(table.Title, "rec run 0: ") {
+			t.Errorf("table %s has the title %q", table.Name, table.Title)
+		}
+	}
+	runs := list[len(list)-1]
+	var b bytes.Buffer
+	if err := runs.Write(&b, tabular.CSV); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || runs.Name != "runs" || len(rows) != 3 || rows[0][0] != "Run" || rows[1][0] != "rec run 0" || rows[2][0] != "rec run 1" {
+		t.Fatalf("%v, %v", rows, err)
+	}
+	for i, run := range two.Runs {
+		at := slices.Index(rows[0], "F1")
+		if want := run.Summary.HeadlineRow.F1.Percent(); at < 0 || rows[i+1][at] != want {
+			t.Errorf("%s: %v, want F1 %s", run.Name, rows[i+1], want)
+		}
+	}
+	html := written(t, two)
+	for _, name := range []string{"scores", "strata", "timing", "agreement", "runs", "wilson", "exchange", "cycles"} {
+		if n := strings.Count(html, `id="`+name+`-table"`); n != 1 {
+			t.Errorf("table %s is in the page %d times", name, n)
+		}
+	}
+}
+
+// The policy of a page lets it run its own script and nothing else.
+func TestPolicy(t *testing.T) {
+	d := newDocument("A title")
+	text := strings.TrimSuffix(strings.TrimPrefix(string(d.Script), "<script>"), "</script>")
+	digest := sha256.Sum256([]byte(text))
+	want := "default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; script-src 'sha256-" +
+		base64.StdEncoding.EncodeToString(digest[:]) + "'; base-uri 'none'; form-action 'none'"
+	if d.Policy != want || d.PageTitle != "A title" || d.Caution != caution || len(text) < 1000 {
+		t.Errorf("policy %q, want %q", d.Policy, want)
+	}
+}
+
+// A page lists as many recordings as it may hold.
+func TestListedRecordings(t *testing.T) {
+	page := examplePage(t, "rec", 10*ms)
+	d := page.Runs[0].Details
+	for len(d.Recordings) <= maxListed {
+		d.Recordings = append(d.Recordings, ScoredRecording{Recording: "more"})
+	}
+	html := written(t, page)
+	if !strings.Contains(html, "only the first 5000") || strings.Count(html, `<th scope="row">more</th>`) != 5000-16 {
+		t.Errorf("%d of 5001 recordings are listed", 16+strings.Count(html, `<th scope="row">more</th>`))
 	}
 }

@@ -38,7 +38,7 @@ func (p *Page) tables() []tabular.Table {
 		for _, f := range eval.RatioFields() {
 			fields = append(fields, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
 		}
-		list = append(list, tabular.Fill(tabular.Table{Name: "runs", Title: "Both sounds, pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
+		list = append(list, tabular.Fill(tabular.Table{Name: "runs", Title: sentence(first.Summary.Rules.SoundsScored()) + ", pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
 	}
 	return list
 }

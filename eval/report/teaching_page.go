@@ -22,6 +22,9 @@ type TeachingPage struct {
 	States []pcg.Interval
 	Length time.Duration // of the recording
 	Sound  Sound         // of the whole recording
+	ECG    ECG           // of the whole recording; empty where there is none
+
+	ECGText string // where the ECG comes from or why it is not shown; empty where there is none
 }
 
 // teachingWidth is the width of the section that the page shows: few enough beats
@@ -62,7 +65,7 @@ func (p *TeachingPage) Write(w io.Writer) (err error) {
 func (p *TeachingPage) view() View {
 	v := View{Recording: p.Recording, Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: p.States}, StatesName: "state", id: "section"}
 	v.From, v.To = Window(&v.Reference, p.Length, teachingWidth)
-	v.Sound = p.Sound.Between(v.From, v.To)
+	v.Sound, v.ECG = p.Sound.Between(v.From, v.To), p.ECG.Between(v.From, v.To)
 	return v
 }
 

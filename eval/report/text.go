@@ -51,6 +51,9 @@ func sortKey(r eval.Ratio) string {
 	return fmt.Sprintf("%.6f", float64(r))
 }
 
+// sentence begins text with a capital.
+func sentence(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
+
 // shorten cuts text to at most the given number of characters.
 func shorten(text string, most int) string {
 	letters := []rune(text)

@@ -16,9 +16,11 @@ type View struct {
 	Recording string
 	Facts     []Fact // shown above the figure, in this order
 	From, To  time.Duration
-	Sound     // of the section; empty where there is no audio
+	Sound         // of the section; empty where there is no audio
+	ECG       ECG // of the section; empty where there is none
 
 	Reference pcg.Reference
+	S1Only    bool    // the reference marks no S2
 	Tracks    []Track // predictions
 
 	StatesName string // shown in place of "reference"
@@ -35,6 +37,7 @@ type Fact struct{ Name, Value string }
 type Track struct {
 	Name      string
 	Intervals []pcg.Interval
+	Points    []pcg.Point // where the method gives no durations
 }
 
 // Sound holds the samples of a recording and its envelope, with their sampling
@@ -102,7 +105,7 @@ func (v *View) within(intervals []pcg.Interval) []pcg.Interval {
 func (v *View) text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%.1f to %.1f s of the recording.", v.From.Seconds(), v.To.Seconds())
-	describe := func(name string, intervals []pcg.Interval, points []pcg.Point) {
+	describe := func(name string, intervals []pcg.Interval, points []pcg.Point, s1Only bool) {
 		var n [5]int
 		for _, iv := range v.within(intervals) {
 			n[iv.State]++
@@ -112,11 +115,16 @@ func (v *View) text() string {
 				n[p.Sound]++
 			}
 		}
-		fmt.Fprintf(&b, " %s: %d S1 and %d S2.", name, n[pcg.S1], n[pcg.S2])
+		fmt.Fprintf(&b, " %s: %d S1", name, n[pcg.S1])
+		if !s1Only {
+			fmt.Fprintf(&b, " and %d S2", n[pcg.S2])
+		}
+		b.WriteString(".")
 	}
-	describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points)
+	describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points, v.S1Only)
 	for _, t := range v.Tracks {
-		describe(t.Name, t.Intervals, nil)
+		describe(t.Name, t.Intervals, t.Points, false)
 	}
+	b.WriteString(v.ecgText())
 	return b.String()
 }

@@ -1,6 +1,7 @@
 package audio
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 
@@ -22,6 +23,7 @@ type container struct {
 	pos        int64 // where the next byte is read
 
 	parser *riff.Parser
+	err    error // of the last read; the parser drops some
 }
 
 // chunk is one chunk as its header claims it to be.
@@ -39,6 +41,7 @@ func (c chunk) within(end int64) int64 { return min(c.size, end-c.body) }
 func (c *container) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	c.pos += int64(n)
+	c.err = err
 	return n, err
 }
 
@@ -75,7 +78,7 @@ var otherForms = map[string]string{
 
 // open begins the walk at the current position of r.
 func (c *container) open(r io.ReadSeeker) error {
-	c.r = r
+	c.r, c.err = r, nil
 	var err error
 	if c.start, err = r.Seek(0, io.SeekCurrent); err != nil {
 		return fmt.Errorf("finding the start of the file: %w", err)
@@ -128,7 +131,7 @@ func (c *container) next() (chunk, error) {
 		return chunk{}, fmt.Errorf("reading the chunk header at byte %d: %w", at-c.start, err)
 	}
 	if c.pos-at != chunkHeader {
-		return chunk{}, fmt.Errorf("reading the chunk header at byte %d: %w", at-c.start, io.ErrUnexpectedEOF)
+		return chunk{}, fmt.Errorf("reading the chunk header at byte %d: %w", at-c.start, cmp.Or(c.err, io.ErrUnexpectedEOF))
 	}
 	for _, b := range id {
 		if b < ' ' || b > '~' {

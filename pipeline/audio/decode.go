@@ -8,6 +8,8 @@ import (
 	"os"
 
 	"github.com/go-audio/riff"
+
+	"phonocycle/pipeline/audio/wfdb"
 )
 
 // Decoder reads WAV files one after another into the same memory. Its zero
@@ -26,6 +28,7 @@ type Decoder struct {
 	format format
 	data   chunk
 	block  []byte
+	signal *wfdb.Reader // of a WFDB record that was opened last
 }
 
 // blockBytes is the number of bytes read at once: enough that reading is cheap
@@ -98,14 +101,14 @@ func (d *Decoder) Open(r io.ReadSeeker) (*Clip, error) {
 	if d.clip.Frames, err = d.frames(&f, data); err != nil {
 		return nil, err
 	}
-	d.format, d.data = f, data
+	d.format, d.data, d.signal = f, data, nil
 	return &d.clip, nil
 }
 
 // ReadSamples reads the samples of the file that was opened last into the Clip
 // that Open returned. More than [MaxFrames] are an error, before memory is taken.
 func (d *Decoder) ReadSamples() error {
-	defer func() { d.file.r = nil }() // so that d keeps no file alive
+	defer func() { d.file.r, d.signal = nil, nil }() // so that d keeps no file alive
 	frames := d.clip.Frames
 	if frames > MaxFrames {
 		return fmt.Errorf("%w: %d at %d Hz, and at most %d are held in memory: cut the recording, or resample it to 4 kHz",
@@ -115,6 +118,9 @@ func (d *Decoder) ReadSamples() error {
 		d.clip.Samples = make([]float64, frames)
 	}
 	d.clip.Samples = d.clip.Samples[:frames]
+	if d.signal != nil {
+		return d.readSignal()
+	}
 	return d.read(&d.format, d.data)
 }
 

@@ -312,30 +312,55 @@ func TestDecodeFileErrors(t *testing.T) {
 	}
 }
 
-// failing fails every read that reaches beyond good, as a broken disk does.
+// failing fails every read that reaches beyond good, as a broken disk does, and
+// every call of Seek after the first seeks.
 type failing struct {
 	*bytes.Reader
-	good int64
-	err  error
+	good, seeks int64
+	err         error
+}
+
+func (f *failing) Seek(offset int64, whence int) (int64, error) {
+	if f.seeks--; f.seeks < 0 {
+		return 0, f.err
+	}
+	return f.Reader.Seek(offset, whence)
 }
 
 func (f *failing) Read(p []byte) (int, error) {
-	if at, _ := f.Seek(0, io.SeekCurrent); at+int64(len(p)) > f.good {
+	if at, _ := f.Reader.Seek(0, io.SeekCurrent); at+int64(len(p)) > f.good {
 		return 0, f.err
 	}
 	return f.Reader.Read(p)
 }
 
+// Whichever read or seek fails, the decoder says how.
 func TestReadErrors(t *testing.T) {
-	file := fixture(t, "int16.wav")
+	samples := goodChunk("data", []byte{1, 0, 2, 0})
 	broken := errors.New("broken disk")
-	var d Decoder
-	for good := range int64(len(file)) {
-		_, err := d.Decode(&failing{bytes.NewReader(file), good, broken})
-		// The riff package keeps silent about an error in a length; the
-		// container notices, but cannot know which error it was.
-		if !errors.Is(err, broken) && !errors.Is(err, io.ErrUnexpectedEOF) {
-			t.Fatalf("good to byte %d: %v", good, err)
+	for name, file := range map[string][]byte{
+		"plain":            fixture(t, "int16.wav"),
+		"odd chunk before": wavFile(fmtChunk(codePCM, 1, 2000, 16), goodChunk("LIST", []byte{1, 2, 3}), samples),
+		"data before fmt":  wavFile(samples, fmtChunk(codePCM, 1, 2000, 16)),
+	} {
+		const always = 1 << 40
+		for good := range int64(len(file)) {
+			if _, err := new(Decoder).Decode(&failing{bytes.NewReader(file), good, always, broken}); !errors.Is(err, broken) {
+				t.Fatalf("%s: good to byte %d: %v", name, good, err)
+			}
+		}
+		seeks := int64(0)
+		for ; seeks < 100; seeks++ {
+			_, err := new(Decoder).Decode(&failing{bytes.NewReader(file), always, seeks, broken})
+			if err == nil {
+				break
+			}
+			if !errors.Is(err, broken) {
+				t.Fatalf("%s: after %d seeks: %v", name, seeks, err)
+			}
+		}
+		if seeks < 4 || seeks == 100 {
+			t.Errorf("%s: %d seeks", name, seeks)
 		}
 	}
 }

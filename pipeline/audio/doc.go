@@ -19,6 +19,14 @@
 // so that full scale is 1 in every encoding and the largest positive PCM value
 // is one step short of it. Channels are averaged, or one is chosen.
 //
+// A signal of a WFDB record (package wfdb) is audio too. With d the stored value,
+// zero the middle of the converter's range, and b its resolution in bits if the
+// header states one, else the bits of the format, a sample becomes
+//
+//	x = (d − zero) / 2^(b−1)
+//
+// A place in it without a sample is an error, as a number that is not finite is.
+//
 // Everything a header says is a claim. Lengths are held against the bytes that
 // are there, memory is taken for those alone, and where the two differ the
 // samples that are there are used and the difference is noted in

@@ -90,6 +90,10 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 		_, err := Run(context.Background(), Comparison{Folders: folders, Names: names, Scoring: rules, Workers: 1}, nil)
 		return err
 	}
+	wanted := func(folder string) error {
+		_, err := Run(context.Background(), Comparison{Folders: []string{folder, folder}, Reference: "ecg", Workers: 1}, nil)
+		return err
+	}
 	otherRules := segmented(t, src, "shannon-peaks", wider)
 
 	edited := atRest(t, 9)
@@ -115,6 +119,15 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 	}
 	otherRecordings := segmented(t, edited, "duration-hmm", nil)
 
+	layout, err := os.ReadFile(edited.Layout)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(edited.Layout, bytes.Replace(layout, []byte("name: states"), []byte("name: second"), 1), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	otherName := segmented(t, edited, "duration-hmm", nil)
+
 	incomplete := segmented(t, src, "shannon-peaks", nil)
 	if err := table.PartsOf[table.State](incomplete).Remove(1); err != nil {
 		t.Fatal(err)
@@ -126,12 +139,14 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 		want string
 	}{
 		{"one folder", compare(config.Scoring{}, nil, base), "two or more"},
+		{"another reference wanted", wanted(base), `run duration-hmm holds the reference "states": score it against "ecg" with score --states`},
 		{"one name twice", compare(config.Scoring{}, []string{"x", "x"}, base, base), `named "x"`},
 		{"more names than folders", compare(config.Scoring{}, []string{"x", "y", "z"}, base, base), "3 names"},
 		{"no results", compare(config.Scoring{}, nil, base, t.TempDir()), rundir.PlanFile},
 		{"a part missing", compare(config.Scoring{}, nil, base, incomplete), "part-000001"},
 		{"other rules", compare(config.Scoring{}, nil, base, otherRules), "headline tolerance: 60ms against 100ms"},
 		{"other reference", compare(config.Scoring{}, nil, base, otherReference), "recording " + id},
+		{"other name of the reference", compare(config.Scoring{}, []string{"x"}, base, otherName), `run x was made with the reference "states" and run duration-hmm with "second": score both against one`},
 		{"other recordings", compare(config.Scoring{}, []string{"x"}, base, otherRecordings), "different recordings"},
 	} {
 		if tt.err == nil || !strings.Contains(tt.err.Error(), tt.want) {

@@ -114,5 +114,9 @@ func inputOf(c *eval.Case) scoredInput {
 		add(uint64(p.At))
 		add(uint64(p.Sound))
 	}
+	for _, u := range c.Reference.Unannotated {
+		add(uint64(u.Start))
+		add(uint64(u.End))
+	}
 	return scoredInput{c.Recording, h.Sum64(), LeftOut(c)}
 }

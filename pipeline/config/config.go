@@ -32,8 +32,9 @@ type Config struct {
 	Differs  []string `yaml:"differs" json:"differs,omitempty"`
 
 	// What to read.
-	Inputs  []Input `yaml:"inputs" json:"inputs"`
-	Channel int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+	Inputs    []Input `yaml:"inputs" json:"inputs"`
+	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
+	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`
@@ -84,7 +85,7 @@ type Input struct {
 // Scoring holds the rules that a user may set; see package eval for all.
 type Scoring struct {
 	Anchor    string   `yaml:"anchor" json:"anchor"`       // centre, onset or offset
-	Tolerance Duration `yaml:"tolerance" json:"tolerance"` // half-width of the headline
+	Tolerance Duration `yaml:"tolerance" json:"tolerance"` // half-width of the headline; 0 is that of the reference, see the plan
 	Resamples int      `yaml:"resamples" json:"resamples"`
 	Seed      uint64   `yaml:"seed" json:"seed"`
 	Strata    []string `yaml:"strata" json:"strata,omitempty"` // labels by which scores are split
@@ -102,7 +103,7 @@ func Default() Config {
 		MinDuration:  Duration(time.Second),
 		MaxDuration:  Duration(2 * time.Hour),
 		TimeLimit:    Duration(2 * time.Minute),
-		Scoring:      Scoring{Anchor: "centre", Tolerance: Duration(60 * time.Millisecond), Resamples: 2000, Seed: 1},
+		Scoring:      Scoring{Anchor: "centre", Resamples: 2000, Seed: 1},
 		Workers:      min(runtime.GOMAXPROCS(0), maxWorkers),
 		PartSize:     64,
 	}
@@ -161,8 +162,8 @@ func (c *Config) Check() error {
 		return fmt.Errorf("channel is %d: channels are counted from 1, and 0 is the mean of all", c.Channel)
 	case c.MinDuration < 0 || c.TimeLimit < 0:
 		return fmt.Errorf("min-duration %v and time-limit %v must not be negative", c.MinDuration, c.TimeLimit)
-	case c.Scoring.Tolerance <= 0:
-		return fmt.Errorf("tolerance is %v: it is a half-width above zero, such as 60ms", c.Scoring.Tolerance)
+	case c.Scoring.Tolerance < 0:
+		return fmt.Errorf("tolerance is %v: it is a half-width such as 60ms, or 0s for that of the reference", c.Scoring.Tolerance)
 	case c.Folds < 0 || c.Folds == 1:
 		return fmt.Errorf("folds is %d: at least 2 are needed, or 0 for no split", c.Folds)
 	case c.MostPeople < 0:

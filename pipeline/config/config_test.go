@@ -87,7 +87,7 @@ func TestConfigCheck(t *testing.T) {
 		{"no worker", func(c *Config) { c.Workers = 0 }, "workers"},
 		{"empty parts", func(c *Config) { c.PartSize = 0 }, "part-size"},
 		{"channel", func(c *Config) { c.Channel = -1 }, "channel"},
-		{"tolerance", func(c *Config) { c.Scoring.Tolerance = 0 }, "tolerance"},
+		{"tolerance", func(c *Config) { c.Scoring.Tolerance = -1 }, "tolerance"},
 		{"shard", func(c *Config) { c.Shard = Shard{3, 2} }, "shard"},
 		{"time limit", func(c *Config) { c.TimeLimit = -1 }, "time-limit"},
 	}

@@ -14,6 +14,7 @@ package corpus
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -38,6 +39,12 @@ type Corpus struct {
 	Entries  []Entry // sorted by ID
 	DataSets []rundir.DataSet
 	Warnings []string
+
+	// Reference is the name of the reference that is read, the same in all data sets;
+	// empty where no layout has one.
+	Reference string
+
+	named bool // by the user, and not by the first layout
 }
 
 // Entry is a recording and the data set that it belongs to.
@@ -48,13 +55,15 @@ type Entry struct {
 	fold       int32          // noFold for none
 }
 
-// Open lists the recordings of all data sets. Close releases their folders. A
-// layout that is named twice is an error, since ids would not be unique.
-func Open(inputs []config.Input) (*Corpus, error) {
+// Open lists the recordings of all data sets with the named reference, or, if the
+// name is empty, with the first that the first layout has. Every layout must have
+// it. Close releases the folders. A layout that is named twice is an error, since
+// ids would not be unique.
+func Open(inputs []config.Input, reference string) (*Corpus, error) {
 	if len(inputs) == 0 {
 		return nil, errors.New("no data: name a folder with --data and its layout with --layout")
 	}
-	c := &Corpus{}
+	c := &Corpus{Reference: reference, named: reference != ""}
 	for _, in := range inputs {
 		if err := c.add(in, len(inputs) > 1); err != nil {
 			c.Close()
@@ -74,14 +83,19 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	if slices.ContainsFunc(c.DataSets, func(d rundir.DataSet) bool { return d.Name == layout.Name }) {
 		return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
 	}
-	open := dataset.Open
-	if in.FollowLinks {
-		open = dataset.OpenFollowingLinks
+	o := dataset.Options{Reference: c.Reference, FollowLinks: in.FollowLinks}
+	if len(layout.References) == 0 && !c.named {
+		o.Reference = ""
 	}
-	set, err := open(in.Data, layout)
+	set, err := dataset.OpenWith(in.Data, layout, o)
 	if err != nil {
 		return err
 	}
+	if err := c.sameSounds(set); err != nil {
+		set.Close()
+		return err
+	}
+	c.Reference = cmp.Or(c.Reference, set.ReferenceName)
 	prefix := ""
 	if several {
 		prefix = layout.Name + "/"
@@ -99,9 +113,22 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
-		TableFaults: faults,
+		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
 	})
 	c.Warnings = append(c.Warnings, set.Warnings...)
+	return nil
+}
+
+// sameSounds refuses a data set whose reference marks S1 only beside one whose
+// reference of this name marks both sounds: their scores mean different things.
+func (c *Corpus) sameSounds(set *dataset.Set) error {
+	for _, other := range c.Sets {
+		a, b := other.ReferenceKind, set.ReferenceKind
+		if a != pcg.NoReference && b != pcg.NoReference && dataset.TraitsOf(a).S1Only != dataset.TraitsOf(b).S1Only {
+			return fmt.Errorf("reference %s is of kind %s in layout %s and of kind %s in layout %s, and one of them marks S1 only: run the data sets apart, or name another with --reference",
+				set.ReferenceName, a, other.Layout.Name, b, set.Layout.Name)
+		}
+	}
 	return nil
 }
 
@@ -226,7 +253,7 @@ func (e *Entry) Row() table.Recording {
 	rec := e.Recording
 	return table.Recording{
 		Recording: e.ID, DataSet: rec.DataSet, Person: e.Person, Site: rec.Site, Take: int32(rec.Take),
-		Audio: dataset.Printable(rec.Audio), LabelsDigest: e.LabelsDigest(), Fold: e.Fold(),
+		Audio: dataset.Printable(rec.Audio), Reference: e.Set.ReferenceName, LabelsDigest: e.LabelsDigest(), Fold: e.Fold(),
 		Confidence: math.NaN(), ExchangeProbability: math.NaN(), HeartRate: math.NaN(),
 	}
 }

@@ -3,11 +3,11 @@ package corpus
 import (
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"sync/atomic"
 	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
@@ -73,8 +73,9 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 
 // readAudio decodes the audio of a recording and resamples it into l.wave.
 func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Clip, error) {
-	file, err := e.Set.OpenFile(e.Recording.Audio)
+	file, err := e.Set.OpenAudio(e.Recording.Audio, l.decoder.Channel)
 	if err != nil {
+		row.AudioDigest, _ = e.Set.AudioDigest(e.Recording.Audio) // of a header that cannot be read
 		return nil, err
 	}
 	defer file.Close()
@@ -82,10 +83,12 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 	if errors.As(unread, new(*LargeError)) {
 		return nil, unread
 	}
-	if r.File, err = identify(file); err != nil {
+	if r.File, err = identify(file.File); err != nil {
 		return nil, err
 	}
-	row.AudioDigest = r.File.Digest
+	if row.AudioDigest, err = file.Digest(); err != nil {
+		return nil, err
+	}
 	if errors.Is(unread, ErrExcluded) {
 		return nil, unread
 	}
@@ -102,8 +105,8 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 
 // decode reads the samples of a recording, unless its header says that it lasts
 // too long.
-func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, error) {
-	clip, err := l.decoder.Open(file)
+func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip, error) {
+	clip, err := openClip(&l.decoder, file)
 	if err != nil {
 		return nil, err
 	}
@@ -118,6 +121,14 @@ func (l *Loader) decode(file io.ReadSeeker, row *table.Recording) (*audio.Clip, 
 		return nil, &LargeError{need}
 	}
 	return clip, l.decoder.ReadSamples()
+}
+
+// openClip opens a WAV file, or a signal of a WFDB record.
+func openClip(d *audio.Decoder, file *dataset.Audio) (*audio.Clip, error) {
+	if file.Signal != nil {
+		return d.OpenSignal(file.Signal, file.Signals)
+	}
+	return d.Open(file)
 }
 
 // LargeError says that a recording was not read because it needs more memory
@@ -138,7 +149,7 @@ func MemoryFor(length time.Duration, rate int) int64 {
 // be used, the recording has no score, and its row says why.
 func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	if e.Recording.Reference == "" {
-		row.ReferenceNote = "no reference annotation"
+		row.ReferenceNote = eval.NoReference
 		return pcg.Reference{}
 	}
 	var rate int
@@ -148,15 +159,16 @@ func readReference(e *Entry, row *table.Recording) pcg.Reference {
 	}
 	ref, digest, err := e.Set.Reference(e.Recording, rate, length)
 	row.ReferenceDigest = digest
+	if errors.Is(err, dataset.ErrNoReference) {
+		row.ReferenceNote = eval.NoReference
+		return pcg.Reference{}
+	}
 	if err != nil {
 		row.ReferenceNote = err.Error()
 		return pcg.Reference{}
 	}
-	if ref.Empty() {
-		row.ReferenceNote = "the reference annotation marks no state"
-	}
 	row.ReferenceKind = string(ref.Kind)
-	if ref.Kind != pcg.PointReference {
+	if dataset.TraitsOf(ref.Kind).Durations {
 		var annotated time.Duration
 		for _, iv := range ref.Intervals {
 			annotated += iv.Duration()

@@ -67,7 +67,12 @@ func newLearntAudio(model *segment.Model) *learntAudio {
 // has reports whether the audio of an entry is one of the files. It reads only a
 // file that agrees with one of them in size and start.
 func (l *learntAudio) has(e *Entry) bool {
-	file, err := e.Set.OpenFile(e.Recording.Audio)
+	files, err := e.Set.SampleFiles(e.Recording.Audio)
+	return err == nil && slices.ContainsFunc(files, func(name string) bool { return l.hasFile(e.Set, name) })
+}
+
+func (l *learntAudio) hasFile(s *dataset.Set, name string) bool {
+	file, err := s.OpenFile(name)
 	if err != nil {
 		return false
 	}

@@ -10,18 +10,22 @@ import (
 )
 
 // Scan takes the inventory of every data set: what it holds, and what is wrong
-// with its tables, its annotations and its audio.
-func (c *Corpus) Scan(ctx context.Context, p workers.Progress) ([]*dataset.Inventory, error) {
+// with its tables, its annotations and its audio, of which it reads a channel as
+// [config.Config] names it.
+func (c *Corpus) Scan(ctx context.Context, channel int, p workers.Progress) ([]*dataset.Inventory, error) {
 	p.Start("scan", len(c.Entries))
 	defer p.Done()
-	var decoder audio.Decoder
+	decoder := audio.Decoder{Channel: channel}
 	probe := func(s *dataset.Set, path string) (int, time.Duration, error) {
-		file, err := s.OpenFile(path)
+		file, err := s.OpenAudio(path, channel)
 		if err != nil {
 			return 0, 0, err
 		}
 		defer file.Close()
-		clip, err := decoder.Decode(file)
+		clip, err := openClip(&decoder, file)
+		if err == nil {
+			err = decoder.ReadSamples()
+		}
 		if err != nil {
 			return 0, 0, err
 		}
@@ -33,6 +37,11 @@ func (c *Corpus) Scan(ctx context.Context, p workers.Progress) ([]*dataset.Inven
 		if err != nil {
 			return nil, err
 		}
+		warnings, err := c.checkUnits(ctx, s, channel)
+		if err != nil {
+			return nil, err
+		}
+		inventory.Warnings = append(inventory.Warnings, warnings...)
 		inventories = append(inventories, inventory)
 	}
 	return inventories, nil

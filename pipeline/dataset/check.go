@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/yamlcheck"
@@ -18,9 +19,9 @@ import (
 // compiledLayout is a layout whose every value was checked: patterns are
 // compiled and codes are resolved.
 type compiledLayout struct {
-	paths     *pathReader
-	tables    []compiledTable
-	reference compiledReference
+	paths      *pathReader
+	tables     []compiledTable
+	references []compiledReference
 }
 
 type compiledTable struct {
@@ -29,10 +30,11 @@ type compiledTable struct {
 }
 
 type compiledReference struct {
-	ReferenceRule
+	NamedReference
 	kind   referenceKind
 	key    joinKey
 	states map[string]pcg.State // by lower-case code
+	delay  time.Duration        // from an R wave to S1
 }
 
 // joinKey takes the key out of a cell, by a pattern unless that is nil.
@@ -133,6 +135,25 @@ func (l *Layout) compile() (*compiledLayout, error) {
 	return p, c.err()
 }
 
+// reference returns the named reference, or the first if the name is empty. A
+// layout without references has none to read.
+func (l *compiledLayout) reference(name string) (*compiledReference, error) {
+	if name == "" && len(l.references) == 0 {
+		return &compiledReference{}, nil
+	}
+	var names []string
+	for i := range l.references {
+		if r := &l.references[i]; name == "" || r.Name == name {
+			return r, nil
+		}
+		names = append(names, l.references[i].Name)
+	}
+	if len(names) == 0 {
+		return nil, fmt.Errorf("no reference %q: it describes none; leave --reference out", name)
+	}
+	return nil, fmt.Errorf("no reference %q: it has %s", name, strings.Join(names, ", "))
+}
+
 // check compiles l. The checker has all errors.
 func (l *Layout) check() (*compiledLayout, *checker) {
 	c := &checker{}
@@ -143,12 +164,14 @@ func (l *Layout) check() (*compiledLayout, *checker) {
 		p.tables = append(p.tables, c.table(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], fields))
 	}
 	c.stratify(l)
-	p.reference = c.reference("$.reference", &l.Reference, fields)
-	c.unusedGroups(l, paths)
+	p.references = c.references(l, fields)
+	if l.SingleReference == nil {
+		c.unusedGroups(l, paths)
+	}
 	return p, c
 }
 
-var layoutName = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
+var slug = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
 
 // paths checks the description of the data set and the patterns of paths, and
 // returns the fields that templates may use.
@@ -161,7 +184,7 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 			c.fail(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
 		}
 	}
-	if l.Name != "" && !layoutName.MatchString(l.Name) {
+	if l.Name != "" && !slug.MatchString(l.Name) {
 		c.fail("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
 	}
 	if len(l.Recording.Patterns) == 0 {
@@ -212,8 +235,10 @@ func (c *checker) unusedGroups(l *Layout, paths *pathReader) {
 	if len(paths.patterns) < len(l.Recording.Patterns) {
 		return
 	}
-	templates := slices.Clone(l.Reference.Paths)
-	templates = append(templates, l.Reference.Match)
+	var templates []string
+	for i := range l.References {
+		templates = append(append(templates, l.References[i].Paths...), l.References[i].Match)
+	}
 	for i := range l.Tables {
 		templates = append(templates, l.Tables[i].Path, l.Tables[i].Match)
 	}
@@ -238,7 +263,7 @@ func (c *checker) unusedGroups(l *Layout, paths *pathReader) {
 		if len(unused) > 0 {
 			c.names(patternKey(i), fmt.Errorf("nothing uses the group %s.%s The groups %s describe a recording; "+
 				"list any other in recording.labels, use it in a template, or write (?:...)", strings.Join(unused, ", "), hint, strings.Join(describing, ", ")),
-				"$.recording", "$.tables", "$.reference")
+				"$.recording", "$.tables", "$.references")
 		}
 	}
 }
@@ -262,6 +287,9 @@ func (c *checker) audio(a *AudioRule) {
 	}
 	for i, p := range a.Include {
 		c.check(fmt.Sprintf("$.audio.include[%d]", i), checkPattern(p))
+	}
+	if a.Channel != "" && !slices.ContainsFunc(a.Include, isRecord) {
+		c.fail("$.audio.channel", "%q: it names a signal of a WFDB record, and no pattern ends in .hea; give --channel for WAV files", a.Channel)
 	}
 	for i, e := range a.Exclude {
 		c.check(fmt.Sprintf("$.audio.exclude[%d].path", i), checkPattern(e.Path))
@@ -317,12 +345,34 @@ func (c *checker) joinKey(at, match, pattern string, fields []string) joinKey {
 	return joinKey{re}
 }
 
+// references checks the references of a layout and their names.
+func (c *checker) references(l *Layout, fields []string) []compiledReference {
+	if l.SingleReference != nil {
+		c.fail("$.reference", "a layout lists its references, the default first: write \"references:\", below it \"  - name: states\", "+
+			"and below that the keys of the reference, four spaces further right than \"references\"")
+	}
+	var compiled []compiledReference
+	seen := map[string]bool{}
+	for i := range l.References {
+		r := &l.References[i]
+		at := fmt.Sprintf("$.references[%d]", i)
+		switch {
+		case !slug.MatchString(r.Name):
+			c.fail(at+".name", "%q: use lower-case letters, digits, - and _, such as states", r.Name)
+		case seen[r.Name]:
+			c.fail(at+".name", "%q: another reference has this name", r.Name)
+		}
+		seen[r.Name] = true
+		p := c.reference(at, &r.ReferenceRule, fields)
+		p.Name = r.Name
+		compiled = append(compiled, p)
+	}
+	return compiled
+}
+
 // reference checks the rule of a reference at a key.
 func (c *checker) reference(at string, r *ReferenceRule, fields []string) compiledReference {
-	p := compiledReference{ReferenceRule: *r, kind: referenceKinds[r.Kind]}
-	if r.Kind == pcg.NoReference && len(r.Paths) == 0 {
-		return p
-	}
+	p := compiledReference{NamedReference: NamedReference{ReferenceRule: *r}, kind: referenceKinds[r.Kind]}
 	c.oneOf(at+".kind", string(r.Kind), kindNames()...)
 	if len(r.Paths) == 0 {
 		c.fail(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
@@ -330,9 +380,22 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	for i, t := range r.Paths {
 		c.pathTemplate(fmt.Sprintf("%s.paths[%d]", at, i), t, fields)
 	}
+	if p.kind.check != nil {
+		p.kind.check(c, at, &p, fields)
+	}
+	return p
+}
+
+// rows checks the keys of a reference that is written in rows.
+func (c *checker) rows(at string, p *compiledReference, fields []string) {
+	r := &p.ReferenceRule
+	if r.Signal != "" || r.Delay != "" {
+		c.fail(at+".kind", "%s: signal and delay belong to a reference of kind %s", r.Kind, pcg.ECGReference)
+	}
+	c.matlab(at, r)
 	c.delimiter(at+".delimiter", r.Delimiter)
 	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
-	for _, role := range p.kind.roles {
+	for _, role := range p.kind.rows.roles {
 		key, column := at+".columns."+string(role), r.Columns.of(role)
 		if column == "" {
 			c.fail(key, "missing: a reference of kind %s needs it", r.Kind)
@@ -343,12 +406,12 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	if r.Base != 0 && (r.Base != 1 || r.Unit != unitSamples) {
 		c.fail(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
 	}
-	p.states = c.states(at+".states", r.States, p.kind.soundsOnly)
+	p.states = c.states(at+".states", r.States, !p.kind.Durations)
 	if r.Key == "" {
 		if r.Match != "" || r.KeyPattern != "" {
 			c.fail(at+".key", "missing: which column names the recording?")
 		}
-		return p
+		return
 	}
 	if len(r.Paths) != 1 || strings.Contains(r.Paths[0], "{") {
 		c.fail(at+".paths", "a reference with a key column is one table: want one path without {}")
@@ -358,7 +421,18 @@ func (c *checker) reference(at string, r *ReferenceRule, fields []string) compil
 	}
 	c.column(at+".key", r.Key, r.Header)
 	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
-	return p
+}
+
+// matlab checks what a reference says of MATLAB files.
+func (c *checker) matlab(at string, r *ReferenceRule) {
+	switch i := slices.IndexFunc(r.Paths, isMatlab); {
+	case i < 0 && r.Variable != "":
+		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
+	case i >= 0 && r.Key != "":
+		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
+	case i >= 0 && r.Variable == "":
+		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
+	}
 }
 
 // states returns the states by their codes in lower case.

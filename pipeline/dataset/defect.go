@@ -18,7 +18,7 @@ const (
 // Defect is one thing that is wrong with a data set.
 type Defect struct {
 	File      string `json:"file"` // below the data root
-	Line      int    `json:"line"` // from 1; 0 for the whole file
+	Line      int    `json:"line"` // from 1, a row in a MATLAB file; 0 for the whole file
 	Kind      Kind   `json:"kind"`
 	Recording string `json:"recording,omitempty"`
 	Message   string `json:"message"`
@@ -132,6 +132,10 @@ var (
 var (
 	annotationUnreadable = excluding("unreadable text", "%v").
 				often("correct delimiter in the layout, or save the files as UTF-8 text")
+	matlabUnreadable = excluding("unreadable MATLAB file", "%v").
+				often("correct variable in the layout, or save the files anew as version 7")
+	matlabCell = excluding("cell without a number or name", "%s: want one number, or characters, in the cell").
+			often("correct variable in the layout")
 	annotationTableCut = excluding("unreadable text", "%v (the table was not read to its end)")
 	annotationColumn   = excluding("missing column", "header without a column %q: it has %s").
 				often("if most files have it, correct header, delimiter or columns in the layout")
@@ -147,29 +151,36 @@ var (
 	rowsTooMany = excluding("too many rows", "more than the %d rows that a recording of %s can have: remove repeated rows, or check that the file belongs to this recording")
 )
 
+// Defects of an ECG as a reference.
+var (
+	ecgUnusable = excluding("ECG is no reference", "%v")
+	ecgFewBeats = excluding("ECG is no reference", "two detectors of R waves agree on %d beats: at least %d are needed")
+	ecgDisputed = excluding("ECG is no reference", "two detectors of R waves agree on %d of %d beats, %.1f %%: at least %d %% are needed")
+)
+
 // Defects of the times and states of one annotation.
 var (
 	zeroLength = repaired("row of zero length", "row of state %q has no length at %s", "row dropped")
 	endFirst   = excluding("end before start", "end %s before start %s").
 			often("if most files have it, correct columns in the layout")
-	startsBack    = excluding("end before start", "time %s is before that of line %d, %s")
-	unsorted      = repaired("rows not in time order", "start %s is before that of line %d, %s", "rows sorted by start")
-	gap           = noted(KindGap, "starts %s after the row of line %d ends at %s", "kept: this time is not annotated")
-	overlap       = repaired("overlapping rows", "starts %s before the row of line %d ends at %s", "the earlier row ends where this one starts")
-	overlapLong   = excluding("overlapping rows", "starts %s before the row of line %d ends at %s")
-	rowTwice      = repaired("repeated annotation", "same as the row of line %d", "row dropped")
-	pointTwice    = repaired("repeated annotation", "same as the point of line %d", "point dropped")
-	stateOrder    = repaired(KindOrder, "%v follows %v of line %d instead of %v", "kept: each sound is scored on its own")
-	soundOrder    = repaired(KindOrder, "%v follows %v of line %d", "kept: each sound is scored on its own")
-	soundsAtOnce  = excluding("two sounds at one time", "same time as line %d, for another sound")
+	startsBack    = excluding("end before start", "time %s is before that of %s, %s")
+	unsorted      = repaired("rows not in time order", "start %s is before that of %s, %s", "rows sorted by start")
+	gap           = noted(KindGap, "starts %s after the %s ends at %s", "kept: this time is not annotated")
+	overlap       = repaired("overlapping rows", "starts %s before the %s ends at %s", "the earlier row ends where this one starts")
+	overlapLong   = excluding("overlapping rows", "starts %s before the %s ends at %s")
+	rowTwice      = repaired("repeated annotation", "same as the %s", "row dropped")
+	pointTwice    = repaired("repeated annotation", "same as the point of %s", "point dropped")
+	stateOrder    = repaired(KindOrder, "%v follows %v of %s instead of %v", "kept: each sound is scored on its own")
+	soundOrder    = repaired(KindOrder, "%v follows %v of %s", "kept: each sound is scored on its own")
+	soundsAtOnce  = excluding("two sounds at one time", "same time as %s, for another sound")
 	startTooEarly = excluding("time before the recording", "time %s is before the recording")
 	startEarly    = repaired("time before the recording", "start %s is before the recording", "moved to the start of the recording")
 	startLate     = repaired("time after the recording", "start %s is after the end of the recording at %s", "row dropped").
 			often("if most files have it, correct unit or base in the layout")
 	endLate        = repaired("time after the recording", "end %s is after the end of the recording at %s", "cut to the recording")
 	pointLate      = repaired("time after the recording", "time %s is after the end of the recording at %s", "point dropped")
-	timesExchanged = repaired("exchanged points", "%v at %s is before %v of line %d at %s", "each gets the time of the other")
-	rowsExchanged  = repaired("exchanged points", "%v at %s is before %v of line %d at %s", "the two rows exchange places")
+	timesExchanged = repaired("exchanged points", "%v at %s is before %v of %s at %s", "each gets the time of the other")
+	rowsExchanged  = repaired("exchanged points", "%v at %s is before %v of %s at %s", "the two rows exchange places")
 )
 
 // at returns a defect of type t in a line of a file, 0 for the whole file.
@@ -190,11 +201,15 @@ func (d Defect) withAction(args ...any) Defect {
 	return d
 }
 
-// Place returns file and line, as in "set_a.csv:14".
+// Place returns file and line, as in "set_a.csv:14", or file and row, as in
+// "a0001_StateAns.mat, row 14".
 func (d *Defect) Place() string {
 	file := Printable(d.File)
-	if d.Line == 0 {
+	switch {
+	case d.Line == 0:
 		return file
+	case isMatlab(d.File):
+		return fmt.Sprintf("%s, row %d", file, d.Line)
 	}
 	return fmt.Sprintf("%s:%d", file, d.Line)
 }

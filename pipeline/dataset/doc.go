@@ -10,13 +10,17 @@
 //	                     what the data set is and where to get it
 //	audio.include        patterns of audio files below the data root
 //	audio.exclude        patterns of files to exclude, each with its reason
+//	audio.channel        of WFDB records, the signal that is the sound: its
+//	                     description or its number from 1; a record of one
+//	                     signal needs none
 //	recording.patterns   regular expressions over the whole path below the root,
 //	                     the first that matches counts; its named groups id,
 //	                     person, site and take describe the recording, other
 //	                     groups can be used in templates
 //	recording.labels     groups that become labels of the recording
 //	tables               delimited tables of labels, people, sites and takes
-//	reference            how the reference annotation is written
+//	references           reference annotations, each with a name and how it is
+//	                     written; the first is the default
 //	stratify             labels whose values are spread evenly over the folds of
 //	                     a cross-validation
 //
@@ -38,7 +42,7 @@
 //
 // Only files below the data root are read. A path in a layout that leads
 // elsewhere is an error on loading. Symbolic links are read if they lead to a
-// file below the root; all others are only with [OpenFollowingLinks]. A link that
+// file below the root; all others are only with [Options].FollowLinks. A link that
 // is not read stands for its recording, annotation or table, and the error names
 // the link, its target and the flag. What stands in the place of a recording and
 // is no file (a pipe, a folder), and a file with the id of another, is listed like
@@ -47,22 +51,41 @@
 //
 // A named group that nothing uses is an error: it is most often a misspelt one.
 //
+// # Audio
+//
+// A file that ends in .hea is the header of a WFDB record (package wfdb), which
+// names the files with its signals; all others are WAV files. What a run records
+// as digest of a record covers the header and all signal files. A model that has
+// learnt from a recording knows it by the file with its samples, so that a WAV
+// file behind a header is known.
+//
 // # Kinds of reference
 //
 //   - intervals: start, end and state; half-open, in seconds or samples.
 //   - points: one time per sound, the middle of S1 or S2.
 //   - starts: start and state; each state ends where the next starts. The end of
 //     the last state is unknown: its row only ends the state before.
+//   - ecg: a signal of a WFDB record. Each R wave on which two detectors agree
+//     (package ecg) stands for an S1 whose middle is later by the delay of the
+//     layout. S2 is not marked. The time around a beat in dispute, around missing
+//     samples and in an interval that may hide a beat is not annotated. An ECG with
+//     agreement on less than 85 % of the beats, or on fewer than eight, is no
+//     reference.
 //
 // Times in samples are read at the sampling rate of the recording; with base 1
 // the first sample has the number 1. Times in seconds are read to the nearest
 // nanosecond.
 //
+// A file that ends in .mat is a MATLAB file of level 5 (package matfile): its
+// variable, which the key variable names, is a cell array with one row per row of
+// the annotation and its columns in the order above; header and delimiter are for
+// text.
+//
 // # Defects
 //
-// Real annotations have defects. Each is a [Defect] with file and line. What can
-// be repaired in one way only is repaired and recorded in the reference's
-// Repairs:
+// Real annotations have defects. Each is a [Defect] with file and line, or row in
+// a MATLAB file. What can be repaired in one way only is repaired and recorded in
+// the reference's Repairs:
 //
 //   - a row of zero length is dropped, and so is a repeated row;
 //   - an overlap of at most 30 ms is removed: the earlier row ends where the

@@ -170,7 +170,7 @@ func TestTemplatesStayBelowTheRoot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l.Reference.Paths = []string{"{person}/secret.csv"}
+	l.References[0].Paths = []string{"{person}/secret.csv"}
 	s, err := Open(filepath.Join(outside, "root"), l)
 	if err != nil {
 		t.Fatal(err)

@@ -16,11 +16,14 @@ func FuzzTables(f *testing.F) {
 	f.Add("a,normal__1.wav,normal,\n", "fname,cycle,sound,location\nset_a/normal__1.wav,1,S1,441\nset_a/normal__1.wav,1,S2,4410\n", uint8(2))
 	f.Add("a0001,1\r\na0001,-1\n\"a\"\"\",2\n", "1,S1\n201,systole\n", uint8(3))
 	f.Add("\xef\xbb\xbfrecording\n"+strings.Repeat("x", maxLine+1), "\x00", uint8(0))
+	f.Add("a0001,1\n", string(matlabFile(f, "scipy_plain_nested.mat")), uint8(4))
+	f.Add("a0001,1\n", string(matlabFile(f, "defects.mat")), uint8(4))
 	sets := []struct{ layout, audio, table, reference string }{
 		{"plain", "x.wav", "recordings.csv", "x.csv"},
 		{"circor", "training_data/1_AV.wav", "training_data.csv", "training_data/1_AV.tsv"},
 		{"pascal", "set_a/normal__1.wav", "set_a.csv", "set_a_timing.csv"},
 		{"cinc2016", "training-a/a0001.wav", "training-a/REFERENCE.csv", "training-a/a0001_StateAns.csv"},
+		{"cinc2016", "training-a/a0001.wav", "training-a/REFERENCE.csv", "training-a/a0001_StateAns.mat"},
 	}
 	f.Fuzz(func(t *testing.T, table, reference string, which uint8) {
 		set := sets[int(which)%len(sets)]
@@ -88,11 +91,11 @@ func FuzzPredictions(f *testing.F) {
 			return
 		}
 		defer p.Close()
-		intervals, _, err := p.Of(&s.Recordings[0], 2000, 5*second)
+		got, err := p.Of(&s.Recordings[0], 2000, 5*second)
 		if err != nil {
 			return
 		}
-		for i, iv := range intervals {
+		for i, iv := range got.Intervals {
 			if iv.Start < 0 || iv.End <= iv.Start || iv.End > 5*second {
 				t.Errorf("interval %d is %v", i, iv)
 			}

@@ -27,6 +27,8 @@ type Inventory struct {
 	ShortestSeconds float64 `json:"shortest_s"`
 	LongestSeconds  float64 `json:"longest_s"`
 
+	Reference        string            `json:"reference,omitempty"`  // name of the one that was read
+	References       []string          `json:"references,omitempty"` // names of all that the layout describes
 	Kind             pcg.ReferenceKind `json:"reference_kind,omitempty"`
 	Annotations      int               `json:"annotations"`        // recordings that have one
 	Annotated        int               `json:"usable_annotations"` // readable recordings whose annotation can be used
@@ -126,6 +128,13 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	}
 	if inv.Links != nil {
 		fmt.Fprintf(t, "symbolic links\t%v\n", inv.Links)
+	}
+	if inv.Reference != "" {
+		fmt.Fprintf(t, "reference\t%s", inv.Reference)
+		if len(inv.References) > 1 {
+			fmt.Fprintf(t, "; the layout has %s", strings.Join(inv.References, ", "))
+		}
+		fmt.Fprintln(t)
 	}
 	fmt.Fprintf(t, "annotations\t%d, of which %d can be used\n", inv.Annotations, inv.Annotated)
 	if inv.Annotated > 0 {

@@ -48,13 +48,14 @@ tables:
     match: "{person}"
     labels:
       - {column: age, name: age}
-reference:
-  kind: intervals
-  paths: ["{id}.tsv"]
-  header: absent
-  columns: {start: 1, end: 2, state: 3}
-  unit: seconds
-  states: {1: S1, 2: systole, 3: S2, 4: diastole}
+references:
+  - name: states
+    kind: intervals
+    paths: ["{id}.tsv"]
+    header: absent
+    columns: {start: 1, end: 2, state: 3}
+    unit: seconds
+    states: {1: S1, 2: systole, 3: S2, 4: diastole}
 `
 
 func TestParseLayoutNamesThePlace(t *testing.T) {
@@ -63,26 +64,26 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{"title:", "titel:", `trial.yaml:2:1: unknown key "titel": did you mean "title"?`},
-		{"unit: seconds", "unit: seconds\n  path_of_it: x", `trial.yaml:24:3: unknown key "path_of_it": there are kind, paths, optional, delimiter,`},
+		{"unit: seconds", "unit: seconds\n    path_of_it: x", `trial.yaml:25:5: unknown key "path_of_it": there are name, kind, paths, optional, variable, delimiter,`},
 		{"column: age, name", "colum: age, name", `trial.yaml:17:10: unknown key "colum": did you mean "column"?`},
 		{"title: Trial\n", "title: Trial\ntitle: Again\n", `trial.yaml:3:1: the key "title" stands twice, first in line 2`},
 		{`(?P<site>`, `(?P<sites>`, `trial.yaml:10:14: recording.patterns[0]: nothing uses the group "sites". Did you mean "site"? The groups id, person, site, take`},
 		{`(?P<site>`, `(?P<patient>`, `recording.patterns[0]: nothing uses the group "patient". The groups id, person, site, take describe a recording`},
 		{"title: Trial\n", "", `trial.yaml:1:1: title: missing`},
 		{"name: trial", "name: Tri al", `trial.yaml:1:7: name: "Tri al": use lower-case`},
-		{"kind: intervals", "kind: interval", `trial.yaml:19:9: reference.kind: "interval": want intervals, points or starts`},
-		{"unit: seconds", "unit: ms", `trial.yaml:23:9: reference.unit: "ms": want seconds or samples`},
-		{"unit: seconds", "unit: seconds\n  base: 1", `trial.yaml:24:9: reference.base: 1: `},
-		{"unit: seconds", "unit: samples\n  base: 2", `trial.yaml:24:9: reference.base: 2: `},
-		{"unit: seconds", "unit: samples\n  base: one", `trial.yaml:24:9: reference.base: "one": want a whole number`},
+		{"kind: intervals", "kind: interval", `trial.yaml:20:11: references[0].kind: "interval": want ecg, intervals, points or starts`},
+		{"unit: seconds", "unit: ms", `trial.yaml:24:11: references[0].unit: "ms": want seconds or samples`},
+		{"unit: seconds", "unit: seconds\n    base: 1", `trial.yaml:25:11: references[0].base: 1: `},
+		{"unit: seconds", "unit: samples\n    base: 2", `trial.yaml:25:11: references[0].base: 2: `},
+		{"unit: seconds", "unit: samples\n    base: one", `trial.yaml:25:11: references[0].base: "one": want a whole number`},
 		{"title: Trial", "title: [Trial]", `trial.yaml:2:8: title: a list: want text`},
 		{"include: [\"*.wav\"]", "include: '*.wav'", `trial.yaml:8:12: audio.include: "*.wav": want a list`},
-		{"2: systole", "2: systoly", `trial.yaml:24:22: reference.states.2: unknown state "systoly"`},
-		{"end: 2,", "end: two,", `trial.yaml:22:28: reference.columns.end: "two": a table without header`},
-		{"end: 2,", "end: 0,", `trial.yaml:22:28: reference.columns.end: "0": a table without header`},
-		{"end: 2,", "", `trial.yaml:22:`},
-		{`"{id}.tsv"`, `"../{id}.tsv"`, `trial.yaml:20:11: reference.paths[0]: "../{id}.tsv" leads out of the data root`},
-		{`"{id}.tsv"`, `"/etc/passwd"`, `trial.yaml:20:11: reference.paths[0]: "/etc/passwd" leads out of the data root`},
+		{"2: systole", "2: systoly", `trial.yaml:25:24: references[0].states.2: unknown state "systoly"`},
+		{"end: 2,", "end: two,", `trial.yaml:23:30: references[0].columns.end: "two": a table without header`},
+		{"end: 2,", "end: 0,", `trial.yaml:23:30: references[0].columns.end: "0": a table without header`},
+		{"end: 2,", "", `trial.yaml:23:`},
+		{`"{id}.tsv"`, `"../{id}.tsv"`, `trial.yaml:21:13: references[0].paths[0]: "../{id}.tsv" leads out of the data root`},
+		{`"{id}.tsv"`, `"/etc/passwd"`, `trial.yaml:21:13: references[0].paths[0]: "/etc/passwd" leads out of the data root`},
 		{`path: people.csv`, `path: a/../../people.csv`, `trial.yaml:12:11: tables[0].path: "a/../../people.csv" leads out of the data root`},
 		{`["*.wav"]`, `["../*.wav"]`, `trial.yaml:8:13: audio.include[0]: "../*.wav" leads out of the data root`},
 		{`["*.wav"]`, `["[.wav"]`, `trial.yaml:8:13: audio.include[0]: "[.wav": a [ without its ]`},
@@ -94,12 +95,20 @@ func TestParseLayoutNamesThePlace(t *testing.T) {
 		{"name: age}", "name: age, type: integer}", `tables[0].labels[0].type: "integer": want text, number or any`},
 		{"    key: name\n", "", `tables[0].key: missing`},
 		{"    key: name\n", "    key: name\n    key_pattern: '(.*)'\n", `tables[0].key_pattern: has no group (?P<key>...)`},
-		{"unit: seconds", "unit: seconds\n  key: 4\n  match: \"{id}\"", `reference.paths: a reference with a key column is one table`},
+		{"unit: seconds", "unit: seconds\n    key: 4\n    match: \"{id}\"", `references[0].paths: a reference with a key column is one table`},
+		{`"{id}.tsv"`, `"{id}.tsv", "{id}.MAT"`, `trial.yaml:19:5: references[0].variable: missing: which variable of the MATLAB files holds the rows?`},
+		{`paths: ["{id}.tsv"]`, "paths: [all.mat]\n    variable: x\n    key: 4\n    match: \"{id}\"", `trial.yaml:21:13: references[0].paths[0]: a table of all recordings is text`},
+		{"unit: seconds", "unit: seconds\n    variable: x", `trial.yaml:25:15: references[0].variable: "x": no path ends in .mat`},
+		{"references:\n  - name: states\n    kind", "reference:\n    kind", `trial.yaml:19:5: reference: a layout lists its references, the default first: write "references:", below it "  - name: states"`},
+		{"name: states", "name: State S", `trial.yaml:19:11: references[0].name: "State S": use lower-case letters`},
+		{"  - name: states", "  -", `trial.yaml:20:5: references[0].name: "": use lower-case letters`},
+		{"4: diastole}", "4: diastole}\n  - {name: states, kind: points, paths: [p.csv], header: absent, columns: {time: 1, state: 2}, unit: seconds, states: {1: S1}}",
+			`trial.yaml:26:12: references[1].name: "states": another reference has this name`},
 		{"title: Trial", "title: &a Trial", `trial.yaml:2:8: anchors, aliases and tags are not allowed`},
 		{"title: Trial", "title: [Trial", `trial.yaml:`},
 		{"title: Trial", "title: " + strings.Repeat("[", 40), `trial.yaml:2: nested deeper than 16 levels`},
 		{"title: Trial", "title: \xff", `trial.yaml: not UTF-8`},
-		{"reference:", "---\nreference:", `trial.yaml: holds 2 documents`},
+		{"references:", "---\nreferences:", `trial.yaml: holds 2 documents`},
 	} {
 		if !strings.Contains(minimal, c.old) {
 			t.Fatalf("%q is not in the layout", c.old)
@@ -143,9 +152,9 @@ trial.yaml:2:1: unknown key "titel": did you mean "title"?
 trial.yaml:7:12: audio.include: "*.wav": want a list
 trial.yaml:12:13: tables[0].header: "yes": want present or absent
 trial.yaml:16:10: unknown key "colum": did you mean "column"?
-trial.yaml:22:9: reference.unit: "ms": want seconds or samples
-trial.yaml:23:22: reference.states.2: unknown state "systoly": want one of unannotated, S1, systole, S2, diastole
-trial.yaml:23:41: reference.states.4: a list: want text`
+trial.yaml:23:11: references[0].unit: "ms": want seconds or samples
+trial.yaml:24:24: references[0].states.2: unknown state "systoly": want one of unannotated, S1, systole, S2, diastole
+trial.yaml:24:43: references[0].states.4: a list: want text`
 	if diff := cmp.Diff(want, fmt.Sprint(err)); diff != "" {
 		t.Error(diff)
 	}
@@ -205,7 +214,7 @@ func FuzzLayout(f *testing.F) {
 			}
 			return
 		}
-		for i, p := range append(slices.Clone(l.Audio.Include), l.Reference.Paths...) {
+		for i, p := range append(slices.Clone(l.Audio.Include), l.References[0].Paths...) {
 			if slices.Contains(strings.Split(p, "/"), "..") {
 				t.Error(fmt.Sprint("path ", i, " leads out: ", p))
 			}

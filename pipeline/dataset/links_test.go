@@ -35,7 +35,7 @@ func openFollowing(t *testing.T, root, layout string) *Set {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := OpenFollowingLinks(root, l)
+	s, err := OpenWith(root, l, Options{FollowLinks: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -153,9 +153,9 @@ func TestAnnotationBehindLinkedFolder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l.Reference.Paths = []string{"hand/{stem}.csv", "{dir}/{stem}.csv"}
-	for follow, open := range map[bool]func(string, *Layout) (*Set, error){false: Open, true: OpenFollowingLinks} {
-		s, err := open(root, l)
+	l.References[0].Paths = []string{"hand/{stem}.csv", "{dir}/{stem}.csv"}
+	for _, follow := range []bool{false, true} {
+		s, err := OpenWith(root, l, Options{FollowLinks: follow})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -298,14 +298,14 @@ func TestPascalReal(t *testing.T) {
 
 func TestCinc2016Real(t *testing.T) {
 	_, inv := scanReal(t, "cinc2016")
-	if inv.Recordings != 66 {
-		t.Skipf("%d recordings; the check values are of the 66 of the development part", inv.Recordings)
+	if inv.Recordings != 150 {
+		t.Skipf("%d recordings; the check values are of the 150 of the development part", inv.Recordings)
 	}
-	if len(inv.Defects) != 0 || inv.Annotations != 0 || len(inv.Rates) != 1 || inv.Rates[0] != (dataset.RateCount{Rate: 2000, Recordings: 66}) {
+	if len(inv.Defects) != 0 || inv.Annotations != 0 || len(inv.Rates) != 1 || inv.Rates[0] != (dataset.RateCount{Rate: 2000, Recordings: 150}) {
 		t.Errorf("inventory %+v", inv)
 	}
-	want := map[string]string{"part": "training-a 16, training-b 10, training-c 10, training-d 10, training-e 10, training-f 10",
-		"label": "abnormal 33, normal 33", "quality": "good 36, unsure 30"}
+	want := map[string]string{"part": "training-a 100, training-b 10, training-c 10, training-d 10, training-e 10, training-f 10",
+		"label": "abnormal 94, normal 56", "quality": "good 120, unsure 30"}
 	for _, l := range inv.Labels {
 		var parts []string
 		for _, v := range l.Values {

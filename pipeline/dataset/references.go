@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"fmt"
 	"path"
 	"slices"
 	"strings"
@@ -66,7 +67,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip[file] {
+			if !ok || !exists || file == rec.Audio && !r.rule.kind.inAudio || skip[file] {
 				continue
 			}
 			if at >= 0 {
@@ -176,29 +177,61 @@ func (r *references) readTable(recordings []pcg.Recording, paths *pathReader, l 
 	return defects
 }
 
+// annotated is a recording with the file of its annotation.
+type annotated struct {
+	recording, file string
+	rate            int           // of the recording in hertz; 0 if unknown
+	length          time.Duration // of the recording; 0 if unknown
+}
+
 // read reads, checks and repairs the annotation of a recording. The reference can
-// be used only if no defect excludes it. The rate is in hertz; a length of 0 is
-// unknown. The digest is that of the file, empty if it cannot be opened.
-func (r *references) read(recording, file string, rate int, length time.Duration) (ref pcg.Reference, defects []Defect, digest string) {
-	a := annotationReader{rule: r.rule, file: file, rate: rate, length: length}
+// be used only if no defect excludes it. The digest is that of all files that it is
+// made from, empty if one cannot be opened.
+func (r *references) read(of annotated) (ref pcg.Reference, defects []Defect, digest string) {
+	ref, defects, digest = r.rule.kind.read(r, of)
+	ref.Kind = r.rule.Kind
+	return ref, defects, digest
+}
+
+// readRows reads an annotation that is written in rows.
+func (r *references) readRows(of annotated) (ref pcg.Reference, defects []Defect, digest string) {
+	a := annotationReader{rule: r.rule, file: of.file, rate: of.rate, length: of.length}
 	if r.rule.Key != "" {
 		if r.table != nil {
 			a.columns, a.defects, digest = r.table.columns, slices.Clone(r.table.defects), r.table.digest
-			if lines := r.table.lines[recording]; lines != nil {
+			if lines := r.table.lines[of.recording]; lines != nil {
 				lines.read(&a)
 			}
 		}
-		ref, defects = a.reference(recording)
+		ref, defects = a.reference(of.recording)
 		return ref, defects, digest
+	}
+	f, err := r.folder.openFile(of.file)
+	if err != nil {
+		return pcg.Reference{}, []Defect{annotationUnreadable.at(of.file, 0, err).of(of.recording)}, ""
+	}
+	defer f.Close()
+	if isMatlab(of.file) {
+		a.readMatlab(f)
+	} else {
+		a.read(f)
+	}
+	ref, defects = a.reference(of.recording)
+	return ref, defects, digestOf(f)
+}
+
+// digestOfFile returns the digest of the one file of an annotation. A table of all
+// annotations counts as it was when it was read.
+func (r *references) digestOfFile(file string) (string, error) {
+	if r.table != nil {
+		return r.table.digest, nil
 	}
 	f, err := r.folder.openFile(file)
 	if err != nil {
-		return pcg.Reference{}, []Defect{annotationUnreadable.at(file, 0, err).of(recording)}, ""
+		return "", fmt.Errorf("%s: %w", Printable(file), err)
 	}
 	defer f.Close()
-	a.read(f)
-	ref, defects = a.reference(recording)
-	return ref, defects, digestOf(f)
+	return f.Digest()
 }
 
 // digestOf returns the digest of a file, or the empty string if it cannot be read

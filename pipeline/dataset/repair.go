@@ -35,6 +35,17 @@ func (p *repairer) found(t defectType, line int, args ...any) {
 	p.defects = append(p.defects, t.at(p.file, line, args...))
 }
 
+// line names a line of the file, or a row of a MATLAB file.
+func (p *repairer) line(n int) string { return fmt.Sprintf("%s %d", lineWord(p.file), n) }
+
+// row names the row of a line.
+func (p *repairer) row(n int) string {
+	if isMatlab(p.file) {
+		return p.line(n)
+	}
+	return "row of " + p.line(n)
+}
+
 // maxRepairs is the number of repairs of one kind that are listed one by one. The
 // others are counted.
 const maxRepairs = 5
@@ -76,8 +87,8 @@ func (p *repairer) finish(ref *pcg.Reference, recording string) {
 	}
 	for _, k := range kinds {
 		if l := found[k]; l.count > maxRepairs {
-			ref.Repairs = append(ref.Repairs, fmt.Sprintf("%s: %d more of %q in lines %d to %d: %s",
-				Printable(p.file), l.count-maxRepairs, k.Kind, l.first, l.last, k.action))
+			ref.Repairs = append(ref.Repairs, fmt.Sprintf("%s: %d more of %q in %ss %d to %d: %s",
+				Printable(p.file), l.count-maxRepairs, k.Kind, lineWord(p.file), l.first, l.last, k.action))
 		}
 	}
 }
@@ -128,7 +139,7 @@ func (p *repairer) dropUnusable(rows []row) []row {
 func (p *repairer) sort(rows []row) []row {
 	for i := 1; i < len(rows); i++ {
 		if rows[i].start < rows[i-1].start {
-			p.found(unsorted, rows[i].line, seconds(rows[i].start), rows[i-1].line, seconds(rows[i-1].start))
+			p.found(unsorted, rows[i].line, seconds(rows[i].start), p.line(rows[i-1].line), seconds(rows[i-1].start))
 		}
 	}
 	slices.SortStableFunc(rows, func(a, b row) int { return cmp.Compare(a.start, b.start) })
@@ -147,18 +158,18 @@ func (p *repairer) separate(rows []row) []row {
 		excess := before.end - r.start
 		switch {
 		case r.start == before.start && r.end == before.end && r.state == before.state:
-			p.found(rowTwice, r.line, before.line)
+			p.found(rowTwice, r.line, p.row(before.line))
 			continue
 		case excess > maxRepair || excess > 0 && r.start == before.start:
-			p.found(overlapLong, r.line, milliseconds(excess), before.line, seconds(before.end))
+			p.found(overlapLong, r.line, milliseconds(excess), p.row(before.line), seconds(before.end))
 		case excess > 0:
-			p.found(overlap, r.line, milliseconds(excess), before.line, seconds(before.end))
+			p.found(overlap, r.line, milliseconds(excess), p.row(before.line), seconds(before.end))
 			before.end = r.start
 		case excess < 0:
-			p.found(gap, r.line, milliseconds(-excess), before.line, seconds(before.end))
+			p.found(gap, r.line, milliseconds(-excess), p.row(before.line), seconds(before.end))
 		}
 		if before.state != pcg.Unannotated && r.state != pcg.Unannotated && r.state != before.state.Next() {
-			p.found(stateOrder, r.line, r.state, before.state, before.line, before.state.Next())
+			p.found(stateOrder, r.line, r.state, before.state, p.line(before.line), before.state.Next())
 		}
 		kept = append(kept, r)
 	}
@@ -190,7 +201,7 @@ func (p *repairer) cut(rows []row) []row {
 func (p *repairer) addEnds(rows []row) []row {
 	for i := range rows {
 		if i > 0 && rows[i].start < rows[i-1].start {
-			p.found(startsBack, rows[i].line, seconds(rows[i].start), rows[i-1].line, seconds(rows[i-1].start))
+			p.found(startsBack, rows[i].line, seconds(rows[i].start), p.line(rows[i-1].line), seconds(rows[i-1].start))
 			return nil
 		}
 		if i+1 < len(rows) {
@@ -224,12 +235,12 @@ func (p *repairer) points(rows []row) []pcg.Point {
 			before := kept[i-1]
 			switch {
 			case r.start == before.start && r.state == before.state:
-				p.found(pointTwice, r.line, before.line)
+				p.found(pointTwice, r.line, p.line(before.line))
 				continue
 			case r.start == before.start:
-				p.found(soundsAtOnce, r.line, before.line)
+				p.found(soundsAtOnce, r.line, p.line(before.line))
 			case r.state == before.state:
-				p.found(soundOrder, r.line, r.state, before.state, before.line)
+				p.found(soundOrder, r.line, r.state, before.state, p.line(before.line))
 			}
 		}
 		points = append(points, pcg.Point{At: r.start, Sound: r.state})
@@ -250,14 +261,14 @@ func (p *repairer) exchange(rows []row) []row {
 		asWritten := alternates(rows, i, a.state, b.state)
 		exchanged := alternates(rows, i, b.state, a.state)
 		if !fits || asWritten == exchanged {
-			p.found(startsBack, b.line, seconds(b.start), a.line, seconds(a.start))
+			p.found(startsBack, b.line, seconds(b.start), p.line(a.line), seconds(a.start))
 			continue
 		}
 		exchange := rowsExchanged
 		if asWritten {
 			exchange = timesExchanged
 		}
-		p.found(exchange, b.line, b.state, seconds(b.start), a.state, a.line, seconds(a.start))
+		p.found(exchange, b.line, b.state, seconds(b.start), a.state, p.line(a.line), seconds(a.start))
 		if asWritten {
 			a.start, b.start = b.start, a.start
 		} else {

@@ -25,7 +25,7 @@ func rule(t testing.TB, layout string) *compiledReference {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &p.reference
+	return &p.references[0]
 }
 
 // read repairs the text of one annotation.

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/goccy/go-yaml/ast"
+
 	"phonocycle/pipeline/pcg"
 )
 
@@ -19,10 +21,14 @@ type Layout struct {
 	Source   string   `yaml:"source"` // where to get the data, and which folder is the data root
 	Notes    []string `yaml:"notes"`  // what a user of the data has to know
 
-	Audio     AudioRule     `yaml:"audio"`
-	Recording NameRule      `yaml:"recording"`
-	Tables    []TableRule   `yaml:"tables"`
-	Reference ReferenceRule `yaml:"reference"`
+	Audio      AudioRule        `yaml:"audio"`
+	Recording  NameRule         `yaml:"recording"`
+	Tables     []TableRule      `yaml:"tables"`
+	References []NamedReference `yaml:"references"` // the first is the default
+
+	// SingleReference is the key of old layouts. It is refused with the words that
+	// say how to write it now.
+	SingleReference ast.Node `yaml:"reference"`
 
 	// Stratify names the labels of which each fold of a cross-validation gets its
 	// share of every value.
@@ -36,6 +42,7 @@ type Layout struct {
 type AudioRule struct {
 	Include []string    `yaml:"include"`
 	Exclude []Exclusion `yaml:"exclude"`
+	Channel string      `yaml:"channel"` // description or number of the signal of a WFDB record
 }
 
 // Exclusion leaves audio files out and says why.
@@ -78,13 +85,21 @@ type LabelRule struct {
 	Optional bool              `yaml:"optional"` // the column's absence is no defect
 }
 
+// NamedReference is one of the references of a data set.
+type NamedReference struct {
+	Name          string `yaml:"name"` // by which a run chooses it
+	ReferenceRule `yaml:",inline"`
+}
+
 // ReferenceRule describes how a reference annotation is written. It is either
 // one file per recording, found by the path templates (the first that exists
-// counts), or, where Key is given, one table for all recordings.
+// counts), or, where Key is given, one table for all recordings. A file that ends
+// in .mat is a MATLAB file; all others are text.
 type ReferenceRule struct {
-	Kind       pcg.ReferenceKind `yaml:"kind"` // intervals, points or starts; empty if the set has none
+	Kind       pcg.ReferenceKind `yaml:"kind"` // one of referenceKinds
 	Paths      []string          `yaml:"paths"`
 	Optional   bool              `yaml:"optional"` // a recording without reference is no defect
+	Variable   string            `yaml:"variable"` // of files that end in .mat
 	Delimiter  string            `yaml:"delimiter"`
 	Header     string            `yaml:"header"` // present, absent or optional
 	Key        string            `yaml:"key"`
@@ -94,6 +109,8 @@ type ReferenceRule struct {
 	Unit       string            `yaml:"unit"` // seconds or samples
 	Base       int               `yaml:"base"` // number of the first sample, 0 or 1
 	States     map[string]string `yaml:"states"`
+	Signal     string            `yaml:"signal"` // of a WFDB record that is the ECG, by description or number
+	Delay      string            `yaml:"delay"`  // from the R wave of the ECG to the middle of S1, as 60ms
 }
 
 // ReferenceColumns names the columns of a reference. Where a header is

@@ -110,8 +110,11 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	if rec.Reference == "" {
 		return
 	}
+	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
+	if ref.Empty() && len(defects) == 0 {
+		return
+	}
 	inv.Annotations++
-	ref, defects, _ := s.references.read(rec.ID, rec.Reference, rate, length)
 	inv.Defects = append(inv.Defects, defects...)
 	if err == nil && excluded(defects) == nil {
 		inv.Annotated++
@@ -125,13 +128,13 @@ func withoutName(err error, file string) string {
 	return strings.TrimPrefix(err.Error(), Printable(file)+": ")
 }
 
-// addOrphan adds the defects of an annotation without recording. If its times are
-// in samples it cannot be read, since their rate is unknown.
+// addOrphan adds the defects of an annotation without recording. It can be read only
+// if its times are in seconds, since no rate is known.
 func (c *counter) addOrphan(s *Set, file string) {
-	if s.references.rule.Unit == unitSamples {
+	if s.references.rule.Unit != unitSeconds {
 		return
 	}
-	_, defects, _ := s.references.read("", file, 0, 0)
+	_, defects, _ := s.references.read(annotated{file: file})
 	for _, d := range defects {
 		d.Action, d.Excludes = annotationUnused.action, false
 		c.inv.Defects = append(c.inv.Defects, d)
@@ -139,7 +142,7 @@ func (c *counter) addOrphan(s *Set, file string) {
 }
 
 func (c *counter) addReference(ref *pcg.Reference) {
-	if bpm, ok := heartRate(ref); ok {
+	if bpm, ok := HeartRate(ref); ok {
 		c.bpm = append(c.bpm, bpm)
 	}
 	if n := len(ref.Points); n > 0 {
@@ -172,7 +175,10 @@ func (l *labelCounter) add(value, person string) {
 func (c *counter) inventory(s *Set) *Inventory {
 	inv, l := c.inv, s.Layout
 	inv.Layout, inv.Title, inv.Version, inv.Citation, inv.DOI, inv.Licence = l.Name, l.Title, l.Version, l.Citation, l.DOI, l.Licence
-	inv.Kind = l.Reference.Kind
+	inv.Reference, inv.Kind = s.ReferenceName, s.ReferenceKind
+	for i := range l.References {
+		inv.References = append(inv.References, l.References[i].Name)
+	}
 	if s.folder.links != (LinkCounts{}) {
 		inv.Links = &s.folder.links
 	}
@@ -226,12 +232,12 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 	return sum
 }
 
-// heartRate returns the heart rate of a reference in beats per minute: 60 s over
+// HeartRate returns the heart rate of a reference in beats per minute: 60 s over
 // the median time from one S1 to the next. ok is false if no cycle is annotated
 // whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
 // as the points S1, S2 and S1. An S1 at the very start of a recording may have
 // begun before it, so the cycle that it opens is not whole.
-func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
+func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 	var cycles []float64 // in nanoseconds
 	for c := range pcg.WholeCycles(ref.Intervals, maxRepair) {
 		if c[0] > 0 {

@@ -50,7 +50,7 @@ func TestHeartRate(t *testing.T) {
 			{At: 0, Sound: pcg.S1}, {At: 300 * ms, Sound: pcg.S2}, {At: 800 * ms, Sound: pcg.S1}, {At: 1000 * ms, Sound: pcg.S1}}}, 75},
 		{"points without S2", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}}}, math.NaN()},
 	} {
-		got, ok := heartRate(&c.ref)
+		got, ok := HeartRate(&c.ref)
 		if ok == math.IsNaN(c.want) || ok && math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %v, %v; want %v", c.name, got, ok, c.want)
 		}
@@ -82,6 +82,7 @@ length          0.00 h, 5.0 to 7.5 s each
 people          2
 at 4000 Hz      1
 at 8000 Hz      1
+reference       states
 annotations     2, of which 1 can be used
 annotated time  0.00 h, 2 S1 and 1 S2
 heart rate      60 to 60 per minute in 1 recordings; 10th, 20th ... 90th percentile 60 60 60 60 60 60 60 60 60

@@ -38,6 +38,15 @@ type Set struct {
 	// a person of its own.
 	PersonUnknown int
 
+	// ReferenceName and ReferenceKind are those of the reference that is read, empty
+	// where the layout has none.
+	ReferenceName string
+	ReferenceKind pcg.ReferenceKind
+
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference,
+	// zero where it is of another kind.
+	ReferenceDelay time.Duration
+
 	folder     *folder
 	tables     []string // paths of the label tables
 	references references
@@ -50,22 +59,33 @@ type Set struct {
 //
 // The methods of a Set may be called from several goroutines at once. Close
 // releases the folder.
-func Open(root string, l *Layout) (*Set, error) { return open(root, l, false) }
+func Open(root string, l *Layout) (*Set, error) { return OpenWith(root, l, Options{}) }
 
-// OpenFollowingLinks is Open, but symbolic links are followed, also out of root
-// and to folders.
-func OpenFollowingLinks(root string, l *Layout) (*Set, error) { return open(root, l, true) }
+// Options say how a data set is opened.
+type Options struct {
+	// Reference names the reference that is read; empty for the first of the layout.
+	Reference string
 
-func open(root string, l *Layout, followLinks bool) (*Set, error) {
+	// FollowLinks follows symbolic links, also out of the root and to folders.
+	FollowLinks bool
+}
+
+// OpenWith is Open with options.
+func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 	compiled, err := l.compile()
 	if err != nil {
 		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
 	}
-	f, err := openFolder(root, followLinks)
+	reference, err := compiled.reference(o.Reference)
+	if err != nil {
+		return nil, fmt.Errorf("layout %s: %w", l.Name, err)
+	}
+	f, err := openFolder(root, o.FollowLinks)
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, folder: f, references: references{rule: &compiled.reference, folder: f}}
+	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, ReferenceDelay: reference.delay,
+		folder: f, references: references{rule: reference, folder: f}}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -112,7 +132,7 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 			}
 		} else if audio.includes(file) {
 			s.addRecording(paths, file)
-		} else if wav {
+		} else if wav && !readThroughHeader(audio, l, file) {
 			unmatched = append(unmatched, file)
 		}
 	}
@@ -137,6 +157,14 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 	s.Recordings = slices.Clone(s.Recordings) // without spare memory
 	s.sortRecordings()
 	return nil
+}
+
+// readThroughHeader reports whether a WAV file belongs to a WFDB record that is
+// among the recordings, by its name.
+func readThroughHeader(audio *AudioRule, l *listing, file string) bool {
+	header := strings.TrimSuffix(file, path.Ext(file)) + ".hea"
+	_, there := l.find(header)
+	return there && audio.includes(header)
 }
 
 // addRecording adds a recording with what its path says.
@@ -257,24 +285,24 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	if rec.Reference == "" {
 		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	ref, defects, digest := s.references.read(rec.ID, rec.Reference, rate, length)
+	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
+	}
+	if ref.Empty() {
+		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
 	return ref, digest, nil
 }
 
-// ReferenceDigest returns the SHA-256 of the file of the annotation of a recording
-// as it is now, empty where it has none. A table of all annotations counts as it
-// was when s was opened.
+// ReferenceDigest returns the digest of the annotation of a recording as
+// [Set.Reference] does, from the files as they are now, empty where it has none. A
+// table of all annotations counts as it was when s was opened.
 func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
-	switch {
-	case rec.Reference == "":
+	if rec.Reference == "" {
 		return "", nil
-	case s.references.table != nil:
-		return s.references.table.digest, nil
 	}
-	return s.FileDigest(rec.Reference)
+	return s.references.rule.kind.digest(&s.references, rec.Reference)
 }
 
 // ReferenceDefects returns the defects of the reference annotation of a recording
@@ -282,6 +310,6 @@ func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
 // audio.
 func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
 	const anyRate = 1000 // in hertz: the order of rows does not depend on it
-	_, defects, _ := s.references.read(rec.ID, rec.Reference, anyRate, 0)
+	_, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, anyRate, 0})
 	return defects
 }

@@ -341,6 +341,7 @@ func TestCinc2016InFull(t *testing.T) {
 		t.Error(diff)
 	}
 	wantDefects := []string{
+		"annotations/hand_corrected/training-a_StateAns/a0001_StateAns.mat second annotation",
 		"annotations/hand_corrected/training-a_StateAns/a0009_StateAns.csv annotation without recording",
 		"training-a/REFERENCE.csv:3 row without recording",
 		"training-a/a0001_StateAns.csv second annotation",

@@ -18,7 +18,7 @@ func TestExplainASyntheticRecording(t *testing.T) {
 		{"", "the reference annotation of the data set"},
 		{"predicted", "the method duration-hmm"},
 	} {
-		page, err := Explain(context.Background(), c, "af01_mitral", tt.states)
+		page, err := Explain(context.Background(), c, "t5_mitral", tt.states)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -34,8 +34,8 @@ func TestExplainASyntheticRecording(t *testing.T) {
 		}
 	}
 	for _, tt := range []struct{ recording, states, want string }{
-		{"af01_mitrale", "", "af01_mitral"},
-		{"af01_mitral", "both", "want reference or predicted"},
+		{"t5_mitrale", "", "t5_mitral"},
+		{"t5_mitral", "both", "want reference or predicted"},
 	} {
 		if _, err := Explain(context.Background(), c, tt.recording, tt.states); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("recording %q, states %q: error %v, want one with %q", tt.recording, tt.states, err, tt.want)

@@ -37,7 +37,7 @@ func newScoredRun(r *compare.Folder) (*scoredRun, error) {
 	if _, err := r.ReadJSON(rundir.ManifestFile, &run.manifest); err != nil {
 		return nil, err
 	}
-	if len(run.summary.Scores) == 0 || len(run.summary.Rates) != 2 {
+	if len(run.summary.Scores) == 0 || len(run.summary.Rates) == 0 {
 		return nil, fmt.Errorf("%s has no scores or no agreement: score the folder again", filepath.Join(r.Dir, rundir.SummaryFile))
 	}
 	run.rules = run.summary.Rules.Rules()
@@ -45,6 +45,7 @@ func newScoredRun(r *compare.Folder) (*scoredRun, error) {
 		return nil, fmt.Errorf("rules of %s: %w; score the folder again", r.Dir, err)
 	}
 	run.accumulator = eval.NewAccumulator(run.rules, run.options())
+	run.details.RToS1 = rToS1(r.Plan)
 	return run, nil
 }
 
@@ -61,6 +62,9 @@ func (r *scoredRun) score(c eval.Case) eval.Result {
 	}
 	result := r.scorer.Score(&c)
 	r.details.Add(&result, &r.rules)
+	if b := r.details.RToS1; b != nil && result.Status != eval.Excluded {
+		addBeats(b, &c)
+	}
 	return result
 }
 

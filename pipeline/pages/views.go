@@ -37,9 +37,9 @@ func (b *reportBuilder) readViews(ctx context.Context, shown map[string]int) (ma
 		if err = cmp.Or(err, ctx.Err()); err != nil {
 			return nil, err
 		}
-		v := newView(cases[0], scored[cases[0].Recording])
+		v := newView(cases[0], b.runs[0].rules.S1Only, scored[cases[0].Recording])
 		for i, c := range cases {
-			v.Tracks = append(v.Tracks, report.Track{Name: b.folders[i].Name, Intervals: c.Predicted})
+			v.Tracks = append(v.Tracks, report.Track{Name: b.folders[i].Name, Intervals: c.Predicted, Points: c.PredictedPoints})
 		}
 		views[v.Recording] = v
 	}
@@ -48,8 +48,8 @@ func (b *reportBuilder) readViews(ctx context.Context, shown map[string]int) (ma
 
 // newView returns the view of a recording without predictions; s is nil for a
 // recording without a score.
-func newView(c *eval.Case, s *report.ScoredRecording) *report.View {
-	v := &report.View{Recording: c.Recording, Reference: c.Reference}
+func newView(c *eval.Case, s1Only bool, s *report.ScoredRecording) *report.View {
+	v := &report.View{Recording: c.Recording, Reference: c.Reference, S1Only: s1Only}
 	v.From, v.To = report.Window(&c.Reference, c.Length, viewWidth)
 	fact := func(name, value string) {
 		if value != "" {
@@ -79,7 +79,7 @@ func newView(c *eval.Case, s *report.ScoredRecording) *report.View {
 // addSounds adds the sounds of views, after making sure that the files are those
 // that the run read; shown has the positions of the recordings in its tables.
 func addSounds(ctx context.Context, views map[string]*report.View, run *scoredRun, shown map[string]int, inputs []config.Input) error {
-	data, err := corpus.Open(inputs)
+	data, err := corpus.Open(inputs, run.Plan.Reference)
 	if err != nil {
 		return err
 	}
@@ -113,6 +113,11 @@ func addSounds(ctx context.Context, views map[string]*report.View, run *scoredRu
 		v.To = min(v.To, loaded.Clip.Duration())
 		sound := waveforms.sound(&loaded)
 		v.Sound = sound.Between(v.From, v.To)
+		drawn, text := ecgOf(e)
+		v.ECG = drawn.Between(v.From, v.To)
+		if len(drawn.Wave) == 0 && text != "" {
+			v.Facts = append(v.Facts, report.Fact{Name: "ECG", Value: text})
+		}
 	}
 	return nil
 }

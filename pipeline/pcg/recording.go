@@ -100,6 +100,7 @@ const (
 	IntervalReference    ReferenceKind = "intervals" // start, end and state
 	PointReference       ReferenceKind = "points"    // one time a sound
 	StateStartsReference ReferenceKind = "starts"    // start and state, each ending where the next begins
+	ECGReference         ReferenceKind = "ecg"       // the R waves of an electrocardiogram, each a point of S1
 )
 
 // Reference is what annotators wrote down about one recording, after repair.
@@ -107,7 +108,23 @@ type Reference struct {
 	Kind      ReferenceKind
 	Intervals []Interval // sorted, disjoint, of positive length, no Unannotated; empty for points
 	Points    []Point    // sorted by time; only for points
-	Repairs   []string   // what was repaired on reading, by file and line
+
+	// Unannotated is the time between points in which beats are not known, sorted
+	// and disjoint.
+	Unannotated []Interval
+
+	Repairs []string // what was repaired on reading, by file and line
+}
+
+// End returns where the last state or point ends.
+func (r *Reference) End() (end time.Duration) {
+	if n := len(r.Intervals); n > 0 {
+		end = r.Intervals[n-1].End
+	}
+	if n := len(r.Points); n > 0 {
+		end = max(end, r.Points[n-1].At)
+	}
+	return end
 }
 
 // Empty reports whether the reference says nothing.

@@ -38,6 +38,9 @@ func Difference(was, is *Plan) string {
 		d.UseNumber()
 		_ = d.Decode(into)
 	}
+	if was.Reference != is.Reference {
+		return fmt.Sprintf("the reference was %q and is now %q", was.Reference, is.Reference)
+	}
 	for i := range min(len(was.DataSets), len(is.DataSets)) {
 		if x, y := was.DataSets[i], is.DataSets[i]; x.Name == y.Name && x.ListDigest != y.ListDigest && x.Recordings == y.Recordings {
 			return fmt.Sprintf("the names, people, labels or references of the %d recordings of %s have changed", x.Recordings, x.Name)
@@ -45,7 +48,7 @@ func Difference(was, is *Plan) string {
 			return fmt.Sprintf("data_sets[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
 		}
 	}
-	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "people_in_training_data"} {
+	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

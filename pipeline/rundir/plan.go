@@ -8,8 +8,12 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/pcg"
 )
 
 // Plan says what an output folder is made from. It holds no date, host or path
@@ -22,9 +26,11 @@ type Plan struct {
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
+	Reference       string          `json:"reference,omitempty"` // name of the reference of the data sets
 	Labels          []string        `json:"labels,omitempty"`
 	RecordingLabels []string        `json:"recording_labels,omitempty"`        // labels that may differ between the recordings of a person
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
+	Points          bool            `json:"points,omitempty"`                  // the predicted states are points of sounds, without durations
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
 
 	// Digest identifies all of the above; every table carries it.
@@ -40,6 +46,12 @@ type DataSet struct {
 	Recordings   int    `json:"recordings"`
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// ReferenceKind says how the reference that the plan names is written down.
+	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`
+
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference.
+	ReferenceDelay time.Duration `json:"reference_delay_ns,omitempty"`
 
 	// TableFaults says which label tables are missing or could not be read as the
 	// layout says.
@@ -60,6 +72,24 @@ func (p *Plan) Recordings() int {
 		n += s.Recordings
 	}
 	return n
+}
+
+// DefaultRules returns the rules by which states are scored against the reference
+// of the plan, unless a configuration says otherwise.
+func (p *Plan) DefaultRules() eval.Rules {
+	rules := eval.DefaultRules()
+	rules.Reference = p.Reference
+	for _, s := range p.DataSets {
+		traits := dataset.TraitsOf(s.ReferenceKind)
+		rules.S1Only = rules.S1Only || traits.S1Only
+		for _, t := range traits.Sweep {
+			rules.AddTolerance(t)
+		}
+		if traits.Headline > 0 {
+			rules.SetHeadline(traits.Headline)
+		}
+	}
+	return rules
 }
 
 // Parts returns the number of parts of the plan. It is at least one, so that the
@@ -149,7 +179,7 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, --overwrite to replace it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
-		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) {
+		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
 			return fmt.Errorf("output folder %s: %w", dir, err)
 		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, give --overwrite to replace it, or another folder with --out", dir, Difference(there, p))

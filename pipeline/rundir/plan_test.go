@@ -27,7 +27,7 @@ func TestPlanNamesTheFirstDifference(t *testing.T) {
 	}{
 		{"method", func(p *Plan) { p.Config.Method = "shannon-peaks" }, `config.method was "duration-hmm" and is now "shannon-peaks"`},
 		{"option", func(p *Plan) { p.Options = []byte(`{"max_rate":200}`) }, "method-options.max-rate was 220 and is now 200"},
-		{"tolerance", func(p *Plan) { p.Config.Scoring.Tolerance = config.Duration(time.Second) }, `config.scoring.tolerance was "60ms" and is now "1s"`},
+		{"tolerance", func(p *Plan) { p.Config.Scoring.Tolerance = config.Duration(time.Second) }, `config.scoring.tolerance was "0s" and is now "1s"`},
 		{"part size", func(p *Plan) { p.Config.PartSize = 3 }, "config.part-size was 64 and is now 3"},
 		{"recordings", func(p *Plan) { p.DataSets[0].Recordings = 131 }, "data_sets[0].recordings was 130 and is now 131"},
 		{"model", func(p *Plan) { p.ModelDigest = "m" }, `model-digest was not there and is now "m"`},

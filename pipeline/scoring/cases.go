@@ -21,6 +21,8 @@ type Subject struct {
 	Labels    []string // values of the labels
 	Predicted []pcg.Interval
 	Reference pcg.Reference
+
+	PredictedPoints []pcg.Point // where the row says that points are predicted
 }
 
 // Case returns the subject as a case to score. names are those of the labels. A
@@ -31,8 +33,10 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 	c := eval.Case{
 		Recording: row.Recording, Person: row.Person,
 		Failed: row.Outcome != table.Done, Reason: row.Reason,
-		Predicted: s.Predicted,
-		Reference: pcg.Reference{Kind: pcg.ReferenceKind(row.ReferenceKind), Intervals: s.Reference.Intervals, Points: s.Reference.Points},
+		Predicted: s.Predicted, PredictsPoints: row.SegmentationKind == table.Points, PredictedPoints: s.PredictedPoints,
+		Reference: pcg.Reference{
+			Kind: pcg.ReferenceKind(row.ReferenceKind), Intervals: s.Reference.Intervals, Points: s.Reference.Points, Unannotated: s.Reference.Unannotated,
+		},
 	}
 	if row.Outcome == table.Done {
 		c.Reason = row.ReferenceNote
@@ -48,12 +52,12 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 		return c, nil
 	}
 	c.Reason = ReasonOverlap
-	if overlap == config.RefuseOverlap && len(c.Reference.Intervals)+len(c.Reference.Points) > 0 {
+	if overlap == config.RefuseOverlap && !c.Reference.Empty() {
 		return c, fmt.Errorf("recording %s: person %s is among those that the method was fitted on: a score says nothing about others; "+
 			"leave such people out of the scores with --training-overlap leave-out", row.Recording, c.Person)
 	}
 	if overlap == config.LeaveOutOverlap {
-		c.Reference.Intervals, c.Reference.Points = nil, nil
+		c.Reference.Intervals, c.Reference.Points, c.Reference.Unannotated = nil, nil, nil
 	}
 	return c, nil
 }
@@ -105,8 +109,12 @@ func (s *Subject) add(row *table.State) error {
 		return err
 	}
 	switch {
+	case row.Origin == table.Predicted && row.IsPoint():
+		s.PredictedPoints = append(s.PredictedPoints, pcg.Point{At: iv.Start, Sound: iv.State})
 	case row.Origin == table.Predicted:
 		s.Predicted = append(s.Predicted, iv)
+	case row.IsUnannotated():
+		s.Reference.Unannotated = append(s.Reference.Unannotated, iv)
 	case row.IsPoint():
 		s.Reference.Points = append(s.Reference.Points, pcg.Point{At: iv.Start, Sound: iv.State})
 	default:

@@ -184,12 +184,13 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 	if err := report.AddTable(states, io.Discard); err != nil {
 		return nil, err
 	}
-	scoringPlan, err := planFor(plan, &c)
-	if err != nil {
+	s := Scoring{From: states, Parts: plan.Parts(), Recordings: report.Counts.In, Overlap: c.Overlap, Workers: c.Workers}
+	if s.Rules, err = Rules(&c.Scoring, plan.DefaultRules()); err != nil {
 		return nil, err
 	}
-	s := Scoring{From: states, Parts: plan.Parts(), Recordings: report.Counts.In, Overlap: c.Overlap, Workers: c.Workers}
-	if s.Rules, err = Rules(&c.Scoring, eval.DefaultRules()); err != nil {
+	c.Scoring.Tolerance = config.Duration(s.Rules.Headline)
+	scoringPlan, err := planFor(plan, &c)
+	if err != nil {
 		return nil, err
 	}
 	if s.Tables, err = NewTables(c.Out, scoringPlan.Metadata()); err != nil {

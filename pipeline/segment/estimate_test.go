@@ -65,7 +65,7 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 			r := &set.Recordings[i]
 			clip, err := decoder.DecodeFile(filepath.Join(folder, filepath.FromSlash(r.Audio)))
 			if err != nil {
-				t.Log(err)
+				t.Errorf("recording %s: %v", r.ID, err)
 				continue
 			}
 			reference, _, err := set.Reference(r, clip.Rate, clip.Duration())

@@ -10,6 +10,7 @@ import (
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/table"
 )
@@ -68,11 +69,18 @@ func (r *Run) prepare() (err error) {
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
-	opened, err := corpus.Open(r.Config.Inputs)
+	opened, err := corpus.Open(r.Config.Inputs, r.Config.Reference)
 	if err != nil {
 		return err
 	}
-	r.Corpus, r.Plan.DataSets, r.Warnings = opened, opened.DataSets, opened.Warnings
+	r.Corpus, r.Plan.DataSets, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Reference, opened.Warnings
+	if r.Config.Scoring.Tolerance == 0 {
+		r.Config.Scoring.Tolerance = config.Duration(r.Plan.DefaultRules().Headline)
+		r.Plan.Config.Scoring.Tolerance = r.Config.Scoring.Tolerance
+	}
+	if err := r.checkFit(); err != nil {
+		return err
+	}
 	if r.needs.Fit || r.needs.Scores {
 		if err := r.Plan.CheckTables(r.Config.UnreadTables); err != nil {
 			return err
@@ -95,6 +103,20 @@ func (r *Run) prepare() (err error) {
 		return fmt.Errorf("strata: %w", err)
 	}
 	return nil
+}
+
+// checkFit refuses to fit to a reference without durations.
+func (r *Run) checkFit() error {
+	if !r.needs.Fit || r.Method.Fit == nil || r.Plan.Reference == "" {
+		return nil
+	}
+	for _, s := range r.Plan.DataSets {
+		if dataset.TraitsOf(s.ReferenceKind).Durations {
+			return nil
+		}
+	}
+	return fmt.Errorf("the reference %s marks points, which do not say how long a state lasts: fit to a reference with durations, named by --reference, "+
+		"and score against %s with score --states --reference %s", r.Plan.Reference, r.Plan.Reference, r.Plan.Reference)
 }
 
 // loadMethod loads the method and notes in the plan what it is.
@@ -157,7 +179,10 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 // is read.
 func (r *Run) Describe(e *corpus.Entry) table.Recording {
 	row := e.Row()
-	row.PersonInTrainingData, row.SegmentationSource = r.InTrainingData(e), r.Origin
+	row.PersonInTrainingData, row.SegmentationSource, row.SegmentationKind = r.InTrainingData(e), r.Origin, table.Intervals
+	if r.Plan.Points {
+		row.SegmentationKind = table.Points
+	}
 	if r.Method != nil {
 		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
 		if r.foldDigests != nil {

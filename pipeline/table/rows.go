@@ -1,7 +1,9 @@
 package table
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -31,6 +33,12 @@ const (
 	Reference = "reference" // by the data set's annotators
 )
 
+// Kinds of segmentation.
+const (
+	Intervals = "intervals" // states with start and end
+	Points    = "points"    // the middle of each sound
+)
+
 // Recording is one row of the table recordings. The labels of the data set and
 // the features over the recording follow as dynamic columns.
 type Recording struct {
@@ -40,7 +48,8 @@ type Recording struct {
 	Site                 string         `table:"site,category,null" doc:"where on the chest, in the words of the data set"`
 	Take                 int32          `table:"take" doc:"number of the recording at its site, from 1"`
 	Audio                string         `table:"audio" doc:"path of the audio below the data root"`
-	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file"`
+	AudioDigest          string         `table:"audio_sha256,null" doc:"SHA-256 of the audio file; of a WFDB record it covers the header and its signal files"`
+	Reference            string         `table:"reference,category,null" doc:"name of the reference among those of the layout; null where the layout has none"`
 	ReferenceDigest      string         `table:"reference_sha256,null" doc:"SHA-256 of the file of the reference annotation; null where there is none"`
 	LabelsDigest         string         `table:"labels_sha256,null" doc:"SHA-256 of what the data set says of the recording: names, person, site, take, labels"`
 	Fold                 *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
@@ -52,12 +61,13 @@ type Recording struct {
 	Outcome              string         `table:"outcome,category" doc:"done, failed or excluded"`
 	Reason               string         `table:"reason,null" doc:"why the recording failed or was excluded"`
 	Repairs              string         `table:"repairs,null" doc:"what was repaired on reading audio and reference, joined by semicolons"`
-	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points or starts"`
+	ReferenceKind        string         `table:"reference_kind,category,null" doc:"how the reference is written down: intervals, points, starts or ecg"`
 	ReferenceNote        string         `table:"reference_note,null" doc:"why there is no reference to score against"`
 	Annotated            *time.Duration `table:"annotated_s" unit:"s" doc:"total length of the annotated states"`
 	Method               string         `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest          string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
 	PersonInTrainingData *bool          `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	SegmentationKind     string         `table:"segmentation_kind,category,null" doc:"how the predicted states are given: intervals, or points where a program marks the middle of each sound"`
 	SegmentationSource   string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 	Confidence           float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
 	ExchangeProbability  float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
@@ -67,25 +77,27 @@ type Recording struct {
 
 // Table implements Row.
 func (Recording) Table() Info {
-	return Info{Name: "recordings", Version: 4, Doc: "one row per recording"}
+	return Info{Name: "recordings", Version: 5, Doc: "one row per recording"}
 }
 
 // State is one row of the table states: an interval of one state, half-open
-// [Start, End), or, where a reference gives no durations, a point: the middle
+// [Start, End), or, where reference or prediction gives no durations, a point: the middle
 // of a sound as a row of zero length with Start = End. An interval is always
-// longer than zero, so that the two cannot be taken for one another.
+// longer than zero, so that the two cannot be taken for one another. Beside
+// points, an interval of the state "unannotated" is time in which the beats are
+// not known.
 type State struct {
 	Recording string        `table:"recording" doc:"id of the recording"`
 	Origin    string        `table:"source,category,optional" doc:"who says so: predicted or reference"`
 	Index     int32         `table:"index,optional" doc:"number of the interval within its recording and source, from 0"`
-	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole"`
+	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole; unannotated: time between points of a reference in which its beats are not known"`
 	Start     time.Duration `table:"start_s" unit:"s" doc:"start of the interval, included"`
-	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where the reference marks the middle of a sound only"`
+	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where only the middle of a sound is marked"`
 }
 
 // Table implements Row.
 func (State) Table() Info {
-	return Info{Name: "states", Version: 1, Doc: "one row per interval of one state"}
+	return Info{Name: "states", Version: 2, Doc: "one row per interval of one state"}
 }
 
 // IntervalStates returns intervals of a recording as rows of the table states.
@@ -97,8 +109,8 @@ func IntervalStates(recording, source string, intervals []pcg.Interval) []State 
 	return rows
 }
 
-// PointStates returns reference points of a recording as rows of zero length of
-// the table states.
+// PointStates returns points of a recording as rows of zero length of the table
+// states.
 func PointStates(recording, source string, points []pcg.Point) []State {
 	rows := make([]State, len(points))
 	for i, p := range points {
@@ -106,6 +118,23 @@ func PointStates(recording, source string, points []pcg.Point) []State {
 	}
 	return rows
 }
+
+// ReferenceStates returns a reference as rows of the table states, in the order of
+// time.
+func ReferenceStates(recording string, r *pcg.Reference) []State {
+	rows := append(PointStates(recording, Reference, r.Points), IntervalStates(recording, Reference, r.Intervals)...)
+	if len(r.Unannotated) > 0 {
+		rows = append(rows, IntervalStates(recording, Reference, r.Unannotated)...)
+		slices.SortStableFunc(rows, func(a, b State) int { return cmp.Compare(a.Start, b.Start) })
+		for i := range rows {
+			rows[i].Index = int32(i)
+		}
+	}
+	return rows
+}
+
+// IsUnannotated reports whether the row is time without known beats.
+func (s *State) IsUnannotated() bool { return s.State == pcg.Unannotated.String() }
 
 // IsPoint reports whether the row marks the middle of a sound and no interval.
 func (s *State) IsPoint() bool { return s.Start == s.End }

@@ -118,7 +118,7 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 	}
 	ref := loaded.Reference
 	switch {
-	case ref.Kind == pcg.PointReference:
+	case len(ref.Points) > 0:
 		return unused(table.Excluded, "its reference marks points, which do not say how long a state lasts")
 	case ref.Kind == pcg.NoReference:
 		return unused(table.Failed, row.ReferenceNote)

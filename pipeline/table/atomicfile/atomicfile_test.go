@@ -82,3 +82,37 @@ func TestWriteRemovesLeftovers(t *testing.T) {
 		t.Errorf("%v are there, want %v", names, want)
 	}
 }
+
+// Each step that fails says which it was, and leaves no file under the name.
+func TestStepsFail(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		fail func(*File) error
+		step func(*File) error
+		want string
+	}{
+		{"sync a closed file", func(f *File) error { return f.Close() }, (*File).Sync, "sync "},
+		{"commit a closed file", func(f *File) error { return f.Close() }, (*File).Commit, "close "},
+		{"commit a file that was removed", func(f *File) error { return os.Remove(f.Name()) }, (*File).Commit, "rename to "},
+		{"commit over a folder", func(f *File) error { return os.Mkdir(f.Path, 0o700) }, (*File).Commit, "rename to "},
+	} {
+		dir := t.TempDir()
+		f, err := Create(filepath.Join(dir, "x.json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := tt.fail(f); err != nil {
+			t.Fatal(err)
+		}
+		if err := tt.step(f); err == nil || !strings.HasPrefix(err.Error(), tt.want+f.Path) {
+			t.Errorf("%s: %v, want %s%s: …", tt.name, err, tt.want, f.Path)
+		}
+		if err := f.Abort(); err != nil {
+			t.Errorf("%s: abort after it: %v", tt.name, err)
+		}
+		entries, err := os.ReadDir(dir)
+		if err != nil || slices.ContainsFunc(entries, func(e os.DirEntry) bool { return !e.IsDir() }) {
+			t.Errorf("%s: %v is left, %v", tt.name, entries, err)
+		}
+	}
+}

@@ -3,7 +3,9 @@ package export
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -113,5 +115,64 @@ func TestFormulasInCSV(t *testing.T) {
 		if err := WriteCSV(&b, p.Dir, o); err != nil || b.String() != tt.want {
 			t.Errorf("raw %v: %q, %v", tt.raw, b.String(), err)
 		}
+	}
+}
+
+// fullWriter takes so many bytes and no more.
+type fullWriter int
+
+func (w *fullWriter) Write(p []byte) (int, error) {
+	n := min(len(p), int(*w))
+	if *w -= fullWriter(n); n < len(p) {
+		return n, errFull
+	}
+	return n, nil
+}
+
+var errFull = errors.New("no room")
+
+// Wherever the output becomes full, WriteCSV says so; so it does where a file of
+// the table is damaged.
+func TestWriteCSVFails(t *testing.T) {
+	p := table.PartsOf[table.Score](t.TempDir())
+	if err := p.Make(); err != nil {
+		t.Fatal(err)
+	}
+	w, err := table.Create[table.Score](p.Path(0), nil, table.Metadata{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 200 { // more than csv.Writer holds back
+		if err := w.Append(table.Score{Recording: "a recording"}, table.DynamicValues{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Commit(); err != nil {
+		t.Fatal(err)
+	}
+	var whole bytes.Buffer
+	if err := WriteCSV(&whole, p.Dir, CSVOptions{}); err != nil || whole.Len() < 5000 {
+		t.Fatalf("%d bytes, %v", whole.Len(), err)
+	}
+	for room := 0; room < whole.Len(); room += 997 {
+		full := fullWriter(room)
+		if err := WriteCSV(&full, p.Dir, CSVOptions{}); !errors.Is(err, errFull) {
+			t.Errorf("room for %d of %d bytes: %v", room, whole.Len(), err)
+		}
+	}
+	room := fullWriter(whole.Len())
+	if err := WriteCSV(&room, p.Dir, CSVOptions{}); err != nil {
+		t.Errorf("room for all: %v", err)
+	}
+	content, err := os.ReadFile(p.Path(0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	content[len(content)/2] ^= 1
+	if err := os.WriteFile(p.Path(0), content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := WriteCSV(&bytes.Buffer{}, p.Dir, CSVOptions{}); err == nil || !strings.Contains(err.Error(), p.Path(0)) {
+		t.Errorf("a damaged file: %v", err)
 	}
 }
