@@ -67,7 +67,8 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip[file] {
+			own := file == rec.Audio && r.rule.Kind != pcg.ECGReference // a record holds sound and ECG
+			if !ok || !exists || own || skip[file] {
 				continue
 			}
 			if at >= 0 {
