@@ -247,7 +247,7 @@ func (a *Auditor) againstS1(f *finder, methods int, highest, swapped Ratio) {
 	who := tabular.Plural(methods, "method", "methods")
 	switch {
 	case highest.Null():
-	case swapped >= methodsAgree:
+	case swapped > highest: // as a recording is flagged in a summary
 		f.add(ExchangedByMethods, 0, 1, fmt.Sprintf("S2 of %s lies at S1 of the reference: F1 of S1 is at most %s %%, and %s %% or more with S1 and S2 exchanged in the prediction",
 			who, highest.Percent(), swapped.Percent()))
 	default:

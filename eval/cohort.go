@@ -77,6 +77,11 @@ func (c *cohort) addPerson(r *Result) int32 {
 	return n
 }
 
+// allCentre reports whether all recordings in the scores have points.
+func (c *cohort) allCentre() bool {
+	return !slices.ContainsFunc(c.recordings, func(r recording) bool { return r.status != Excluded && !r.centre })
+}
+
 // personOf names the person of a recording.
 func (c *cohort) personOf(r *recording) string {
 	if r.unnamed {

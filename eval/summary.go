@@ -134,6 +134,9 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 	if k := n.Scored + n.Failed - all.recordings; k > 0 {
 		warn("%s with points, which have a centre only: not in the scores at the %v", tabular.Plural(k, "recording", "recordings"), c.rules.Anchor)
 	}
+	if c.allCentre() && !c.rules.S1Only { // else the rules say so
+		warn("reference or prediction marks points: onsets, offsets, boundaries and states over time are left out")
+	}
 	if c.options.Resamples < minResamples {
 		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)
 	}

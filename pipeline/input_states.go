@@ -39,6 +39,12 @@ func (t *fromTables) open(run *setup.Run) error {
 			t.dir, plan.Reference, run.Plan.Reference, plan.Reference)
 	}
 	run.Origin, run.Plan.Segmentation = t.source, plan.Digest
+	if plan.Points && t.source == table.Predicted {
+		if run.Plan.Stage != rundir.StageScore {
+			return fmt.Errorf("%s holds points, which do not say how long a state lasts: %s needs states with durations", t.dir, run.Plan.Stage)
+		}
+		run.Plan.Points = true
+	}
 	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
 		p := &run.Plan
 		p.Config.Method, p.Config.Model, p.Options, p.ModelDigest = plan.Config.Method, plan.Config.Model, plan.Options, plan.ModelDigest
@@ -66,18 +72,19 @@ func (t *fromTables) item(e *corpus.Entry) (item, error) {
 func (t *fromTables) worker(*setup.Run) (statesFunc, error) { return t.take, nil }
 
 // take returns the states of a recording and what their method said about it.
-func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
+func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {
 	s := it.input
 	if s == nil {
-		return nil, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
+		return predicted{}, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
 	}
 	if s.tooMany {
-		return nil, fmt.Errorf("the states table has more than the %d rows that a recording of this length can have: write it anew with run or segment", len(s.intervals))
+		return predicted{}, fmt.Errorf("the states table has more than the %d rows that a recording of this length can have: write it anew with run or segment",
+			len(s.intervals)+len(s.points))
 	}
 	row.Method, row.ModelDigest, row.PersonInTrainingData = s.method, s.modelDigest, s.inTrainingData
 	row.Confidence, row.ExchangeProbability = s.confidence, s.exchange
 	row.CycleLength, row.HeartRate = s.cycleLength, s.heartRate
-	return s.intervals, nil
+	return s.predicted, nil
 }
 
 // of returns the segmentation of a recording, nil if the tables have none. Ids
@@ -103,10 +110,10 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if err != nil {
 			return nil, err
 		}
-		if row.Origin != t.source || row.IsPoint() || row.IsUnannotated() {
+		if row.Origin != t.source || row.IsUnannotated() || (row.IsPoint() && t.source == table.Reference) {
 			continue
 		}
-		if len(s.intervals) >= most { // pass over the rest, and let the recording fail
+		if len(s.intervals)+len(s.points) >= most { // pass over the rest, and let the recording fail
 			s.tooMany = true
 			continue
 		}
@@ -114,9 +121,13 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if err != nil {
 			return nil, err
 		}
-		s.intervals = append(s.intervals, iv)
+		if row.IsPoint() {
+			s.points = append(s.points, pcg.Point{At: iv.Start, Sound: iv.State})
+		} else {
+			s.intervals = append(s.intervals, iv)
+		}
 	}
-	if !done || len(s.intervals) == 0 {
+	if !done || len(s.intervals)+len(s.points) == 0 {
 		return nil, nil
 	}
 	return &s, nil

@@ -15,7 +15,6 @@ import (
 
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
-	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
@@ -23,7 +22,8 @@ import (
 )
 
 // Predictions are segmentations that another program made: Parquet files with
-// the columns of the table states, or text that a format describes.
+// the columns of the table states, or text that a format describes. Where no row of
+// the Parquet files has a length, the rows are points.
 type Predictions struct {
 	Path   string // folder or file
 	Format string // YAML file, see dataset.Format; empty for Parquet
@@ -34,7 +34,7 @@ type Predictions struct {
 // predictedRows gives the states of a recording and what was repaired in them.
 // Several goroutines may ask at once.
 type predictedRows interface {
-	of(e *corpus.Entry, rate int, length time.Duration) ([]pcg.Interval, []string, error)
+	of(e *corpus.Entry, rate int, length time.Duration) (dataset.Prediction, error)
 	close()
 }
 
@@ -56,17 +56,17 @@ func (p *Predictions) close() {
 }
 
 // take returns what the other program says about a recording.
-func (p *Predictions) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
+func (p *Predictions) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {
 	row.Method = p.name()
-	intervals, repairs, err := p.rows.of(it.entry, int(*row.Rate), *row.Duration)
+	found, err := p.rows.of(it.entry, int(*row.Rate), *row.Duration)
 	if err != nil {
-		return nil, err
+		return predicted{}, err
 	}
-	for i, r := range repairs {
-		repairs[i] = "prediction: " + r
+	for i, r := range found.Repairs {
+		found.Repairs[i] = "prediction: " + r
 	}
-	corpus.AddRepairs(row, repairs)
-	return intervals, nil
+	corpus.AddRepairs(row, found.Repairs)
+	return predicted{found.Intervals, found.Points}, nil
 }
 
 // name stands for the method in the tables.
@@ -91,18 +91,21 @@ func (p *Predictions) openText(run *setup.Run) error {
 		return err
 	}
 	run.Warnings = append(run.Warnings, text.Warnings...)
-	p.rows, run.Plan.Segmentation = textPredictions{text}, text.Digest
+	p.rows, run.Plan.Segmentation, run.Plan.Points = textPredictions{text}, text.Digest, text.Points
 	return nil
 }
 
-func (p textPredictions) of(e *corpus.Entry, rate int, length time.Duration) ([]pcg.Interval, []string, error) {
+func (p textPredictions) of(e *corpus.Entry, rate int, length time.Duration) (dataset.Prediction, error) {
 	return p.Of(e.Recording, rate, length)
 }
 
 func (p textPredictions) close() { p.Close() }
 
-// tablePredictions holds the rows of Parquet files by recording.
-type tablePredictions map[string]*tableRows
+// tablePredictions holds the rows of Parquet files.
+type tablePredictions struct {
+	byRecording map[string]*tableRows
+	intervals   bool // some row has a length, so that those without have lost it
+}
 
 // tableRows are the rows of one recording, which stand in one file.
 type tableRows struct {
@@ -115,7 +118,7 @@ func (p *Predictions) openTables(run *setup.Run) error {
 	if err != nil {
 		return err
 	}
-	rows, h := tablePredictions{}, sha256.New()
+	rows, h := tablePredictions{byRecording: map[string]*tableRows{}}, sha256.New()
 	for _, file := range files {
 		content, err := os.ReadFile(file)
 		if err != nil {
@@ -126,10 +129,10 @@ func (p *Predictions) openTables(run *setup.Run) error {
 			return err
 		}
 	}
-	if len(rows) == 0 {
+	if len(rows.byRecording) == 0 {
 		return fmt.Errorf("predictions in %s: no row whose source is %s or empty", p.Path, table.Predicted)
 	}
-	p.rows, run.Plan.Segmentation = rows, hex.EncodeToString(h.Sum(nil))
+	p.rows, run.Plan.Segmentation, run.Plan.Points = &rows, hex.EncodeToString(h.Sum(nil)), !rows.intervals
 	return nil
 }
 
@@ -166,7 +169,7 @@ func parquetFiles(path string) ([]string, error) {
 }
 
 // read takes in the rows of one file, for recordings of at most that length.
-func (p tablePredictions) read(c *corpus.Corpus, longest time.Duration, file string) error {
+func (p *tablePredictions) read(c *corpus.Corpus, longest time.Duration, file string) error {
 	number, most := 0, dataset.MaxRows(longest)
 	for row, err := range table.Read[table.State](file) {
 		if err != nil {
@@ -178,11 +181,12 @@ func (p tablePredictions) read(c *corpus.Corpus, longest time.Duration, file str
 		if _, ok := c.Find(row.Recording); !ok {
 			return fmt.Errorf("%s:%d: prediction for recording %q, which the data does not have: name recordings as scan does", file, number, row.Recording)
 		}
-		of := p[row.Recording]
+		of := p.byRecording[row.Recording]
 		if of == nil {
 			of = &tableRows{file: file}
-			p[row.Recording] = of
+			p.byRecording[row.Recording] = of
 		}
+		p.intervals = p.intervals || !row.IsPoint()
 		if of.file != file {
 			return fmt.Errorf("%s:%d: recording %s already stands in %s: keep its rows in one file", file, number, row.Recording, of.file)
 		}
@@ -194,12 +198,12 @@ func (p tablePredictions) read(c *corpus.Corpus, longest time.Duration, file str
 	return nil
 }
 
-func (p tablePredictions) of(e *corpus.Entry, _ int, length time.Duration) ([]pcg.Interval, []string, error) {
-	rows := p[e.ID]
+func (p *tablePredictions) of(e *corpus.Entry, _ int, length time.Duration) (dataset.Prediction, error) {
+	rows := p.byRecording[e.ID]
 	if rows == nil {
-		return nil, nil, dataset.ErrNoPrediction
+		return dataset.Prediction{}, dataset.ErrNoPrediction
 	}
-	return dataset.RepairRows(filepath.Base(rows.file), rows.rows, length)
+	return dataset.RepairRows(filepath.Base(rows.file), rows.rows, !p.intervals, length)
 }
 
-func (p tablePredictions) close() {}
+func (p *tablePredictions) close() {}

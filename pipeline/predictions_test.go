@@ -1,16 +1,22 @@
 package pipeline
 
 import (
+	"bytes"
 	"context"
 	"encoding/csv"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"phonocycle/eval"
+	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/table"
@@ -146,7 +152,7 @@ func TestPredictionsThatCannotBeUsed(t *testing.T) {
 		{"nothing", head, format, "no file belongs"},
 		{"no format", head + good, "", "--format"},
 		{"misspelt key", head + good, writeText(t, filepath.Join(dir, "g.yaml"), strings.Replace(shared, "unit", "unti", 1)), `g.yaml:7:1: unknown key "unti"`},
-		{"points", head + good, writeText(t, filepath.Join(dir, "h.yaml"), strings.Replace(shared, "intervals", "points", 1)), "h.yaml:1"},
+		{"points", head + good, writeText(t, filepath.Join(dir, "h.yaml"), strings.Replace(shared, "intervals", "points", 1)), "states.b: a point marks S1 or S2, not systole"},
 		{"no key", head + good, writeText(t, filepath.Join(dir, "i.yaml"), strings.Replace(shared, "key: name\n", "", 1)), "which column names the recording"},
 	} {
 		c := configFor(t, src)
@@ -203,5 +209,90 @@ func TestScoringByOtherRulesHasItsOwnDigest(t *testing.T) {
 	}
 	if len(digests) != 2 || digests[plan.Digest] {
 		t.Errorf("digests %v of two scorings of the plan %s", digests, plan.Digest)
+	}
+}
+
+// Points at the middle of each sound score at the centre as the intervals that they
+// were taken from, whichever way they come in, and from the tables again. What needs
+// durations is not there, and is refused.
+func TestPointsAsPredictions(t *testing.T) {
+	src := atRest(t, 4)
+	c := configFor(t, src)
+	folder := segmented(t, src, "shannon-peaks", nil)
+	want, err := scoring.Score(context.Background(), c, folder, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	counts := func(r *rundir.Report) (list []eval.Score) {
+		for _, s := range r.Summary.Scores {
+			if s.Anchor == eval.Centre && s.Stratum == "" && s.Aggregate == eval.Pooled {
+				list = append(list, eval.Score{Class: s.Class, ToleranceMS: s.ToleranceMS, TP: s.TP, FP: s.FP, FN: s.FN})
+			}
+		}
+		return list
+	}
+	dir, text := t.TempDir(), "name,at,sound\n"
+	w, err := table.Create[table.State](filepath.Join(dir, "points.parquet"), nil, table.Metadata{Tool: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := predictionRows(t, folder)
+	for _, id := range slices.Sorted(maps.Keys(rows)) {
+		for _, r := range rows[id] {
+			if r.State != "S1" && r.State != "S2" {
+				continue
+			}
+			r.Start = pcg.Interval{Start: r.Start, End: r.End}.Centre()
+			r.End = r.Start
+			text += fmt.Sprintf("%s,%s,%s\n", id, strconv.FormatFloat(r.Start.Seconds(), 'f', -1, 64), r.State)
+			if err := w.Append(r, table.DynamicValues{}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := w.Commit(); err != nil {
+		t.Fatal(err)
+	}
+	format := writeText(t, filepath.Join(dir, "points.yaml"), "kind: points\nkey: name\nmatch: \"{id}\"\nheader: present\ncolumns: {time: at, state: sound}\nunit: seconds\nstates: {S1: S1, S2: S2}\n")
+	for name, of := range map[string]Predictions{
+		"text":    {Path: writeText(t, filepath.Join(dir, "points.csv"), text), Format: format},
+		"parquet": {Path: filepath.Join(dir, "points.parquet")},
+	} {
+		c.Out = filepath.Join(t.TempDir(), "out")
+		got, err := ScorePredictions(context.Background(), c, of, nil)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if diff := cmp.Diff(counts(want), counts(got)); diff != "" || got.Summary.HeadlineRow.TP == 0 {
+			t.Errorf("%s: %s", name, diff)
+		}
+		for _, s := range got.Summary.Scores {
+			if s.Anchor != eval.Centre {
+				t.Fatalf("%s: points have a score at the %v", name, s.Anchor)
+			}
+		}
+		if got.Summary.Frames.Total != 0 || got.Summary.Timing.Place("S1 onset") != nil {
+			t.Errorf("%s: states over time or boundaries of points", name)
+		}
+		for _, r := range recordingsOf(t, c.Out) {
+			if r.SegmentationKind != table.Points {
+				t.Errorf("%s: recording %s has segmentation of kind %q", name, r.Recording, r.SegmentationKind)
+			}
+		}
+		again := c
+		again.Out = filepath.Join(t.TempDir(), "again")
+		if _, err := scoring.Score(context.Background(), again, c.Out, nil); err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range []string{"summary.json"} {
+			a, b := tablesOf(t, c.Out)[file], tablesOf(t, again.Out)[file]
+			if len(a) == 0 || !bytes.Equal(a, b) {
+				t.Errorf("%s: %s from the tables differs", name, file)
+			}
+		}
+		extract := configFor(t, src)
+		if _, err := Extract(context.Background(), extract, c.Out, table.Predicted, nil); err == nil || !strings.Contains(err.Error(), "holds points, which do not say how long a state lasts") {
+			t.Errorf("%s: extract: %v", name, err)
+		}
 	}
 }

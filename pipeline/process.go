@@ -79,7 +79,7 @@ func (p *processor) process(ctx context.Context, it item, verdict error) *result
 // measure gets the states of a recording that was read, and the values that the
 // outputs compute of it.
 func (p *processor) measure(ctx context.Context, it item, r *result) (err error) {
-	if r.intervals, err = p.states(ctx, it, &r.loaded, &r.row); err != nil {
+	if r.predicted, err = p.states(ctx, it, &r.loaded, &r.row); err != nil {
 		return err
 	}
 	for i, measure := range p.measures {

@@ -10,9 +10,9 @@ import (
 
 // result is what one recording gives.
 type result struct {
-	row       table.Recording
-	labels    []string // values of the labels, in the order of the columns
-	intervals []pcg.Interval
+	row    table.Recording
+	labels []string // values of the labels, in the order of the columns
+	predicted
 	reference pcg.Reference
 	features  *features.Features // nil where none were extracted
 	values    []any              // what the outputs computed, by their place
@@ -35,6 +35,6 @@ func newResult(run *setup.Run, e *corpus.Entry, outputs int) *result {
 // fail makes the recording one without results.
 func (r *result) fail(err error) {
 	corpus.Fail(&r.row, err)
-	r.intervals, r.features = nil, nil
+	r.predicted, r.features = predicted{}, nil
 	clear(r.values)
 }

@@ -41,7 +41,7 @@ type item struct {
 
 // inputStates is the segmentation of one recording as tables have it.
 type inputStates struct {
-	intervals            []pcg.Interval
+	predicted
 	method, modelDigest  string
 	inTrainingData       *bool
 	confidence, exchange float64
@@ -50,9 +50,16 @@ type inputStates struct {
 	tooMany              bool // rows for the length of the recording
 }
 
+// predicted is what a source says of a recording: intervals, or points where it gives
+// no durations.
+type predicted struct {
+	intervals []pcg.Interval
+	points    []pcg.Point
+}
+
 // statesFunc returns the states of a recording and fills in what its row says
 // about them.
-type statesFunc func(ctx context.Context, it item, r *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error)
+type statesFunc func(ctx context.Context, it item, r *corpus.Loaded, row *table.Recording) (predicted, error)
 
 // byMethod takes the states from a segmentation method.
 type byMethod struct{}
@@ -67,8 +74,9 @@ func (byMethod) worker(run *setup.Run) (statesFunc, error) {
 	if err != nil {
 		return nil, err
 	}
-	return func(ctx context.Context, it item, r *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
-		return s.Segment(ctx, it.entry, r, row)
+	return func(ctx context.Context, it item, r *corpus.Loaded, row *table.Recording) (predicted, error) {
+		intervals, err := s.Segment(ctx, it.entry, r, row)
+		return predicted{intervals: intervals}, err
 	}, nil
 }
 

@@ -10,6 +10,7 @@ import (
 func newStates(run *setup.Run) (output, error) {
 	return newPartTable(run, nil, func(r *result, _ any, add func(table.State, table.DynamicValues) error) error {
 		rows := table.IntervalStates(r.row.Recording, table.Predicted, r.intervals)
+		rows = append(rows, table.PointStates(r.row.Recording, table.Predicted, r.points)...)
 		rows = append(rows, table.ReferenceStates(r.row.Recording, &r.reference)...)
 		for _, row := range rows {
 			if err := add(row, table.DynamicValues{}); err != nil {

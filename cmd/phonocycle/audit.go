@@ -28,13 +28,14 @@ A finding is a reason to look at the annotation. It does not prove an error.`,
 	}
 	results := addResultFlags(cmd)
 	flags := addSourceFlags(cmd)
+	flags.addHeldReferenceFlag()
 	all := cmd.Flags().Bool("all", false, "list all findings instead of the first five of each kind")
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if err := results.check(1); err != nil {
 			return err
 		}
-		o := compare.AuditOptions{Folders: results.folders}
+		o := compare.AuditOptions{Folders: results.folders, Reference: flags.given.Reference}
 		if flags.file != "" || len(flags.data)+len(flags.layouts) > 0 {
 			c, err := flags.config()
 			if err != nil {

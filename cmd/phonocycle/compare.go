@@ -33,6 +33,7 @@ default.`,
 	flags.addRuleFlags()
 	cmd.Flags().Lookup("resamples").Usage += "; by default as many as a run takes for scores, and 20000 for differences"
 	flags.addScoringWorkersFlag()
+	flags.addHeldReferenceFlag()
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		if err := results.check(2); err != nil {
@@ -41,7 +42,7 @@ default.`,
 		if err := flags.check(flags.given); err != nil {
 			return err
 		}
-		c := compare.Comparison{Folders: results.folders, Names: results.names, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
+		c := compare.Comparison{Folders: results.folders, Names: results.names, Reference: flags.given.Reference, Scoring: flags.given.Scoring, Workers: flags.given.Workers}
 		if !cmd.Flags().Changed("anchor") && !cmd.Flags().Changed("tolerance") {
 			c.Scoring.Anchor, c.Scoring.Tolerance = "", 0
 		}

@@ -47,6 +47,11 @@ func addSourceFlags(cmd *cobra.Command) *configFlags {
 	return f
 }
 
+// addHeldReferenceFlag adds the flag of commands that read runs.
+func (f *configFlags) addHeldReferenceFlag() {
+	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference that the runs must have been scored against; any by default. score can score a run against another one")
+}
+
 // addReferenceFlag adds the flag of commands that read references.
 func (f *configFlags) addReferenceFlag() *configFlags {
 	f.set.StringVar(&f.given.Reference, "reference", "", "`name` of the reference among those of the layout; the first by default")

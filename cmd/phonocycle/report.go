@@ -27,6 +27,7 @@ some recordings and plays them.`,
 	cmd.Flags().StringArrayVar(&flags.data, "data", nil, "`folder` of the data set, to show and play its recordings")
 	cmd.Flags().StringArrayVar(&flags.layouts, "layout", nil, "layout of the data set: a `name` or a YAML file")
 	flags.addLinksFlag()
+	flags.addHeldReferenceFlag()
 	var files pages.ReportFiles
 	cmd.Flags().StringVar(&files.Out, "out", "", "`file` to write")
 	cmd.Flags().StringVar(&files.Figures, "figures", "", "`folder` for the figures as SVG, PNG and PDF")
@@ -46,7 +47,7 @@ some recordings and plays them.`,
 		if err := checkOutside(inputs, files.Out, files.Figures, files.Tables); err != nil {
 			return err
 		}
-		page, err := pages.Report(cmd.Context(), pages.ReportOptions{Results: results.folders, Names: results.names, Inputs: inputs})
+		page, err := pages.Report(cmd.Context(), pages.ReportOptions{Results: results.folders, Names: results.names, Reference: flags.given.Reference, Inputs: inputs})
 		if err != nil {
 			return err
 		}

@@ -13,7 +13,8 @@ import (
 
 // AuditOptions say which references are audited.
 type AuditOptions struct {
-	Folders []string // one or more output folders, on the same recordings and references
+	Folders   []string // one or more output folders, on the same recordings and references
+	Reference string   // that the folders must hold; empty for any
 
 	// Inputs are the data sets of the folders, or empty. With them, findings about
 	// order and gaps name the file and the line.
@@ -27,7 +28,7 @@ func Audit(ctx context.Context, o AuditOptions, p workers.Progress) (*eval.Audit
 	if len(o.Folders) == 0 {
 		return nil, errors.New("give an output folder with --results")
 	}
-	folders, err := Open(o.Folders, nil)
+	folders, err := Open(o.Folders, nil, o.Reference)
 	if err != nil {
 		return nil, err
 	}
@@ -68,8 +69,8 @@ func NewAuditor(folders []*Folder, rules eval.Rules) (*Auditor, error) {
 func (a *Auditor) Add(cases []*eval.Case) {
 	var predictions []eval.Prediction
 	for i, c := range cases {
-		if !c.Failed && len(c.Predicted) > 0 {
-			predictions = append(predictions, eval.Prediction{Method: a.folders[i].Name, Intervals: c.Predicted})
+		if !c.Failed && len(c.Predicted)+len(c.PredictedPoints) > 0 {
+			predictions = append(predictions, eval.Prediction{Method: a.folders[i].Name, Intervals: c.Predicted, Points: c.PredictedPoints})
 		}
 	}
 	a.auditor.Add(*cases[0], predictions)

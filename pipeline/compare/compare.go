@@ -16,6 +16,8 @@ type Comparison struct {
 	Folders []string // two or more
 	Names   []string // of the folders, by default their own
 
+	Reference string // that the folders must hold; empty for any
+
 	// Scoring holds the number of resamples, their seed and, optionally, an anchor or
 	// tolerance for all folders. Without these the folders must have been scored by
 	// the same rules, which are used.
@@ -31,7 +33,7 @@ func Run(ctx context.Context, c Comparison, p workers.Progress) (*eval.Compariso
 	if len(c.Folders) < 2 {
 		return nil, errors.New("give two or more folders with --results")
 	}
-	all, err := Open(c.Folders, c.Names)
+	all, err := Open(c.Folders, c.Names, c.Reference)
 	if err != nil {
 		return nil, err
 	}

@@ -90,6 +90,10 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 		_, err := Run(context.Background(), Comparison{Folders: folders, Names: names, Scoring: rules, Workers: 1}, nil)
 		return err
 	}
+	wanted := func(folder string) error {
+		_, err := Run(context.Background(), Comparison{Folders: []string{folder, folder}, Reference: "ecg", Workers: 1}, nil)
+		return err
+	}
 	otherRules := segmented(t, src, "shannon-peaks", wider)
 
 	edited := atRest(t, 9)
@@ -135,6 +139,7 @@ func TestCompareRefusesWhatCannotBeCompared(t *testing.T) {
 		want string
 	}{
 		{"one folder", compare(config.Scoring{}, nil, base), "two or more"},
+		{"another reference wanted", wanted(base), `run duration-hmm holds the reference "states": score it against "ecg" with score --states`},
 		{"one name twice", compare(config.Scoring{}, []string{"x", "x"}, base, base), `named "x"`},
 		{"more names than folders", compare(config.Scoring{}, []string{"x", "y", "z"}, base, base), "3 names"},
 		{"no results", compare(config.Scoring{}, nil, base, t.TempDir()), rundir.PlanFile},

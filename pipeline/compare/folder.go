@@ -23,9 +23,10 @@ type Folder struct {
 	Plan *rundir.Plan
 }
 
-// Open opens several output folders. A folder for which names has no entry is
-// called by its own name.
-func Open(folders, names []string) ([]*Folder, error) {
+// Open opens several output folders, which hold one reference: the named one, or
+// any if the name is empty. A folder for which names has no entry is called by its
+// own name.
+func Open(folders, names []string, reference string) ([]*Folder, error) {
 	if len(names) > len(folders) {
 		return nil, fmt.Errorf("%d names for %d folders: give at most one for each", len(names), len(folders))
 	}
@@ -42,6 +43,10 @@ func Open(folders, names []string) ([]*Folder, error) {
 		plan, err := rundir.OpenTables(dir)
 		if err != nil {
 			return nil, err
+		}
+		if reference != "" && plan.Reference != reference {
+			return nil, fmt.Errorf("run %s holds the reference %q: score it against %q with score --states %s --reference %s --data … --layout … --out …, and give the folder that this writes",
+				name, plan.Reference, reference, dir, reference)
 		}
 		if i > 0 && plan.Reference != all[0].Plan.Reference {
 			return nil, fmt.Errorf("run %s was made with the reference %q and run %s with %q: score both against one, with score --reference",

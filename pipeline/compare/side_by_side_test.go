@@ -13,7 +13,7 @@ func TestSideBySideAtPositions(t *testing.T) {
 	src := atRest(t, 9)
 	a := segmented(t, src, "shannon-peaks", func(c *config.Config) { c.PartSize = 4 })
 	b := segmented(t, src, "duration-hmm", nil)
-	folders, err := Open([]string{a, b}, nil)
+	folders, err := Open([]string{a, b}, nil, "")
 	if err != nil {
 		t.Fatal(err)
 	}

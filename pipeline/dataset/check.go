@@ -423,6 +423,18 @@ func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
 }
 
+// matlab checks what a reference says of MATLAB files.
+func (c *checker) matlab(at string, r *ReferenceRule) {
+	switch i := slices.IndexFunc(r.Paths, isMatlab); {
+	case i < 0 && r.Variable != "":
+		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
+	case i >= 0 && r.Key != "":
+		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
+	case i >= 0 && r.Variable == "":
+		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
+	}
+}
+
 // states returns the states by their codes in lower case.
 func (c *checker) states(key string, codes map[string]string, soundsOnly bool) map[string]pcg.State {
 	if len(codes) == 0 {

@@ -91,11 +91,11 @@ func FuzzPredictions(f *testing.F) {
 			return
 		}
 		defer p.Close()
-		intervals, _, err := p.Of(&s.Recordings[0], 2000, 5*second)
+		got, err := p.Of(&s.Recordings[0], 2000, 5*second)
 		if err != nil {
 			return
 		}
-		for i, iv := range intervals {
+		for i, iv := range got.Intervals {
 			if iv.Start < 0 || iv.End <= iv.Start || iv.End > 5*second {
 				t.Errorf("interval %d is %v", i, iv)
 			}

@@ -31,6 +31,9 @@ func TraitsOf(kind pcg.ReferenceKind) Traits { return referenceKinds[kind].Trait
 type referenceKind struct {
 	Traits
 
+	// inAudio says that the audio file of a recording can hold the reference too.
+	inAudio bool
+
 	// check checks the keys that the kind has beside kind, paths and optional, and
 	// compiles them.
 	check func(c *checker, at string, p *compiledReference, fields []string)
@@ -75,8 +78,8 @@ var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 	// S1 lies within some tens of milliseconds of where the R wave has it, and the
 	// onset of contraction differs between people.
 	pcg.ECGReference: {
-		Traits: Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
-		check:  (*checker).ecg, read: (*references).readECG, digest: (*references).digestOfECG,
+		Traits:  Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
+		inAudio: true, check: (*checker).ecg, read: (*references).readECG, digest: (*references).digestOfECG,
 	},
 }
 

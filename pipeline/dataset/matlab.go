@@ -3,24 +3,11 @@ package dataset
 import (
 	"fmt"
 	"io"
-	"path"
-	"slices"
 	"strconv"
 	"strings"
 
 	"phonocycle/pipeline/matfile"
 )
-
-// isMatlab reports whether a file is read as a MATLAB file and not as text.
-func isMatlab(file string) bool { return strings.EqualFold(path.Ext(file), ".mat") }
-
-// lineWord is what messages call a line of a file.
-func lineWord(file string) string {
-	if isMatlab(file) {
-		return "row"
-	}
-	return "line"
-}
 
 // readMatlab reads an annotation from a cell array: one row per row of the
 // annotation, and its columns in the order of the roles of the kind.
@@ -73,16 +60,4 @@ func roleNames(roles []role) string {
 		names = append(names, string(r))
 	}
 	return strings.Join(names, ", ")
-}
-
-// matlab checks what a reference says of MATLAB files.
-func (c *checker) matlab(at string, r *ReferenceRule) {
-	switch i := slices.IndexFunc(r.Paths, isMatlab); {
-	case i < 0 && r.Variable != "":
-		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
-	case i >= 0 && r.Key != "":
-		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
-	case i >= 0 && r.Variable == "":
-		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
-	}
 }

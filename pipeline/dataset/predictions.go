@@ -45,7 +45,7 @@ func LoadFormat(file string) (*Format, error) {
 
 // format checks f for a data set whose templates may use the given fields.
 func (c *checker) format(f *Format, fields []string) compiledReference {
-	c.oneOf("$.kind", string(f.Kind), string(pcg.IntervalReference), string(pcg.StateStartsReference))
+	c.oneOf("$.kind", string(f.Kind), string(pcg.IntervalReference), string(pcg.PointReference), string(pcg.StateStartsReference))
 	if f.Rate < 0 || (f.Rate > 0 && f.Unit != unitSamples) {
 		c.fail("$.rate", "%d: it is the rate in hertz of times in samples", f.Rate)
 	}
@@ -61,6 +61,9 @@ type Predictions struct {
 	references references
 	rate       int               // 0: that of each recording
 	file       map[string]string // by recording
+
+	// Points says that the program marks points, which have no durations.
+	Points bool
 
 	// Warnings belong beside any result.
 	Warnings []string
@@ -96,7 +99,7 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 	if err != nil {
 		return nil, fmt.Errorf("predictions in %s: %w", root, err)
 	}
-	p := &Predictions{references: references{rule: &rule, folder: dir}, rate: f.Rate, file: map[string]string{}}
+	p := &Predictions{references: references{rule: &rule, folder: dir}, rate: f.Rate, file: map[string]string{}, Points: !TraitsOf(f.Kind).Durations}
 	if err := p.find(s.Recordings, paths, f.Text); err != nil {
 		dir.close()
 		return nil, fmt.Errorf("predictions in %s: %w", folderOrFile, err)
@@ -158,13 +161,13 @@ func (p *Predictions) find(recordings []pcg.Recording, paths *pathReader, format
 }
 
 // Of reads, checks and repairs the segmentation of a recording of the set, whose
-// audio has the given rate in hertz and length, and returns it with the repairs.
+// audio has the given rate in hertz and length.
 // The error wraps ErrNoPrediction if there is none; else it says by file and line
 // why the segmentation cannot be used.
-func (p *Predictions) Of(rec *pcg.Recording, rate int, length time.Duration) ([]pcg.Interval, []string, error) {
+func (p *Predictions) Of(rec *pcg.Recording, rate int, length time.Duration) (Prediction, error) {
 	file, ok := p.file[rec.ID]
 	if !ok {
-		return nil, nil, ErrNoPrediction
+		return Prediction{}, ErrNoPrediction
 	}
 	if p.rate > 0 {
 		rate = p.rate
@@ -173,13 +176,20 @@ func (p *Predictions) Of(rec *pcg.Recording, rate int, length time.Duration) ([]
 	return usable(ref, defects)
 }
 
-// usable returns the intervals and repairs of a segmentation that no defect
-// excludes.
-func usable(ref pcg.Reference, defects []Defect) ([]pcg.Interval, []string, error) {
+// Prediction is what another program says of a recording: intervals, or points where
+// it gives no durations.
+type Prediction struct {
+	Intervals []pcg.Interval
+	Points    []pcg.Point
+	Repairs   []string
+}
+
+// usable returns a segmentation that no defect excludes.
+func usable(ref pcg.Reference, defects []Defect) (Prediction, error) {
 	if d := excluded(defects); d != nil {
-		return nil, nil, fmt.Errorf("prediction unusable: %s: %s", d.Place(), d.Message)
+		return Prediction{}, fmt.Errorf("prediction unusable: %s: %s", d.Place(), d.Message)
 	}
-	return ref.Intervals, ref.Repairs, nil
+	return Prediction{ref.Intervals, ref.Points, ref.Repairs}, nil
 }
 
 // Row is one interval of a segmentation in the table of another program.
@@ -190,8 +200,8 @@ type Row struct {
 }
 
 // RepairRows checks and repairs the rows of one recording of that length, as those
-// of a text file, and returns the intervals with the repairs.
-func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, []string, error) {
+// of a text file. Points are the starts of the rows.
+func RepairRows(file string, rows []Row, points bool, length time.Duration) (Prediction, error) {
 	p := repairer{file: file, length: length}
 	if most := MaxRows(length); len(rows) > most {
 		p.found(rowsTooMany, rows[most].Number, most, lengthInWords(length))
@@ -202,7 +212,12 @@ func RepairRows(file string, rows []Row, length time.Duration) ([]pcg.Interval, 
 		state, err := pcg.ParseState(r.State)
 		list[i] = row{line: r.Number, start: r.Start, end: r.End, code: r.State, state: state, known: err == nil}
 	}
-	ref := pcg.Reference{Intervals: p.intervals(list)}
+	var ref pcg.Reference
+	if points {
+		ref.Points = p.points(list)
+	} else {
+		ref.Intervals = p.intervals(list)
+	}
 	p.finish(&ref, "")
 	return usable(ref, p.defects)
 }

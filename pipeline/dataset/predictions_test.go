@@ -5,9 +5,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"phonocycle/pipeline/pcg"
 )
 
 // starts describes segmentations in samples, a file per recording.
@@ -73,14 +76,14 @@ func TestPredictionsOfEachRecording(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, repairs, err := p.Of(&s.Recordings[0], 2000, 10*second)
-		if err != nil || spans(got) != want || len(repairs) > 0 {
-			t.Errorf("at %d Hz: %s, repairs %q, %v; want %s", rate, spans(got), repairs, err, want)
+		got, err := p.Of(&s.Recordings[0], 2000, 10*second)
+		if err != nil || spans(got.Intervals) != want || len(got.Repairs) > 0 {
+			t.Errorf("at %d Hz: %s, repairs %q, %v; want %s", rate, spans(got.Intervals), got.Repairs, err, want)
 		}
-		if _, _, err := p.Of(&s.Recordings[1], 2000, 10*second); err == nil || err.Error() != `prediction unusable: b.txt:1: state "7" is none of the layout's codes` {
+		if _, err := p.Of(&s.Recordings[1], 2000, 10*second); err == nil || err.Error() != `prediction unusable: b.txt:1: state "7" is none of the layout's codes` {
 			t.Errorf("an unknown code: %v", err)
 		}
-		if _, _, err := p.Of(&s.Recordings[2], 2000, 10*second); !errors.Is(err, ErrNoPrediction) {
+		if _, err := p.Of(&s.Recordings[2], 2000, 10*second); !errors.Is(err, ErrNoPrediction) {
 			t.Errorf("a recording without a file: %v", err)
 		}
 		if len(p.Warnings) > 0 || len(p.Digest) != 64 {
@@ -131,12 +134,32 @@ func TestPredictionsInOneTable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, repairs, err := p.Of(&s.Recordings[0], 4000, 10*second)
-	if err != nil || spans(got) != "S1 0-90, systole 90-300" || len(repairs) != 1 || !strings.HasPrefix(repairs[0], "all.csv:3: starts 10 ms before the row of line 2 ends") {
-		t.Errorf("a: %s, %q, %v", spans(got), repairs, err)
+	got, err := p.Of(&s.Recordings[0], 4000, 10*second)
+	if err != nil || spans(got.Intervals) != "S1 0-90, systole 90-300" || len(got.Repairs) != 1 || !strings.HasPrefix(got.Repairs[0], "all.csv:3: starts 10 ms before the row of line 2 ends") {
+		t.Errorf("a: %s, %q, %v", spans(got.Intervals), got.Repairs, err)
 	}
-	if got, _, err := p.Of(&s.Recordings[1], 4000, 10*second); err != nil || spans(got) != "S2 0-1000" {
-		t.Errorf("b: %s, %v", spans(got), err)
+	if got, err := p.Of(&s.Recordings[1], 4000, 10*second); err != nil || spans(got.Intervals) != "S2 0-1000" {
+		t.Errorf("b: %s, %v", spans(got.Intervals), err)
+	}
+}
+
+// A program may mark sounds by points: one time and the sound. They are repaired as
+// points of a reference are.
+func TestPredictedPoints(t *testing.T) {
+	format := strings.NewReplacer("kind: starts", "kind: points", "start: 1", "time: 1", "2: systole, ", "", ", 4: diastole", "").Replace(starts)
+	s, p, err := openPredictions(t, format, map[string]string{"a.txt": "401,1\n1001,3\n1001,3\n2001,1\n"}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := p.Of(&s.Recordings[0], 2000, 10*second)
+	want := []pcg.Point{{At: 200 * time.Millisecond, Sound: pcg.S1}, {At: 500 * time.Millisecond, Sound: pcg.S2}, {At: second, Sound: pcg.S1}}
+	if err != nil || !p.Points || !slices.Equal(got.Points, want) || len(got.Intervals) != 0 || len(got.Repairs) != 1 {
+		t.Errorf("points %v (%v), intervals %v, repairs %q, %v; want %v", got.Points, p.Points, got.Intervals, got.Repairs, err, want)
+	}
+	rows := []Row{{1, second, second, "S1"}, {2, 2 * second, 2 * second, "S2"}}
+	got, err = RepairRows("p.parquet", rows, true, 10*second)
+	if err != nil || !slices.Equal(got.Points, []pcg.Point{{At: second, Sound: pcg.S1}, {At: 2 * second, Sound: pcg.S2}}) {
+		t.Errorf("of a table: %v, %v", got.Points, err)
 	}
 }
 
@@ -148,7 +171,7 @@ func TestPredictionsRefuse(t *testing.T) {
 		files        map[string]string
 		at, want     string
 	}{
-		{"points", strings.NewReplacer("kind: starts", "kind: points", "start: 1", "time: 1", "2: systole, ", "", ", 4: diastole", "").Replace(starts), map[string]string{"a.txt": "1,1\n"}, "", `kind: "points": want intervals or starts`},
+		{"points of states", strings.NewReplacer("kind: starts", "kind: points", "start: 1", "time: 1").Replace(starts), map[string]string{"a.txt": "1,1\n"}, "", "states.2: a point marks S1 or S2, not systole"},
 		{"negative rate", starts + "rate: -1\n", map[string]string{"a.txt": "1,1\n"}, "", "rate: -1: it is the rate in hertz of times in samples"},
 		{"rate of seconds", together + "rate: 1000\n", map[string]string{"all.csv": table}, "all.csv", "rate: 1000: it is the rate in hertz of times in samples"},
 		{"no key", starts, map[string]string{"all.csv": table}, "all.csv", "all.csv is one file for all recordings: which column names the recording?"},
@@ -185,8 +208,8 @@ func TestPredictionsWarnBriefly(t *testing.T) {
 		if len(p.Warnings) != want || !strings.HasPrefix(p.Warnings[0], "a.seg: ") || want == 6 && !strings.HasSuffix(p.Warnings[5], ": 3 more of these") {
 			t.Errorf("%s: warnings %q", n, p.Warnings)
 		}
-		if got, _, err := p.Of(&s.Recordings[0], 2000, second); err != nil || spans(got) != "S1 0-100" {
-			t.Errorf("the first path counts: %s, %v", spans(got), err)
+		if got, err := p.Of(&s.Recordings[0], 2000, second); err != nil || spans(got.Intervals) != "S1 0-100" {
+			t.Errorf("the first path counts: %s, %v", spans(got.Intervals), err)
 		}
 	}
 }
@@ -194,14 +217,14 @@ func TestPredictionsWarnBriefly(t *testing.T) {
 func TestRepairRowsOfATable(t *testing.T) {
 	ms := time.Millisecond
 	rows := []Row{{7, 0, 100 * ms, "s1"}, {8, 95 * ms, 300 * ms, "Systole"}, {9, 300 * ms, 300 * ms, "S2"}, {12, 300 * ms, 12 * second, "S2"}}
-	got, repairs, err := RepairRows("p.parquet", rows, 10*second)
-	if err != nil || spans(got) != "S1 0-95, systole 95-300, S2 300-10000" {
-		t.Errorf("%s, %v", spans(got), err)
+	got, err := RepairRows("p.parquet", rows, false, 10*second)
+	if err != nil || spans(got.Intervals) != "S1 0-95, systole 95-300, S2 300-10000" {
+		t.Errorf("%s, %v", spans(got.Intervals), err)
 	}
 	want := []string{"p.parquet:8: starts 5 ms before the row of line 7 ends at 0.1 s", `p.parquet:9: row of state "S2" has no length at 0.3 s`, "p.parquet:12: end 12 s is after the end of the recording at 10 s"}
 	for i := range want {
-		if len(repairs) != len(want) || !strings.HasPrefix(repairs[i], want[i]) {
-			t.Errorf("repairs %q, want %q", repairs, want)
+		if len(got.Repairs) != len(want) || !strings.HasPrefix(got.Repairs[i], want[i]) {
+			t.Errorf("repairs %q, want %q", got.Repairs, want)
 			break
 		}
 	}
@@ -213,11 +236,11 @@ func TestRepairRowsOfATable(t *testing.T) {
 		{Row{3, second, 0, "S1"}, "prediction unusable: p.parquet:3: end 0 s before start 1 s"},
 		{Row{3, -second, second, "S1"}, "prediction unusable: p.parquet:3: "},
 	} {
-		if _, _, err := RepairRows("p.parquet", []Row{tt.row}, 10*second); err == nil || !strings.HasPrefix(err.Error(), tt.want) {
+		if _, err := RepairRows("p.parquet", []Row{tt.row}, false, 10*second); err == nil || !strings.HasPrefix(err.Error(), tt.want) {
 			t.Errorf("%+v: error %v, want %q", tt.row, err, tt.want)
 		}
 	}
-	if got, _, err := RepairRows("p.parquet", []Row{{1, 0, second, "unannotated"}, {2, second, 2 * second, "S1"}}, 0); err != nil || spans(got) != "S1 1000-2000" {
-		t.Errorf("time not annotated: %s, %v", spans(got), err)
+	if got, err := RepairRows("p.parquet", []Row{{1, 0, second, "unannotated"}, {2, second, 2 * second, "S1"}}, false, 0); err != nil || spans(got.Intervals) != "S1 1000-2000" {
+		t.Errorf("time not annotated: %s, %v", spans(got.Intervals), err)
 	}
 }

@@ -67,8 +67,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			own := file == rec.Audio && r.rule.Kind != pcg.ECGReference // a record holds sound and ECG
-			if !ok || !exists || own || skip[file] {
+			if !ok || !exists || file == rec.Audio && !r.rule.kind.inAudio || skip[file] {
 				continue
 			}
 			if at >= 0 {
@@ -212,7 +211,11 @@ func (r *references) readRows(of annotated) (ref pcg.Reference, defects []Defect
 		return pcg.Reference{}, []Defect{annotationUnreadable.at(of.file, 0, err).of(of.recording)}, ""
 	}
 	defer f.Close()
-	a.read(f)
+	if isMatlab(of.file) {
+		a.readMatlab(f)
+	} else {
+		a.read(f)
+	}
 	ref, defects = a.reference(of.recording)
 	return ref, defects, digestOf(f)
 }

@@ -54,10 +54,10 @@ func TestRowsOfTablesAreBounded(t *testing.T) {
 	for i := range rows {
 		rows[i] = Row{Number: i + 7, End: time.Second / 2, State: "S1"}
 	}
-	if got, repairs, err := RepairRows("p.parquet", rows[1:], second); err != nil || len(got) != 1 || len(repairs) != 6 {
-		t.Errorf("%d repeated rows: %d intervals and %d repairs, want 1 and 6, %v", rowsOfSecond, len(got), len(repairs), err)
+	if got, err := RepairRows("p.parquet", rows[1:], false, second); err != nil || len(got.Intervals) != 1 || len(got.Repairs) != 6 {
+		t.Errorf("%d repeated rows: %d intervals and %d repairs, want 1 and 6, %v", rowsOfSecond, len(got.Intervals), len(got.Repairs), err)
 	}
-	_, _, err := RepairRows("p.parquet", rows, second)
+	_, err := RepairRows("p.parquet", rows, false, second)
 	if want := fmt.Sprintf("p.parquet:%d: more than the %d rows", rowsOfSecond+7, rowsOfSecond); err == nil || !strings.Contains(err.Error(), want) {
 		t.Errorf("%d repeated rows: %v, want %q", len(rows), err, want)
 	}

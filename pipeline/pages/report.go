@@ -13,9 +13,10 @@ import (
 
 // ReportOptions say what a report is made from.
 type ReportOptions struct {
-	Results []string       // output folders of run; the first is shown in detail
-	Names   []string       // of the folders, by default their own
-	Inputs  []config.Input // the recordings; without them the page has no sounds
+	Results   []string       // output folders of run; the first is shown in detail
+	Names     []string       // of the folders, by default their own
+	Reference string         // that the folders must hold; empty for any
+	Inputs    []config.Input // the recordings; without them the page has no sounds
 }
 
 // Report makes the report of one or several runs from their summaries and tables:
@@ -33,7 +34,7 @@ func (o *ReportOptions) page(ctx context.Context) (*report.Page, error) {
 	if len(o.Results) == 0 {
 		return nil, errors.New("no results: name the output folder of a run")
 	}
-	b, err := newReportBuilder(o.Results, o.Names)
+	b, err := newReportBuilder(o.Results, o.Names, o.Reference)
 	if err != nil {
 		return nil, err
 	}
@@ -59,8 +60,8 @@ type reportBuilder struct {
 }
 
 // newReportBuilder opens the output folders.
-func newReportBuilder(folders, names []string) (*reportBuilder, error) {
-	all, err := compare.Open(folders, names)
+func newReportBuilder(folders, names []string, reference string) (*reportBuilder, error) {
+	all, err := compare.Open(folders, names, reference)
 	if err != nil {
 		return nil, err
 	}

@@ -30,6 +30,7 @@ type Plan struct {
 	Labels          []string        `json:"labels,omitempty"`
 	RecordingLabels []string        `json:"recording_labels,omitempty"`        // labels that may differ between the recordings of a person
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
+	Points          bool            `json:"points,omitempty"`                  // the predicted states are points of sounds, without durations
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
 
 	// Digest identifies all of the above; every table carries it.

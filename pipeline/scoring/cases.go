@@ -21,6 +21,8 @@ type Subject struct {
 	Labels    []string // values of the labels
 	Predicted []pcg.Interval
 	Reference pcg.Reference
+
+	PredictedPoints []pcg.Point // where the row says that points are predicted
 }
 
 // Case returns the subject as a case to score. names are those of the labels. A
@@ -31,7 +33,7 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 	c := eval.Case{
 		Recording: row.Recording, Person: row.Person,
 		Failed: row.Outcome != table.Done, Reason: row.Reason,
-		Predicted: s.Predicted,
+		Predicted: s.Predicted, PredictsPoints: row.SegmentationKind == table.Points, PredictedPoints: s.PredictedPoints,
 		Reference: pcg.Reference{
 			Kind: pcg.ReferenceKind(row.ReferenceKind), Intervals: s.Reference.Intervals, Points: s.Reference.Points, Unannotated: s.Reference.Unannotated,
 		},
@@ -107,6 +109,8 @@ func (s *Subject) add(row *table.State) error {
 		return err
 	}
 	switch {
+	case row.Origin == table.Predicted && row.IsPoint():
+		s.PredictedPoints = append(s.PredictedPoints, pcg.Point{At: iv.Start, Sound: iv.State})
 	case row.Origin == table.Predicted:
 		s.Predicted = append(s.Predicted, iv)
 	case row.IsUnannotated():

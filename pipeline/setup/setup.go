@@ -179,7 +179,10 @@ func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 // is read.
 func (r *Run) Describe(e *corpus.Entry) table.Recording {
 	row := e.Row()
-	row.PersonInTrainingData, row.SegmentationSource = r.InTrainingData(e), r.Origin
+	row.PersonInTrainingData, row.SegmentationSource, row.SegmentationKind = r.InTrainingData(e), r.Origin, table.Intervals
+	if r.Plan.Points {
+		row.SegmentationKind = table.Points
+	}
 	if r.Method != nil {
 		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
 		if r.foldDigests != nil {

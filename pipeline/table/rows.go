@@ -33,6 +33,12 @@ const (
 	Reference = "reference" // by the data set's annotators
 )
 
+// Kinds of segmentation.
+const (
+	Intervals = "intervals" // states with start and end
+	Points    = "points"    // the middle of each sound
+)
+
 // Recording is one row of the table recordings. The labels of the data set and
 // the features over the recording follow as dynamic columns.
 type Recording struct {
@@ -61,6 +67,7 @@ type Recording struct {
 	Method               string         `table:"method,category,null" doc:"name of the segmentation method"`
 	ModelDigest          string         `table:"model_digest,category,null" doc:"digest of the method's fitted parameters"`
 	PersonInTrainingData *bool          `table:"person_in_training_data" doc:"whether the method's parameters were fitted on recordings of this person; null where it has no fitted parameters"`
+	SegmentationKind     string         `table:"segmentation_kind,category,null" doc:"how the predicted states are given: intervals, or points where a program marks the middle of each sound"`
 	SegmentationSource   string         `table:"segmentation_source,category,null" doc:"whose states are measured: predicted or reference"`
 	Confidence           float64        `table:"confidence,null" unit:"1" doc:"the method's confidence in its segmentation, from 0 to 1"`
 	ExchangeProbability  float64        `table:"exchange_probability,null" unit:"1" doc:"the method's probability that S1 and S2 are exchanged throughout"`
@@ -74,7 +81,7 @@ func (Recording) Table() Info {
 }
 
 // State is one row of the table states: an interval of one state, half-open
-// [Start, End), or, where a reference gives no durations, a point: the middle
+// [Start, End), or, where reference or prediction gives no durations, a point: the middle
 // of a sound as a row of zero length with Start = End. An interval is always
 // longer than zero, so that the two cannot be taken for one another. Beside
 // points, an interval of the state "unannotated" is time in which the beats are
@@ -85,7 +92,7 @@ type State struct {
 	Index     int32         `table:"index,optional" doc:"number of the interval within its recording and source, from 0"`
 	State     string        `table:"state,category" doc:"S1, systole, S2 or diastole; unannotated: time between points of a reference in which its beats are not known"`
 	Start     time.Duration `table:"start_s" unit:"s" doc:"start of the interval, included"`
-	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where the reference marks the middle of a sound only"`
+	End       time.Duration `table:"end_s" unit:"s" doc:"end of the interval, excluded; equal to the start where only the middle of a sound is marked"`
 }
 
 // Table implements Row.
