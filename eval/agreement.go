@@ -2,13 +2,16 @@ package eval
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"phonocycle/eval/tabular"
+	"phonocycle/pipeline/pcg"
 )
 
 // Agreement compares a quantity measured from the reference and from the
@@ -126,17 +129,26 @@ type rates struct {
 	person                    []int32
 	rate, systole             []float64 // differences
 	noReference, noPrediction int
-	narrow                    int // recordings whose systole is shorter than twice the tolerance
+	narrow                    int                   // recordings whose systole is shorter than twice the tolerance
+	units                     map[string]*UnitCheck // by data set
 	tolerance                 time.Duration
 	s1Only                    bool // systole is not known
 }
 
 func (*Rates) accumulator(rules *Rules) accumulator {
-	return &rates{tolerance: rules.Headline, s1Only: rules.S1Only}
+	return &rates{tolerance: rules.Headline, s1Only: rules.S1Only, units: map[string]*UnitCheck{}}
 }
 
 func (a *rates) add(rec *recording, r *Result) {
 	reference, predicted := r.Measures.Reference, r.Measures.Predicted
+	set := notStated
+	if i := slices.IndexFunc(r.Strata, func(l pcg.Label) bool { return l.Name == ByDataSet }); i >= 0 {
+		set = r.Strata[i].Value
+	}
+	if a.units[set] == nil {
+		a.units[set] = &UnitCheck{}
+	}
+	a.units[set].Add(r.ReferenceEnd, r.Length, reference.Rate(), predicted.Rate())
 	if s := reference.Systole; s > 0 && s < 2*a.tolerance {
 		a.narrow++
 	}
@@ -170,6 +182,11 @@ func (a *rates) estimate(c *cohort, into statistic, warn func(string, ...any)) {
 		list[i].NoReference, list[i].NoPrediction = a.noReference, a.noPrediction
 	}
 	*into.(*Rates) = list
+	for _, set := range slices.Sorted(maps.Keys(a.units)) {
+		for _, text := range a.units[set].Warnings(set, "that of the prediction") {
+			warn("%s", text)
+		}
+	}
 	if a.narrow > 0 {
 		warn("the tolerance of %g ms is more than half the time from S1 to S2 in %s: an event can be nearer to a sound of the other class than to its own",
 			milliseconds(a.tolerance), tabular.Plural(a.narrow, "recording", "recordings"))

@@ -139,6 +139,9 @@ type Result struct {
 	Status    Status
 	Reason    string
 
+	Length       time.Duration // of the recording; zero if unknown
+	ReferenceEnd time.Duration // where the last state or point of the reference ends
+
 	// ScoredTime is the length of scored time at the headline tolerance.
 	ScoredTime time.Duration
 

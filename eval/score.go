@@ -55,6 +55,7 @@ func (s *Scorer) Score(c *Case) Result {
 		}
 		return r
 	}
+	r.Length, r.ReferenceEnd = c.Length, c.Reference.End()
 	if c.Failed {
 		r.Status = Failed
 	}

@@ -2,6 +2,7 @@ package eval
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -57,7 +58,7 @@ func TestWarnings(t *testing.T) {
 	whole := beats(500*ms, 4)
 	add := func(acc *Accumulator, cases ...Case) *Summary {
 		for _, c := range cases {
-			c.Length = 10 * time.Second
+			c.Length = cmp.Or(c.Length, 5*time.Second)
 			r := mustScore(t, acc.rules, c)
 			acc.Add(&r)
 		}
@@ -70,6 +71,11 @@ func TestWarnings(t *testing.T) {
 	for i := range 12 {
 		many = append(many, good(fmt.Sprint("r", i), fmt.Sprint("p", i)), good(fmt.Sprint("s", i), fmt.Sprint("p", i)))
 		failed = append(failed, Case{Recording: fmt.Sprint("t", i), Person: fmt.Sprint("p", i), Reference: fromIntervals(whole), Failed: true})
+	}
+	early := slices.Clone(many)
+	for i := range early { // the last state ends at 3.7 s
+		early[i].Length = 7 * time.Second
+		early[i].Strata = []pcg.Label{{Name: ByDataSet, Value: "a set"}}
 	}
 	onset := DefaultRules()
 	onset.Anchor = Onset
@@ -88,6 +94,8 @@ func TestWarnings(t *testing.T) {
 		{"one person", DefaultRules(), Options{}, []Case{good("a", "a"), good("b", "a")}, []string{"no interval can be given from fewer than two people"}},
 		{"unnamed", DefaultRules(), Options{}, append([]Case{good("a", ""), good("b", "")}, many...), []string{"the person of 2 recordings is not stated"}},
 		{"failed", DefaultRules(), Options{}, append(failed, many...), []string{"12 recordings without output"}},
+		{"ending early", DefaultRules(), Options{}, early, []string{"data set a set: the reference of 24 of 24 recordings ends before 55 % of the recording: check unit and base"}},
+		{"one of two sets ending early", DefaultRules(), Options{}, append(early, many...), []string{"data set a set: the reference of 24 of 24 recordings ends before 55 %"}},
 		{"few resamples", DefaultRules(), Options{Resamples: 1999}, many, []string{"1999 resamples are too few for a stable interval: take 2000 or more"}},
 		{"points at the onset", onset, Options{}, append([]Case{{Recording: "a", Person: "p1", Reference: points, Predicted: whole}}, many...), []string{"1 recording with points, which have a centre only: not in the scores at the onset"}},
 	} {

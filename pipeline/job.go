@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"sync/atomic"
+	"time"
 
 	"golang.org/x/sync/semaphore"
 
@@ -17,6 +18,7 @@ type job struct {
 	source  stateSource
 	outputs []output // that of the recordings first
 
+	grace     time.Duration       // of a method after its time limit, see worker
 	abandoned atomic.Int32        // processors left behind, see worker
 	memory    *semaphore.Weighted // of long recordings in bytes, see worker
 }
@@ -27,7 +29,7 @@ func newJob(c config.Config, s stage, source stateSource) (*job, error) {
 	if err != nil {
 		return nil, err
 	}
-	j := &job{Run: run, stage: s, source: source, memory: semaphore.NewWeighted(longMemory)}
+	j := &job{Run: run, stage: s, source: source, grace: defaultGrace, memory: semaphore.NewWeighted(longMemory)}
 	if err = source.open(run); err == nil {
 		err = j.Plan.Seal()
 	}

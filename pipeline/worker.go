@@ -16,8 +16,8 @@ type worker struct {
 	most      int64 // memory that a recording may need, see corpus.Loader
 }
 
-// grace is the time in which a method must end after its time limit.
-const grace = 2 * time.Second
+// defaultGrace is the time in which a method must end after its time limit.
+const defaultGrace = 2 * time.Second
 
 // maxAbandoned is the number of processors left behind with which a run gives
 // up: each keeps its memory and may keep a core busy.
@@ -108,7 +108,7 @@ func (w *worker) within(ctx context.Context, it item) *result {
 		return r
 	case <-ctx.Done():
 	}
-	timer := time.NewTimer(grace)
+	timer := time.NewTimer(w.job.grace)
 	defer timer.Stop()
 	select {
 	case r := <-done:

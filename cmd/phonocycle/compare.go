@@ -39,7 +39,7 @@ default.`,
 		if err := results.check(2); err != nil {
 			return err
 		}
-		if err := flags.given.Check(); err != nil {
+		if err := flags.check(flags.given); err != nil {
 			return err
 		}
 		c := compare.Comparison{Folders: results.folders, Names: results.names, Reference: flags.given.Reference, Scoring: flags.given.Scoring, Workers: flags.given.Workers}

@@ -237,7 +237,17 @@ func (f *configFlags) config() (config.Config, error) {
 	if err := c.SetFitOptions(f.fit); err != nil {
 		return c, usageError{err}
 	}
-	return c, c.Check()
+	return c, f.check(c)
+}
+
+// check refuses values that no run can use. Where they can only come from the command
+// line, it was called wrongly.
+func (f *configFlags) check(c config.Config) error {
+	err := c.Check()
+	if err != nil && f.file == "" {
+		return usageError{err}
+	}
+	return err
 }
 
 // sources pairs each --data with its --layout.

@@ -70,6 +70,24 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
 		{[]string{"analyse"}, "analyse"},
+		{[]string{"segment", "--data", "x", "--layout", "plain"}, "--out"},
+		{[]string{"crossval", "--data", "x", "--layout", "plain"}, "--out"},
+		{[]string{"fit", "--data", "x", "--layout", "plain"}, "--model-out"},
+		{[]string{"fit", "--data", "x", "--layout", "plain", "--model-out", "y", "--date", "today"}, "write it like 2026-02-03"},
+		{[]string{"fit", "--data", "x", "--layout", "plain", "--model-out", "x/y"}, "lies in the folder of the data set"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--resume", "--overwrite"}, "not both"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--shard", "1/2", "--overwrite"}, "--shard"},
+		{[]string{"run", "--data", "x", "--layout", "plain", "--out", "y", "--option", "threshold"}, "key=value"},
+		{[]string{"leakage", "--tables", "x", "--by", "site,site"}, "site"},
+		{[]string{"score", "--states", "x", "--out", "y", "--training-overlap", "both"}, "refuse"},
+	}
+	for _, c := range newRoot().Commands() {
+		for _, arg := range []string{"argument", "--nosuch", "-x"} {
+			tests = append(tests, struct {
+				args []string
+				want string
+			}{[]string{c.Name(), arg}, arg})
+		}
 	}
 	for _, tt := range tests {
 		status, _, stderr := call(t, tt.args...)

@@ -34,7 +34,7 @@ its reference or its labels have changed since a part was made.`,
 		if err != nil {
 			return err
 		}
-		if err := flags.given.Check(); err != nil {
+		if err := flags.check(flags.given); err != nil {
 			return err
 		}
 		report, err := pipeline.Merge(cmd.Context(), *out, inputs, flags.given.Workers, newProgress(cmd.ErrOrStderr()))

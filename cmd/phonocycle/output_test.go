@@ -11,19 +11,18 @@ import (
 	"time"
 )
 
-// hearts makes a folder with a data set and a run over it, which is the current
-// folder of the test.
+// hearts copies a data set and the results of a run over it to a new folder, which
+// is the current one of the test.
 func hearts(t *testing.T) {
 	t.Helper()
-	t.Chdir(t.TempDir())
-	for _, args := range [][]string{
-		{"synth", "--many", "4", "--length", "3s", "--out", "many"},
-		{"run", "--data", "many", "--layout", "many/many.yaml", "--method", "shannon-peaks", "--out", "done", "--resamples", "20"},
-	} {
-		if status, _, stderr := call(t, args...); status != 0 {
-			t.Fatal(args, stderr)
+	inTinyFolder(t)
+	here := t.TempDir()
+	for _, name := range []string{"tiny", "peaks"} {
+		if err := os.CopyFS(filepath.Join(here, name), os.DirFS(name)); err != nil {
+			t.Fatal(err)
 		}
 	}
+	t.Chdir(here)
 }
 
 // What others made stays as it is, wherever a command would write, unless
@@ -31,17 +30,17 @@ func hearts(t *testing.T) {
 func TestForeignFilesStay(t *testing.T) {
 	hearts(t)
 	const mine = "my notes"
-	source := []string{"--data", "many", "--layout", "many/many.yaml"}
-	explain := append([]string{"explain", "--recording", "p000001_aortic", "--out", "f/page.html"}, source...)
+	source := []string{"--data", "tiny", "--layout", "tiny/tiny.yaml"}
+	explain := append([]string{"explain", "--recording", "t1_aortic", "--out", "f/page.html"}, source...)
 	for _, tt := range []struct {
 		file string
 		args []string
 	}{
-		{"f/report.html", []string{"report", "--results", "done", "--out", "f/report.html"}},
-		{"f/scores.csv", []string{"report", "--results", "done", "--out", "other.html", "--tables", "f"}},
+		{"f/report.html", []string{"report", "--results", "peaks", "--out", "f/report.html"}},
+		{"f/scores.csv", []string{"report", "--results", "peaks", "--out", "other.html", "--tables", "f"}},
 		{"f/model.json", append([]string{"fit", "--method", "duration-hmm", "--model-out", "f/model.json"}, source...)},
 		{"f/page.html", explain},
-		{"f/summary.json", []string{"score", "--states", "done", "--out", "f"}},
+		{"f/summary.json", []string{"score", "--states", "peaks", "--out", "f"}},
 	} {
 		writeFile(t, tt.file, mine)
 		status, _, stderr := call(t, tt.args...)
@@ -56,13 +55,13 @@ func TestForeignFilesStay(t *testing.T) {
 	if status, _, stderr := call(t, explain...); status != 0 {
 		t.Errorf("a page of ours is not replaced: %s", stderr)
 	}
-	inside := "many/recordings/p000001_aortic.csv"
+	inside := "tiny/recordings/t1_aortic.csv"
 	before, _ := os.ReadFile(inside)
 	for _, args := range [][]string{
-		append([]string{"explain", "--recording", "p000001_aortic", "--overwrite", "--out", inside}, source...),
-		append([]string{"run", "--overwrite", "--out", "many/results"}, source...),
-		append([]string{"fit", "--overwrite", "--model-out", "many/model.json"}, source...),
-		append([]string{"report", "--results", "done", "--overwrite", "--out", "many/people.csv"}, source...),
+		append([]string{"explain", "--recording", "t1_aortic", "--overwrite", "--out", inside}, source...),
+		append([]string{"run", "--overwrite", "--out", "tiny/results"}, source...),
+		append([]string{"fit", "--overwrite", "--model-out", "tiny/model.json"}, source...),
+		append([]string{"report", "--results", "peaks", "--overwrite", "--out", "tiny/people.csv"}, source...),
 	} {
 		if status, _, stderr := call(t, args...); status != 2 || !strings.Contains(stderr, "folder of the data set") {
 			t.Errorf("%v: status %d, %q", args, status, stderr)
@@ -76,17 +75,17 @@ func TestForeignFilesStay(t *testing.T) {
 // --overwrite replaces a folder that a run made, and no other.
 func TestOverwriteFolder(t *testing.T) {
 	hearts(t)
-	again := []string{"segment", "--data", "many", "--layout", "many/many.yaml", "--out", "done"}
+	again := []string{"segment", "--data", "tiny", "--layout", "tiny/tiny.yaml", "--out", "peaks"}
 	if status, _, stderr := call(t, again...); status != 1 || !strings.Contains(stderr, "--overwrite") {
 		t.Errorf("status %d, %q", status, stderr)
 	}
-	notes := filepath.Join("done", "notes.txt")
+	notes := filepath.Join("peaks", "notes.txt")
 	writeFile(t, notes, "")
 	again = append(again, "--overwrite")
 	if status, _, stderr := call(t, again...); status != 1 || !strings.Contains(stderr, "notes.txt") {
 		t.Errorf("with a foreign file: status %d, %q", status, stderr)
 	}
-	if _, err := os.Stat(filepath.Join("done", "summary.json")); err != nil {
+	if _, err := os.Stat(filepath.Join("peaks", "summary.json")); err != nil {
 		t.Errorf("something was removed though a file is foreign: %v", err)
 	}
 	if err := os.Remove(notes); err != nil {
@@ -95,7 +94,7 @@ func TestOverwriteFolder(t *testing.T) {
 	if status, _, stderr := call(t, again...); status != 0 {
 		t.Errorf("status %d, %q", status, stderr)
 	}
-	if _, err := os.Stat(filepath.Join("done", "summary.json")); !errors.Is(err, os.ErrNotExist) {
+	if _, err := os.Stat(filepath.Join("peaks", "summary.json")); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("the summary of the run before is still there: %v", err)
 	}
 }
@@ -108,8 +107,8 @@ func (fullDisk) Write([]byte) (int, error) { return 0, errors.New("no space left
 func TestStandardOutputFails(t *testing.T) {
 	hearts(t)
 	for _, args := range [][]string{
-		{"score", "--states", "done", "--out", "done"}, {"scan", "--data", "many", "--layout", "many/many.yaml"}, {"dictionary"}, {"run", "--help"},
-		{"csv", "--table", "done/people"}, {"audit", "--results", "done", "--json"},
+		{"score", "--states", "peaks", "--out", "peaks"}, {"scan", "--data", "tiny", "--layout", "tiny/tiny.yaml"}, {"dictionary"}, {"run", "--help"},
+		{"csv", "--table", "peaks/people"}, {"audit", "--results", "peaks", "--json"},
 	} {
 		var stderr bytes.Buffer
 		if status := execute(context.Background(), args, fullDisk{}, &stderr); status != 1 || !strings.Contains(stderr.String(), "no space left") {
@@ -154,7 +153,7 @@ tables:
 
 func TestMessages(t *testing.T) {
 	hearts(t)
-	source := []string{"--data", "many", "--layout", "many/many.yaml", "--out", "new"}
+	source := []string{"--data", "tiny", "--layout", "tiny/tiny.yaml", "--out", "new"}
 	for _, tt := range []struct {
 		args []string
 		want string
@@ -169,10 +168,10 @@ func TestMessages(t *testing.T) {
 		{[]string{"run", "--data"}, "option --data has no value: write --data FOLDER"},
 		{[]string{"runn"}, `unknown command "runn": did you mean run?`},
 		{[]string{"zzzzzz"}, "there are audit, compare"},
-		{[]string{"run", "many"}, `argument "many" belongs to no option`},
+		{[]string{"run", "tiny"}, `argument "tiny" belongs to no option`},
 		{append([]string{"run", "--strata", "sx"}, source...), `no recording has a property "sx": valid names are`},
-		{[]string{"score", "--states", "done", "--out", "new", "--strata", "sx"}, "valid names are"},
-		{[]string{"csv", "--table", "done/recordings", "--columns", "recordng"}, `did you mean "recording"?`},
+		{[]string{"score", "--states", "peaks", "--out", "new", "--strata", "sx"}, "valid names are"},
+		{[]string{"csv", "--table", "peaks/recordings", "--columns", "recordng"}, `did you mean "recording"?`},
 		{append([]string{"run", "--resume", "--overwrite"}, source...), "not both"},
 	} {
 		status, _, stderr := call(t, tt.args...)

@@ -81,7 +81,7 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 		}
 	}
 	c, err := statesConfig(flags)
-	if err := errors.Join(err, needOut(c.Out), c.Check()); err != nil {
+	if err := errors.Join(err, needOut(c.Out), flags.check(c)); err != nil {
 		return nil, err
 	}
 	return pipeline.ScoreStates(cmd.Context(), c, states, newProgress(cmd.ErrOrStderr()))

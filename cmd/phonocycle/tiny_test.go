@@ -147,8 +147,8 @@ func writePredictions() error {
 		os.WriteFile("predictions.yaml", []byte(predictionsFormat), 0o644))
 }
 
-// writeSecond writes the layout twice.yaml. It has a reference named second, with four
-// cycles of 0.8 s of t3_mitral alone.
+// writeSecond writes the layout twice.yaml. It has a reference named second, with
+// three cycles of 0.8 s of t1_aortic alone.
 func writeSecond() error {
 	layout, err := os.ReadFile("tiny/tiny.yaml")
 	if err != nil {
@@ -160,12 +160,12 @@ func writeSecond() error {
 	}
 	second := strings.NewReplacer("- name: states", "- name: second\n    optional: true", "{dir}/{id}.csv", "second/{id}.csv").Replace(first)
 	rows := "start_s,end_s,state\n"
-	for i := range 4 {
+	for i := range 3 {
 		at := 0.8 * float64(i)
 		rows += fmt.Sprintf("%.1f,%.1f,S1\n%.1f,%.1f,systole\n%.1f,%.1f,S2\n%.1f,%.1f,diastole\n", at, at+.1, at+.1, at+.3, at+.3, at+.4, at+.4, at+.8)
 	}
 	return errors.Join(os.WriteFile("twice.yaml", []byte(string(layout)+second), 0o644), os.Mkdir("linked/second", 0o755),
-		os.WriteFile("linked/second/t3_mitral.csv", []byte(rows), 0o644))
+		os.WriteFile("linked/second/t1_aortic.csv", []byte(rows), 0o644))
 }
 
 // writeFlawed writes a data set with six annotations that have a gap of 50 ms

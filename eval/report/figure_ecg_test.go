@@ -32,8 +32,7 @@ func TestECGBetween(t *testing.T) {
 	}
 }
 
-// The ECG stands above the sound, from its lowest to its highest sample, with a
-// triangle at each R wave.
+// The ECG stands above the sound, on a scale for its R waves, with a triangle at each.
 func TestECGInAView(t *testing.T) {
 	v := exampleView("rec")
 	plain := v.figure()
@@ -60,11 +59,12 @@ func TestECGInAView(t *testing.T) {
 	if len(waves) != 1 {
 		t.Fatalf("%d lines of the ECG, want 1", len(waves))
 	}
-	low, high := l.low, l.top-7
+	// Near R waves it lies between -0.25 and 1, and a third of 1.25 is added on both sides.
+	value := func(v float64) float64 { return l.low + (l.top-7-l.low)*(v+2./3)/(25./12) }
 	for _, p := range waves[0] {
 		seconds := (p.x - s.left) / (s.right - s.left) * 8
 		after := math.Mod(seconds-0.25+0.8, 0.8)
-		want := low + (high-low)*0.2 // of 0, between -0.25 and 1
+		want := value(0)
 		switch {
 		case math.Min(after, 0.8-after) < 0.015, math.Abs(after-0.03) < 0.015:
 			continue // a column with a spike has two heights
@@ -77,8 +77,8 @@ func TestECGInAView(t *testing.T) {
 	for _, p := range waves[0] {
 		top, bottom = max(top, p.y), min(bottom, p.y)
 	}
-	if !(point{0, top}).near(point{0, s.at(0, high, 0, 0).y}) || !(point{0, bottom}).near(point{0, s.at(0, low, 0, 0).y}) {
-		t.Errorf("the ECG reaches from %.2f to %.2f, its strip from %v to %v", bottom, top, s.at(0, low, 0, 0), s.at(0, high, 0, 0))
+	if !(point{0, top}).near(point{0, s.at(0, value(1), 0, 0).y}) || !(point{0, bottom}).near(point{0, s.at(0, value(-0.25), 0, 0).y}) {
+		t.Errorf("the ECG reaches from %.2f to %.2f, want %v and %v", bottom, top, s.at(0, value(-0.25), 0, 0), s.at(0, value(1), 0, 0))
 	}
 }
 
@@ -116,5 +116,24 @@ func TestECGOnPages(t *testing.T) {
 	v := teaching.view()
 	if html := teachingHTML(t, teaching); !strings.Contains(html, "The ECG above the sound") || len(v.ECG.RWaves) == 0 || len(v.ECG.Wave) != 2500 {
 		t.Errorf("a teaching page with ECG: %d samples, R waves at %v", len(v.ECG.Wave), v.ECG.RWaves)
+	}
+}
+
+// What is higher than the R waves of most beats does not make these small.
+func TestScaleOfAnECG(t *testing.T) {
+	e := exampleECG()
+	for i := range 200 { // an artefact over the first beat
+		e.Wave[i] += 50
+	}
+	if low, high := e.scale(0); math.Abs(low+2./3) > 1e-12 || math.Abs(high-17./12) > 1e-12 {
+		t.Errorf("from %g to %g, want -2/3 to 17/12", low, high)
+	}
+	later := e.Between(500*ms, 8*time.Second)
+	if low, high := later.scale(500 * ms); math.Abs(low+2./3) > 1e-12 || math.Abs(high-17./12) > 1e-12 {
+		t.Errorf("of a section from %g to %g, want -2/3 to 17/12", low, high)
+	}
+	e.RWaves = nil
+	if low, high := e.scale(0); low != -0.25 || high != 51 {
+		t.Errorf("without R waves from %g to %g", low, high)
 	}
 }

@@ -15,7 +15,7 @@ import (
 // scored against the ECG. They are counted in steps of a millisecond; the outermost
 // steps also count all times beyond them.
 type RToS1 struct {
-	delays  [2]time.Duration // least and most from R to the S1 of a reference
+	delay   time.Duration // from R to the S1 of the reference
 	beats   int
 	without int // of the beats, in recordings without a predicted S1
 	counts  [rToS1Last - rToS1First + 1]int
@@ -29,15 +29,12 @@ const (
 	rToS1Bar   = 10 // of the histogram
 )
 
-// AddBeats adds the beats of one recording: for each S1 of its reference, which lies
-// by delay after an R wave, the time from R to the nearest predicted S1. Predicted
-// times ascend.
-func (d *Details) AddBeats(reference, predicted []time.Duration, delay time.Duration) {
-	if d.RToS1 == nil {
-		d.RToS1 = &RToS1{delays: [2]time.Duration{delay, delay}}
-	}
-	b := d.RToS1
-	b.delays = [2]time.Duration{min(b.delays[0], delay), max(b.delays[1], delay)}
+// NewRToS1 returns a count of no beats of references whose S1 lie by delay after R.
+func NewRToS1(delay time.Duration) *RToS1 { return &RToS1{delay: delay} }
+
+// Add adds the beats of one recording: for each S1 of its reference the time from R to
+// the nearest predicted S1. Predicted times ascend.
+func (b *RToS1) Add(reference, predicted []time.Duration) {
 	b.beats += len(reference)
 	if len(predicted) == 0 {
 		b.without += len(reference)
@@ -48,7 +45,7 @@ func (d *Details) AddBeats(reference, predicted []time.Duration, delay time.Dura
 		if i == len(predicted) || i > 0 && at-predicted[i-1] <= predicted[i]-at {
 			i--
 		}
-		ms := int(math.Floor(milliseconds(predicted[i] - at + delay)))
+		ms := int(math.Floor(milliseconds(predicted[i] - at + b.delay)))
 		b.counts[min(max(ms, rToS1First), rToS1Last)-rToS1First]++
 	}
 }
@@ -84,7 +81,7 @@ func rToS1Figure(b *RToS1, tolerance float64) *figure {
 	f := newFigure("r-to-s1", "Time from the R wave of the ECG to S1", narrow, 190)
 	bars := b.bars()
 	highest := slices.Max(bars)
-	least, most := milliseconds(b.delays[0]), milliseconds(b.delays[1])
+	delay := milliseconds(b.delay)
 	f.plot.X.Min, f.plot.X.Max = rToS1First, rToS1Last+1
 	f.plot.Y.Min, f.plot.Y.Max = 0, max(1.05*highest, 1)
 	f.plot.X.Label.Text = "R wave to nearest predicted S1, ms"
@@ -100,7 +97,7 @@ func rToS1Figure(b *RToS1, tolerance float64) *figure {
 	f.grid(false, true)
 	f.plot.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
 		x, y := p.Transforms(&c)
-		c.FillPolygon(translucent(bluishGreen, 0.13), c.ClipPolygonX(rectangle(x(least-tolerance), c.Min.Y, x(most+tolerance), c.Max.Y)))
+		c.FillPolygon(translucent(bluishGreen, 0.13), c.ClipPolygonX(rectangle(x(delay-tolerance), c.Min.Y, x(delay+tolerance), c.Max.Y)))
 		s := styleOf(0)
 		outline := []vg.Point{{X: x(rToS1First), Y: y(0)}}
 		for i, share := range bars {
@@ -110,9 +107,7 @@ func rToS1Figure(b *RToS1, tolerance float64) *figure {
 		outline = append(outline, vg.Point{X: x(rToS1Last + 1), Y: y(0)})
 		c.FillPolygon(translucent(s.colour, 0.35), outline)
 		c.StrokeLines(draw.LineStyle{Color: s.colour, Width: 0.9}, outline)
-		for _, delay := range slices.Compact([]float64{least, most}) {
-			c.StrokeLine2(draw.LineStyle{Color: ink, Width: 1.2, Dashes: []vg.Length{4, 2}}, x(delay), c.Min.Y, x(delay), c.Max.Y)
-		}
+		c.StrokeLine2(draw.LineStyle{Color: ink, Width: 1.2, Dashes: []vg.Length{4, 2}}, x(delay), c.Min.Y, x(delay), c.Max.Y)
 	}))
 	f.text = b.text(tolerance)
 	return f
@@ -120,11 +115,7 @@ func rToS1Figure(b *RToS1, tolerance float64) *figure {
 
 // text describes the histogram.
 func (b *RToS1) text(tolerance float64) string {
-	expected := fmt.Sprintf("%g", milliseconds(b.delays[0]))
-	if b.delays[0] != b.delays[1] {
-		expected += fmt.Sprintf(" to %g", milliseconds(b.delays[1]))
-	}
-	text := fmt.Sprintf("%d beats. The reference expects S1 %s ms after the R wave; the tolerance is %g ms.", b.beats, expected, tolerance)
+	text := fmt.Sprintf("%d beats. The reference expects S1 %g ms after the R wave; the tolerance is %g ms.", b.beats, milliseconds(b.delay), tolerance)
 	if b.beats > b.without {
 		text += fmt.Sprintf(" The nearest predicted S1 follows after a median of %.0f ms (5 %% of the beats before %.0f, 95 %% before %.0f).",
 			b.quantile(0.5), b.quantile(0.05), b.quantile(0.95))

@@ -41,6 +41,11 @@ func TestConfusionFigure(t *testing.T) {
 		frame := cell(float64(k), float64(k))
 		s.has(t, "frame", "fill:none;stroke:var(--ink)", append(frame, frame[0])...)
 	}
+	for _, p := range s.paths {
+		if len(p.points) == 5 && strings.Contains(p.style, "stroke-width") {
+			t.Errorf("a frame has the style %s, want a width of 1", p.style)
+		}
+	}
 	s.within(t, "60.0 %", 0, 3, 1, 4)
 	s.within(t, "100.0 %", 1, 2, 2, 3)
 	dashes := 0
@@ -377,7 +382,7 @@ func TestViewFigure(t *testing.T) {
 			{Start: 500 * ms, End: 1200 * ms, State: pcg.S1}, {Start: 1200 * ms, End: 1500 * ms, State: pcg.Systole},
 			{Start: 1500 * ms, End: 1750 * ms, State: pcg.S2}, {Start: 1750 * ms, End: 3500 * ms, State: pcg.Diastole},
 		}},
-		Tracks: []Track{{Name: "method", Intervals: []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
+		Tracks: []Track{{Name: "a method of 21 letters", Intervals: []pcg.Interval{{Start: 2 * time.Second, End: 2100 * ms, State: pcg.S1}}}},
 	}
 	f := v.figure()
 	s := sketchOf(t, f, axes{1, 3, 0, 55}) // two strips of 24 with 7 between them
@@ -394,12 +399,12 @@ func TestViewFigure(t *testing.T) {
 	s.has(t, "shade of S2", "fill:#D45D00;fill-opacity:0.12941", box(1.5, 1.75, 0, 55)...)
 	s.has(t, "systole", "stroke:var(--ink);stroke-width:1.2", s.at(1.2, 43, 0, 0), s.at(1.5, 43, 0, 0))
 	s.has(t, "diastole", "stroke:var(--ink);stroke-width:1.2;stroke-dasharray:1.5,2.5", s.at(1.75, 43, 0, 0), s.at(3, 43, 0, 0))
-	for text, y := range map[string]float64{"reference": 43, "method": 12} {
+	for text, y := range map[string]float64{"reference": 43, "a method of 21 le…": 12} {
 		if at := s.text(t, text); math.Abs(at.y-s.at(1, y, 0, 0).y) > 6 || at.x > s.left {
 			t.Errorf("%q stands at %v", text, at)
 		}
 	}
-	if want := "1.0 to 3.0 s of the recording. reference: 1 S1 and 1 S2. method: 1 S1 and 0 S2."; f.text != want {
+	if want := "1.0 to 3.0 s of the recording. reference: 1 S1 and 1 S2. a method of 21 letters: 1 S1 and 0 S2."; f.text != want {
 		t.Errorf("text %q, want %q", f.text, want)
 	}
 }
@@ -519,5 +524,124 @@ func TestAverageCycleFigure(t *testing.T) {
 	}
 	if want := "Average of 2 cycles: S1 100 ms, systole 200 ms, S2 100 ms, diastole 200 ms, cycle 600 ms."; f.text != want {
 		t.Errorf("text %q, want %q", f.text, want)
+	}
+}
+
+// Series differ in colour, dash and symbol at once, and begin again after the fifth.
+func TestSeriesStyles(t *testing.T) {
+	for i, want := range []string{"#0072B2 []", "#D55E00 [6 2]", "#009E73 [2 2]", "#CC79A7 [8 2 2 2]", "#000000 [1 3]", "#0072B2 []"} {
+		s := styleOf(i)
+		if got := fmt.Sprintf("#%02X%02X%02X %v", s.colour.R, s.colour.G, s.colour.B, s.dash); got != want || s.colour.A != 255 {
+			t.Errorf("series %d: %s, want %s", i, got, want)
+		}
+	}
+	if s := styleOf(2).line(1.5); s.Width != 1.5 || len(s.Dashes) != 2 || s.Color != styleOf(2).colour {
+		t.Errorf("line %+v", s)
+	}
+	if g := styleOf(2).glyph(2.5); g.Radius != 2.5 || g.Color != styleOf(2).colour || g.Shape == nil {
+		t.Errorf("glyph %+v", g)
+	}
+	for state, want := range map[pcg.State]any{pcg.S1: blue, pcg.S2: vermillion, pcg.Systole: ink, pcg.Diastole: ink} {
+		if got := stateColour(state); got != want {
+			t.Errorf("%v: %v, want %v", state, got, want)
+		}
+	}
+}
+
+// Between two samples lies the line through them, and beyond the ends the last value.
+func TestValueAt(t *testing.T) {
+	for _, tt := range []struct {
+		x        []float64
+		at, want float64
+	}{
+		{nil, 1, 0}, {[]float64{3}, 0, 3}, {[]float64{3}, 5, 3}, {[]float64{2, 4}, -1, 2}, {[]float64{2, 4}, 0, 2},
+		{[]float64{2, 4}, 0.25, 2.5}, {[]float64{2, 4}, 1, 4}, {[]float64{2, 4, 9}, 1.5, 6.5}, {[]float64{2, 4, 9}, 7, 9},
+	} {
+		if got := valueAt(tt.x, tt.at); got != tt.want {
+			t.Errorf("%v at %v: %v, want %v", tt.x, tt.at, got, tt.want)
+		}
+	}
+}
+
+func TestPrintedNumbers(t *testing.T) {
+	for _, tt := range []struct{ got, want string }{
+		{bounds(0.5, 0.75), "50.0 to 75.0"}, {bounds(nothing, 0.5), "–"}, {bounds(0.5, nothing), "–"},
+		{inParentheses(0.5, 0.75), " (50.0 to 75.0)"}, {inParentheses(nothing, 0.75), ""}, {inParentheses(0.75, nothing), ""},
+		{number(1.25), "1.2"}, {number(nothing), "–"}, {signed(2.26), "+2.3"}, {signed(-2.26), "\u22122.3"}, {signed(nothing), "–"},
+		{sortKey(0.5), "0.500000"}, {sortKey(nothing), ""}, {shorten("abc", 3), "abc"}, {shorten("abcd", 3), "ab…"}, {shorten("äöüß", 3), "äö…"},
+	} {
+		if tt.got != tt.want {
+			t.Errorf("%q, want %q", tt.got, tt.want)
+		}
+	}
+	if got := milliseconds(1500 * time.Microsecond); got != 1.5 {
+		t.Errorf("%v ms", got)
+	}
+}
+
+// Ticks stand at every step from the first value on, the last included.
+func TestTicksEvery(t *testing.T) {
+	var got []string
+	for _, tick := range ticksEvery(20, 50, 10, "%.0f") {
+		got = append(got, tick.Label)
+	}
+	if strings.Join(got, " ") != "20 30 40 50" || len(ticksEvery(0, 0.9, 1, "%g")) != 1 || len(ticksEvery(0, 0.3, 0.1, "%g")) != 4 {
+		t.Errorf("ticks %v", got)
+	}
+}
+
+// The most typical cycle is the one whose envelope is most like the mean.
+func TestMostTypicalCycle(t *testing.T) {
+	a := &averageCycle{mean: []float64{0, 1, 2, 3}}
+	for _, tt := range []struct {
+		rows [][]float64
+		want int
+	}{
+		{[][]float64{{3, 2, 1, 0}, {0, 1, 2, 2.9}, {0, 1, 2, 1}}, 1},
+		{[][]float64{{1, 1, 1, 1}, {3, 2, 1, 0}}, 1}, // the first has no correlation
+		{[][]float64{{1, 1, 1, 1}, {2, 2, 2, 2}}, 0},
+	} {
+		if got := a.mostTypical(tt.rows); got != tt.want {
+			t.Errorf("%v: %d, want %d", tt.rows, got, tt.want)
+		}
+	}
+}
+
+// What the details of a run count, by hand: one reference sound found 10 ms late, one
+// missed, one false.
+func TestDetailsOfARecording(t *testing.T) {
+	rules := eval.DefaultRules()
+	result := eval.Result{
+		Recording: "r", Person: "p",
+		Counts: []eval.Count{
+			{Class: eval.S1, Anchor: rules.Anchor, Tolerance: rules.Headline, TP: 1, FP: 2, FN: 3},
+			{Class: eval.S2, Anchor: rules.Anchor, Tolerance: rules.Headline, TP: 10, FP: 20, FN: 30},
+			{Class: eval.S1, Anchor: eval.Onset, Tolerance: rules.Headline, TP: 100, FP: 100, FN: 100},
+			{Class: eval.S1, Anchor: rules.Anchor, Tolerance: 2 * rules.Headline, TP: 100, FP: 100, FN: 100},
+		},
+		Matches: []eval.Match{
+			{Class: eval.S2, Source: eval.FromReference, Outcome: eval.TruePositive, Delta: 10 * ms, HasOnset: true, OnsetDelta: -20 * ms},
+			{Class: eval.S1, Source: eval.FromReference, Outcome: eval.TruePositive, Delta: 5 * ms, HasOffset: true, OffsetDelta: 30 * ms},
+			{Class: eval.S1, Source: eval.FromReference, Outcome: eval.FalseNegative, Delta: 99 * ms, HasOnset: true},
+			{Class: eval.S1, Source: eval.FromPrediction, Outcome: eval.TruePositive, Delta: 99 * ms},
+		},
+	}
+	d := &Details{}
+	d.Add(&result, &rules)
+	excluded := eval.Result{Status: eval.Excluded}
+	d.Add(&excluded, &rules)
+	failed := eval.Result{Recording: "f", Status: eval.Failed}
+	d.Add(&failed, &rules)
+	if len(d.Recordings) != 2 || d.Recordings[0].Failed || !d.Recordings[1].Failed {
+		t.Fatalf("%+v", d.Recordings)
+	}
+	if s := d.Recordings[0]; s.TP != 11 || s.FP != 22 || s.FN != 33 || s.Events != 3 || s.Person != "p" || s.F1() != eval.F1(11, 22, 33) {
+		t.Errorf("%+v", s)
+	}
+	for place, want := range []struct{ n, bin int }{{0, 0}, {1, 6}, {1, -4}, {0, 0}, {1, 1}, {1, 2}} {
+		h := &d.places[place]
+		if h.n != want.n || want.n > 0 && h.bins[binsAside+want.bin] != 1 {
+			t.Errorf("%s: %d differences, %v", placeNames[place], h.n, h.bins)
+		}
 	}
 }

@@ -2,17 +2,22 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/base64"
+	"encoding/csv"
 	"errors"
 	"fmt"
+	"image/png"
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"phonocycle/eval"
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/pcg"
 )
@@ -217,6 +222,11 @@ func TestFiguresAndTablesAsFiles(t *testing.T) {
 		if !known || !bytes.HasPrefix(a, []byte(want)) || len(a) < 30 {
 			t.Errorf("%s does not look like one", filepath.Base(file))
 		}
+		if file == "strata.png" { // 340 points at 300 to the inch
+			if size, err := png.DecodeConfig(bytes.NewReader(a)); err != nil || size.Width != 1417 {
+				t.Errorf("%s is %d wide, %v", file, size.Width, err)
+			}
+		}
 	}
 }
 
@@ -400,5 +410,66 @@ func TestPagesSayThatAudioIsWrong(t *testing.T) {
 	}
 	if err := teaching.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording taught: writing WAV") {
 		t.Errorf("teaching page: %v", err)
+	}
+}
+
+// The tables of a page are those of the first run, under its name, and of several runs
+// one with their headlines.
+func TestTablesOfPage(t *testing.T) {
+	one, two := examplePage(t, "rec", 10*ms), examplePage(t, "rec", 10*ms, 40*ms)
+	list := two.tables()
+	if len(list) != len(one.tables())+1 || len(list) != len(two.Runs[0].Summary.Tables())+1 {
+		t.Errorf("%d tables of one run, %d of two", len(one.tables()), len(list))
+	}
+	for _, table := range list[:len(list)-1] {
+		if !strings.HasPrefix(table.Title, "rec run 0: ") {
+			t.Errorf("table %s has the title %q", table.Name, table.Title)
+		}
+	}
+	runs := list[len(list)-1]
+	var b bytes.Buffer
+	if err := runs.Write(&b, tabular.CSV); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || runs.Name != "runs" || len(rows) != 3 || rows[0][0] != "Run" || rows[1][0] != "rec run 0" || rows[2][0] != "rec run 1" {
+		t.Fatalf("%v, %v", rows, err)
+	}
+	for i, run := range two.Runs {
+		at := slices.Index(rows[0], "F1")
+		if want := run.Summary.HeadlineRow.F1.Percent(); at < 0 || rows[i+1][at] != want {
+			t.Errorf("%s: %v, want F1 %s", run.Name, rows[i+1], want)
+		}
+	}
+	html := written(t, two)
+	for _, name := range []string{"scores", "strata", "timing", "agreement", "runs", "wilson", "exchange", "cycles"} {
+		if n := strings.Count(html, `id="`+name+`-table"`); n != 1 {
+			t.Errorf("table %s is in the page %d times", name, n)
+		}
+	}
+}
+
+// The policy of a page lets it run its own script and nothing else.
+func TestPolicy(t *testing.T) {
+	d := newDocument("A title")
+	text := strings.TrimSuffix(strings.TrimPrefix(string(d.Script), "<script>"), "</script>")
+	digest := sha256.Sum256([]byte(text))
+	want := "default-src 'none'; img-src data:; media-src data:; style-src 'unsafe-inline'; script-src 'sha256-" +
+		base64.StdEncoding.EncodeToString(digest[:]) + "'; base-uri 'none'; form-action 'none'"
+	if d.Policy != want || d.PageTitle != "A title" || d.Caution != caution || len(text) < 1000 {
+		t.Errorf("policy %q, want %q", d.Policy, want)
+	}
+}
+
+// A page lists as many recordings as it may hold.
+func TestListedRecordings(t *testing.T) {
+	page := examplePage(t, "rec", 10*ms)
+	d := page.Runs[0].Details
+	for len(d.Recordings) <= maxListed {
+		d.Recordings = append(d.Recordings, ScoredRecording{Recording: "more"})
+	}
+	html := written(t, page)
+	if !strings.Contains(html, "only the first 5000") || strings.Count(html, `<th scope="row">more</th>`) != 5000-16 {
+		t.Errorf("%d of 5001 recordings are listed", 16+strings.Count(html, `<th scope="row">more</th>`))
 	}
 }

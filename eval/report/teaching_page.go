@@ -23,6 +23,8 @@ type TeachingPage struct {
 	Length time.Duration // of the recording
 	Sound  Sound         // of the whole recording
 	ECG    ECG           // of the whole recording; empty where there is none
+
+	ECGText string // where the ECG comes from or why it is not shown; empty where there is none
 }
 
 // teachingWidth is the width of the section that the page shows: few enough beats

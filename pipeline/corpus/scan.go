@@ -37,6 +37,11 @@ func (c *Corpus) Scan(ctx context.Context, channel int, p workers.Progress) ([]*
 		if err != nil {
 			return nil, err
 		}
+		warnings, err := c.checkUnits(ctx, s, channel)
+		if err != nil {
+			return nil, err
+		}
+		inventory.Warnings = append(inventory.Warnings, warnings...)
 		inventories = append(inventories, inventory)
 	}
 	return inventories, nil

@@ -10,6 +10,9 @@
 //	                     what the data set is and where to get it
 //	audio.include        patterns of audio files below the data root
 //	audio.exclude        patterns of files to exclude, each with its reason
+//	audio.channel        of WFDB records, the signal that is the sound: its
+//	                     description or its number from 1; a record of one
+//	                     signal needs none
 //	recording.patterns   regular expressions over the whole path below the root,
 //	                     the first that matches counts; its named groups id,
 //	                     person, site and take describe the recording, other
@@ -47,6 +50,14 @@
 // given. A folder that cannot be listed is a warning.
 //
 // A named group that nothing uses is an error: it is most often a misspelt one.
+//
+// # Audio
+//
+// A file that ends in .hea is the header of a WFDB record (package wfdb), which
+// names the files with its signals; all others are WAV files. What a run records
+// as digest of a record covers the header and all signal files. A model that has
+// learnt from a recording knows it by the file with its samples, so that a WAV
+// file behind a header is known.
 //
 // # Kinds of reference
 //

@@ -142,7 +142,7 @@ func (c *counter) addOrphan(s *Set, file string) {
 }
 
 func (c *counter) addReference(ref *pcg.Reference) {
-	if bpm, ok := heartRate(ref); ok {
+	if bpm, ok := HeartRate(ref); ok {
 		c.bpm = append(c.bpm, bpm)
 	}
 	if n := len(ref.Points); n > 0 {
@@ -232,12 +232,12 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 	return sum
 }
 
-// heartRate returns the heart rate of a reference in beats per minute: 60 s over
+// HeartRate returns the heart rate of a reference in beats per minute: 60 s over
 // the median time from one S1 to the next. ok is false if no cycle is annotated
 // whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
 // as the points S1, S2 and S1. An S1 at the very start of a recording may have
 // begun before it, so the cycle that it opens is not whole.
-func heartRate(ref *pcg.Reference) (bpm float64, ok bool) {
+func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 	var cycles []float64 // in nanoseconds
 	for c := range pcg.WholeCycles(ref.Intervals, maxRepair) {
 		if c[0] > 0 {

@@ -50,7 +50,7 @@ func TestHeartRate(t *testing.T) {
 			{At: 0, Sound: pcg.S1}, {At: 300 * ms, Sound: pcg.S2}, {At: 800 * ms, Sound: pcg.S1}, {At: 1000 * ms, Sound: pcg.S1}}}, 75},
 		{"points without S2", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}}}, math.NaN()},
 	} {
-		got, ok := heartRate(&c.ref)
+		got, ok := HeartRate(&c.ref)
 		if ok == math.IsNaN(c.want) || ok && math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %v, %v; want %v", c.name, got, ok, c.want)
 		}

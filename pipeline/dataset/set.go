@@ -43,6 +43,10 @@ type Set struct {
 	ReferenceName string
 	ReferenceKind pcg.ReferenceKind
 
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference,
+	// zero where it is of another kind.
+	ReferenceDelay time.Duration
+
 	folder     *folder
 	tables     []string // paths of the label tables
 	references references
@@ -80,7 +84,8 @@ func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
-	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, folder: f, references: references{rule: reference, folder: f}}
+	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, ReferenceDelay: reference.delay,
+		folder: f, references: references{rule: reference, folder: f}}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)

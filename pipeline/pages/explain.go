@@ -72,6 +72,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 		return nil, err
 	}
 	page.Sound = waveforms.sound(&loaded)
+	page.ECG, page.ECGText = ecgOf(e)
 	return page, nil
 }
 

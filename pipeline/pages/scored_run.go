@@ -45,6 +45,7 @@ func newScoredRun(r *compare.Folder) (*scoredRun, error) {
 		return nil, fmt.Errorf("rules of %s: %w; score the folder again", r.Dir, err)
 	}
 	run.accumulator = eval.NewAccumulator(run.rules, run.options())
+	run.details.RToS1 = rToS1(r.Plan)
 	return run, nil
 }
 
@@ -61,6 +62,9 @@ func (r *scoredRun) score(c eval.Case) eval.Result {
 	}
 	result := r.scorer.Score(&c)
 	r.details.Add(&result, &r.rules)
+	if b := r.details.RToS1; b != nil && result.Status != eval.Excluded {
+		addBeats(b, &c)
+	}
 	return result
 }
 

@@ -113,6 +113,11 @@ func addSounds(ctx context.Context, views map[string]*report.View, run *scoredRu
 		v.To = min(v.To, loaded.Clip.Duration())
 		sound := waveforms.sound(&loaded)
 		v.Sound = sound.Between(v.From, v.To)
+		drawn, text := ecgOf(e)
+		v.ECG = drawn.Between(v.From, v.To)
+		if len(drawn.Wave) == 0 && text != "" {
+			v.Facts = append(v.Facts, report.Fact{Name: "ECG", Value: text})
+		}
 	}
 	return nil
 }

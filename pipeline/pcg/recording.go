@@ -116,6 +116,17 @@ type Reference struct {
 	Repairs []string // what was repaired on reading, by file and line
 }
 
+// End returns where the last state or point ends.
+func (r *Reference) End() (end time.Duration) {
+	if n := len(r.Intervals); n > 0 {
+		end = r.Intervals[n-1].End
+	}
+	if n := len(r.Points); n > 0 {
+		end = max(end, r.Points[n-1].At)
+	}
+	return end
+}
+
 // Empty reports whether the reference says nothing.
 func (r *Reference) Empty() bool { return len(r.Intervals) == 0 && len(r.Points) == 0 }
 

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
@@ -48,6 +49,9 @@ type DataSet struct {
 
 	// ReferenceKind says how the reference that the plan names is written down.
 	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`
+
+	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference.
+	ReferenceDelay time.Duration `json:"reference_delay_ns,omitempty"`
 
 	// TableFaults says which label tables are missing or could not be read as the
 	// layout says.
