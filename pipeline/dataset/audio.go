@@ -7,22 +7,9 @@ import (
 	"io"
 	"io/fs"
 	"path"
-	"strings"
 
 	"phonocycle/pipeline/audio/wfdb"
 )
-
-// isRecord reports whether the audio of a recording is a WFDB record, by its
-// header, and not a WAV file.
-func isRecord(file string) bool { return strings.EqualFold(path.Ext(file), ".hea") }
-
-// includesHeader reports whether a WAV file is read through a header of the same
-// name.
-func (a *AudioRule) includesHeader(l *listing, file string) bool {
-	header := strings.TrimSuffix(file, path.Ext(file)) + ".hea"
-	_, there := l.find(header)
-	return there && a.includes(header)
-}
 
 // Audio is the open audio of a recording: a WAV file, or one signal of a WFDB
 // record. It serves one goroutine.

@@ -15,8 +15,19 @@ import (
 type references struct {
 	rule    *compiledReference
 	folder  *folder
+	reader  referenceReader
 	table   *annotationTable // nil if each recording has a file of its own
 	orphans []string         // files that belong to no recording
+}
+
+// referenceReader reads a kind of reference.
+type referenceReader struct {
+	// read reads the reference of one recording, and returns the digest of all files
+	// that it is made from.
+	read func(r *references, of annotated) (pcg.Reference, []Defect, string)
+
+	// digest returns that digest alone.
+	digest func(r *references, file string) (string, error)
 }
 
 // annotationTable is one table with the annotations of all recordings.
@@ -188,7 +199,7 @@ type annotated struct {
 // be used only if no defect excludes it. The digest is that of all files that it is
 // made from, empty if one cannot be opened.
 func (r *references) read(of annotated) (ref pcg.Reference, defects []Defect, digest string) {
-	ref, defects, digest = r.rule.kind.read(r, of)
+	ref, defects, digest = r.reader.read(r, of)
 	ref.Kind = r.rule.Kind
 	return ref, defects, digest
 }
