@@ -2,7 +2,6 @@ package eval
 
 import (
 	"bytes"
-	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -16,8 +15,6 @@ import (
 	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
 )
-
-var updateSummary = flag.Bool("update-summary", false, "write testdata/eval/summary.txt anew")
 
 // scaled makes all times longer by a factor n/d.
 func scaled(list []pcg.Interval, n, d time.Duration) []pcg.Interval {
@@ -90,8 +87,8 @@ func unevenSummary(t testing.TB, o Options) *Summary {
 	return acc.Summary()
 }
 
-// The tables of a summary of uneven errors stand in testdata/eval/summary.txt. A
-// person has counted them from the cases; -update-summary writes them anew, to be
+// The tables of a summary of uneven errors stand in testdata/eval/summary.txt. Their
+// counts were made by hand from the cases; -update-tables writes them anew, to be
 // read before they are committed.
 func TestTablesOfASummary(t *testing.T) {
 	s := unevenSummary(t, Options{Resamples: 400, Seed: 3, MinPeople: 2})
@@ -106,7 +103,7 @@ func TestTablesOfASummary(t *testing.T) {
 	}
 	fmt.Fprintln(&b, strings.Join(s.Warnings, "\n"))
 	path := filepath.Join("..", "testdata", "eval", "summary.txt")
-	if *updateSummary {
+	if *updateTables {
 		if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
 			t.Fatal(err)
 		}

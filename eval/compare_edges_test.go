@@ -13,7 +13,7 @@ import (
 )
 
 // The text of a comparison of the cases of [unevenCases] with the same ones found
-// perfectly stands in testdata/eval/runs.txt, read by a person.
+// perfectly stands in testdata/eval/runs.txt.
 func TestTextOfAComparison(t *testing.T) {
 	run := func(name string, predict func(*Case)) Run {
 		s, err := NewScorer(DefaultRules())
@@ -42,7 +42,7 @@ func TestTextOfAComparison(t *testing.T) {
 		t.Fatal(err)
 	}
 	path := filepath.Join("..", "testdata", "eval", "runs.txt")
-	if *updateSummary {
+	if *updateTables {
 		if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -271,17 +271,26 @@ func TestEffectivePeople(t *testing.T) {
 	}
 }
 
-// TestCoverageByPeople prints the table above; it takes minutes and runs only
-// when asked for more trials than by default.
+// TestCoverageByPeople prints the table above, and holds the pooled recall of BCa to
+// it, by four standard errors; it takes minutes and runs only when asked for more
+// trials than by default.
 func TestCoverageByPeople(t *testing.T) {
 	if *coverageTrials <= 1000 {
 		t.Skip("give -coverage-trials 4000 to repeat the table of coverage")
 	}
+	table := map[string][5]float64{
+		"most alike": {94.5, 94.8, 95.0, 95.2, 95.5}, "one in seven hard": {82.5, 90.7, 93.5, 95.1, 95.1}, "perfect or bad": {65.5, 83.5, 88.9, 94.2, 94.7},
+		"circor, conv-hsmm": {70.3, 75.9, 79.6, 79.5, 81.7}, "circor, duration-hmm": {89.9, 89.6, 89.6, 91.4, 93.9},
+	}
 	for _, p := range append([]population{alike, oneHard, perfectOrBad}, realPopulations(t)...) {
 		t.Run(p.name, func(t *testing.T) {
-			for _, people := range []int{10, 20, 30, 60, 118} {
+			for i, people := range []int{10, 20, 30, 60, 118} {
 				bca, percentile, wilson, effective := p.coverage(*coverageTrials, people)
 				t.Logf("%s, %d people: BCa %.3f, percentile %.3f, ignoring clusters %.3f, effective people %.1f", p.name, people, bca, percentile, wilson, effective)
+				want := table[p.name][i] / 100
+				if math.Abs(bca[0]-want) > 4*math.Sqrt(want*(1-want)/float64(*coverageTrials)) {
+					t.Errorf("%s, %d people: BCa holds the truth in %.3f of trials, the table has %.3f", p.name, people, bca[0], want)
+				}
 			}
 		})
 	}

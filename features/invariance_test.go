@@ -188,7 +188,7 @@ func TestSamplingRate(t *testing.T) {
 	}
 	const seconds = 7
 	var first Features
-	for i, rate := range []int{4000, 2000, 44100} {
+	for i, rate := range []int{4000, 2000, 11025, 44100} {
 		raw, intervals := heart(rate, seconds)
 		in := Input{Raw: raw, RawRate: rate, Wave: signal.NewWaveform(audio.NewResampler(signal.AnalysisRate).Resample(nil, raw, rate)), Intervals: intervals}
 		got := extract(t, in)

@@ -225,7 +225,7 @@ func TestBandNeedsTheRate(t *testing.T) {
 // A file of less than 2000 Hz knows nothing of 400 to 800 Hz.
 func TestHighBandNeedsTheRate(t *testing.T) {
 	x := noise(4000, 0.1, 3)
-	for _, rate := range []int{500, 1000, 1999, 2000, 4000} {
+	for _, rate := range []int{500, 1000, 1999, 2000, 3000, 4000, 11025} { // 3000 and 11025 Hz take a grid of their own
 		in := Input{Raw: noise(4*rate, 0.1, 4), RawRate: rate, Wave: signal.NewWaveform(x), Intervals: beats(100*time.Millisecond, 3, usual)}
 		f := extract(t, in)
 		for _, name := range []string{"systole_band_400_800_hz_share_mean", "recording_band_400_800_hz_share"} {

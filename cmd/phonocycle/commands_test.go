@@ -133,6 +133,9 @@ func testScan(t *testing.T, c *commands) {
 		t.Errorf("with --follow-links:\n%s", out)
 	}
 	c.run(t, 1, "scan "+linked)
+	if out, _ = c.run(t, 0, "scan "+tiny+" --channel 2"); !strings.Contains(out, "channel 2 of 1") {
+		t.Errorf("--channel 2:\n%s", out)
+	}
 	out, _ = c.run(t, 0, "scan --json --follow-links --reference second "+twice)
 	if second := decoded[[]inventory](t, out); second[0].Recordings != 8 || second[0].Annotations != 1 || second[0].S1 != 3 || second[0].S2 != 3 {
 		t.Errorf("--reference second: %+v", second)

@@ -35,10 +35,6 @@ var errStop = errors.New("stop reading")
 
 // read reads an annotation that has a file of its own.
 func (a *annotationReader) read(text io.Reader) {
-	if isMatlab(a.file) {
-		a.readMatlab(text)
-		return
-	}
 	ends, err := readLines(text, delimiterOf(a.rule.Delimiter, a.file), func(number int, fields []string) error {
 		header, err := a.isHeader(number, fields)
 		if !header && err == nil {

@@ -1,6 +1,8 @@
 package dataset
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
 	"phonocycle/pipeline/pcg"
@@ -41,4 +43,16 @@ func (c *checker) rows(at string, p *compiledReference, fields []string) {
 	}
 	c.column(at+".key", r.Key, r.Header)
 	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
+}
+
+// matlab checks what a reference says of MATLAB files.
+func (c *checker) matlab(at string, r *ReferenceRule) {
+	switch i := slices.IndexFunc(r.Paths, isMatlab); {
+	case i < 0 && r.Variable != "":
+		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
+	case i >= 0 && r.Key != "":
+		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
+	case i >= 0 && r.Variable == "":
+		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
+	}
 }

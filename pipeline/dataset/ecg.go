@@ -15,7 +15,7 @@ import (
 // ECG is the electrocardiogram that was recorded with a sound, as it is drawn.
 type ECG struct {
 	File   string          // the header of its record, below the data root
-	Wave   []float64       // between 0.5 and 30 Hz; see [ecg.Trace]
+	Wave   []float64       // below 30 Hz, less its baseline; see [ecg.Trace]
 	Rate   float64         // of Wave in hertz
 	RWaves []time.Duration // on which two detectors agree
 }

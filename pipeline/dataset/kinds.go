@@ -41,7 +41,7 @@ type referenceKind struct {
 
 // inRows returns a kind that is written in rows.
 func inRows(traits Traits, rows rowKind) referenceKind {
-	return referenceKind{traits, (*checker).rows, rows, referenceReader{(*references).readRows, (*references).digestOfFile}}
+	return referenceKind{traits, (*checker).rows, rows, referenceReader{read: (*references).readRows, digest: (*references).digestOfFile}}
 }
 
 var referenceKinds = map[pcg.ReferenceKind]referenceKind{
@@ -64,7 +64,7 @@ var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 	// onset of contraction differs between people.
 	pcg.ECGReference: {
 		Traits: Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
-		check:  (*checker).ecg, reader: referenceReader{(*references).readECG, (*references).digestOfECG},
+		check:  (*checker).ecg, reader: referenceReader{inAudio: true, read: (*references).readECG, digest: (*references).digestOfECG},
 	},
 }
 

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path"
 	"slices"
 	"strings"
 )
@@ -133,12 +132,4 @@ func (l *listing) addLink(name string) error {
 		f.links.Broken++
 	}
 	return nil
-}
-
-// includesHeader reports whether a WAV file is read through a header of the same
-// name.
-func (a *AudioRule) includesHeader(l *listing, file string) bool {
-	header := strings.TrimSuffix(file, path.Ext(file)) + ".hea"
-	_, there := l.find(header)
-	return there && a.includes(header)
 }

@@ -3,7 +3,6 @@ package dataset
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -61,16 +60,4 @@ func roleNames(roles []role) string {
 		names = append(names, string(r))
 	}
 	return strings.Join(names, ", ")
-}
-
-// matlab checks what a reference says of MATLAB files.
-func (c *checker) matlab(at string, r *ReferenceRule) {
-	switch i := slices.IndexFunc(r.Paths, isMatlab); {
-	case i < 0 && r.Variable != "":
-		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
-	case i >= 0 && r.Key != "":
-		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
-	case i >= 0 && r.Variable == "":
-		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
-	}
 }

@@ -22,6 +22,9 @@ type references struct {
 
 // referenceReader reads a kind of reference.
 type referenceReader struct {
+	// inAudio says that the audio file of a recording can hold the reference too.
+	inAudio bool
+
 	// read reads the reference of one recording, and returns the digest of all files
 	// that it is made from.
 	read func(r *references, of annotated) (pcg.Reference, []Defect, string)
@@ -78,7 +81,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio || skip[file] {
+			if !ok || !exists || file == rec.Audio && !r.reader.inAudio || skip[file] {
 				continue
 			}
 			if at >= 0 {
@@ -222,7 +225,11 @@ func (r *references) readRows(of annotated) (ref pcg.Reference, defects []Defect
 		return pcg.Reference{}, []Defect{annotationUnreadable.at(of.file, 0, err).of(of.recording)}, ""
 	}
 	defer f.Close()
-	a.read(f)
+	if isMatlab(of.file) {
+		a.readMatlab(f)
+	} else {
+		a.read(f)
+	}
 	ref, defects = a.reference(of.recording)
 	return ref, defects, digestOf(f)
 }

@@ -215,7 +215,3 @@ func (a *AudioRule) includes(file string) bool {
 func (a *AudioRule) exclusion(file string) int {
 	return slices.IndexFunc(a.Exclude, func(e Exclusion) bool { return matchPattern(e.Path, file) })
 }
-
-// isRecord reports whether the audio of a recording is a WFDB record, by its
-// header, and not a WAV file.
-func isRecord(file string) bool { return strings.EqualFold(path.Ext(file), ".hea") }

@@ -132,7 +132,7 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 			}
 		} else if audio.includes(file) {
 			s.addRecording(paths, file)
-		} else if wav && !audio.includesHeader(l, file) {
+		} else if wav && !readThroughHeader(audio, l, file) {
 			unmatched = append(unmatched, file)
 		}
 	}
@@ -157,6 +157,14 @@ func (s *Set) listRecordings(paths *pathReader, l *listing) error {
 	s.Recordings = slices.Clone(s.Recordings) // without spare memory
 	s.sortRecordings()
 	return nil
+}
+
+// readThroughHeader reports whether a WAV file belongs to a WFDB record that is
+// among the recordings, by its name.
+func readThroughHeader(audio *AudioRule, l *listing, file string) bool {
+	header := strings.TrimSuffix(file, path.Ext(file)) + ".hea"
+	_, there := l.find(header)
+	return there && audio.includes(header)
 }
 
 // addRecording adds a recording with what its path says.

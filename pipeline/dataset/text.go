@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path"
 	"strings"
 )
 
@@ -119,15 +118,4 @@ func splitFields(line string, delimiter byte) ([]string, error) {
 		return nil, fmt.Errorf("more than %d columns", maxFields)
 	}
 	return fields, nil
-}
-
-// isMatlab reports whether a file is read as a MATLAB file and not as text.
-func isMatlab(file string) bool { return strings.EqualFold(path.Ext(file), ".mat") }
-
-// lineWord is what messages call a line of a file.
-func lineWord(file string) string {
-	if isMatlab(file) {
-		return "row"
-	}
-	return "line"
 }

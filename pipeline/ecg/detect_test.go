@@ -218,6 +218,22 @@ func TestTrace(t *testing.T) {
 			t.Fatalf("sample %d is off by %.3f of %.3f", i, off, slices.Max(want))
 		}
 	}
+	// A recording that begins at zero far from its baseline shows its first beat.
+	for i := range clean {
+		clean[i] += 5
+	}
+	for i := range 20 {
+		clean[i] = 0
+	}
+	late, _, err := Trace(clean, 2000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 50; i < 400; i++ {
+		if off := math.Abs(late[i]*slices.Max(want)/slices.Max(late) - want[i]); off > 0.05*slices.Max(want) {
+			t.Fatalf("sample %d after a jump is off by %.3f of %.3f", i, off, slices.Max(want))
+		}
+	}
 	if _, _, err := Trace(clean, 50); err == nil {
 		t.Error("50 Hz is not refused")
 	}

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 	"time"
-
-	"phonocycle/pipeline/signal"
 )
 
 // The detector of Zong W., Moody G. B., Jiang D. A robust open-source algorithm to
@@ -69,11 +67,7 @@ func lengthTransform(x []float64, fs float64) []int {
 
 // curveLength returns L of x, in units of s times a sample.
 func curveLength(x []float64, fs float64) []float64 {
-	sos, err := signal.ButterworthLowPass(lengthOrder, lengthHigh, fs)
-	if err != nil {
-		panic(err) // the edge lies below half of MinRate
-	}
-	low := signal.NewZeroPhase(sos).Filter(nil, x)
+	low := lowPass(x, lengthOrder, lengthHigh, fs)
 	slope := make([]float64, len(low))
 	for i := 1; i < len(low)-1; i++ {
 		slope[i] = math.Abs(low[i+1] - low[i-1])

@@ -22,6 +22,15 @@ func bandPass(x []float64, order int, low, high, fs float64) []float64 {
 	return signal.NewZeroPhase(sos).Filter(nil, x)
 }
 
+// lowPass filters x below an edge in hertz, without delay.
+func lowPass(x []float64, order int, edge, fs float64) []float64 {
+	sos, err := signal.ButterworthLowPass(order, edge, fs)
+	if err != nil {
+		panic(err) // the edge lies below half of MinRate
+	}
+	return signal.NewZeroPhase(sos).Filter(nil, x)
+}
+
 // windowMean returns the mean of y over the samples at most half before and behind
 // each, as many of them as there are.
 func windowMean(y []float64, half int) []float64 {

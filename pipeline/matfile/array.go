@@ -113,6 +113,14 @@ var numbers = map[dataType]number{
 	miUint64: {8, func(o binary.ByteOrder, b []byte) float64 { return float64(o.Uint64(b)) }},
 }
 
+const tagBytes = 8
+
+// Bounds of a variable, which an annotation of two hours does not reach.
+const (
+	maxArrays = 1 << 18 // in it, those in cells included
+	maxDepth  = 16      // of cells within cells
+)
+
 // decoder takes elements from the bytes of a variable.
 type decoder struct {
 	order binary.ByteOrder

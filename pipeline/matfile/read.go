@@ -12,26 +12,14 @@ import (
 	"strings"
 )
 
-// Errors of this package wrap one of these.
-var (
-	ErrFormat   = errors.New("not a MATLAB level 5 file")
-	ErrVersion  = errors.New("a MATLAB file of another version")
-	ErrDamaged  = errors.New("damaged MATLAB file")
-	ErrVariable = errors.New("no such variable")
-	ErrClass    = errors.New("class of array that is not read")
-)
-
 // Bounds of what is read. An annotation of two hours takes a tenth of them.
 const (
 	maxVariable = 16 << 20 // bytes of a variable, without compression
-	maxArrays   = 1 << 18  // arrays in a variable, those in cells included
-	maxDepth    = 16       // of cells within cells
 	maxSkipped  = 1000     // variables before the one that is wanted
 )
 
 const (
 	headerBytes = 128
-	tagBytes    = 8
 
 	// A variable is known by its first bytes: flags, dimensions and name. Names
 	// have 63 bytes at most.

@@ -20,8 +20,8 @@ import (
 var updateGolden = flag.Bool("update-golden", false, "write testdata/segment/golden.txt anew")
 
 // Every method on three synthetic hearts, slow, fast and in noise: where each state
-// begins, in samples at 1 kHz, beside the true beginnings. The file was read by a
-// person; -update-golden writes it anew after a change that is meant to move a
+// begins, in samples at 1 kHz, beside the true beginnings, against which the file is
+// to be read; -update-golden writes it anew after a change that is meant to move a
 // boundary.
 func TestSegmentationsOfHearts(t *testing.T) {
 	var b strings.Builder

@@ -282,3 +282,16 @@ func TestFitOfDurationHMM(t *testing.T) {
 		t.Error("a model knows the people of its data set alone")
 	}
 }
+
+// The rhythms that are tried lie on a grid: shifts of half a standard deviation, the
+// middle one zero, and cycles that grow by 4 % from the fastest to beyond the slowest.
+func TestGridOfRhythms(t *testing.T) {
+	for k, shift := range shifts {
+		if want := float64(k-4) / 2; shift != want {
+			t.Errorf("shift %d is %v, want %v", k, shift, want)
+		}
+	}
+	if shifts[unshifted] != 0 || topCycles != 3 || cycleStep != 1.04 {
+		t.Errorf("unshifted %v, %d cycles, step %v", shifts[unshifted], topCycles, cycleStep)
+	}
+}

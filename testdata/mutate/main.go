@@ -85,7 +85,7 @@ func mutate(ctx context.Context, target string, packages []string, n int, seed u
 		workers.Go(func() {
 			lock.Lock()
 			defer lock.Unlock()
-			for counts[noticed]+counts[survived] < n && next < len(list) && failure == nil {
+			for next-counts[notCompiled] < n && next < len(list) && failure == nil { // those begun may yet compile
 				m := &list[next]
 				next++
 				lock.Unlock()

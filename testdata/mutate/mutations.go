@@ -1,8 +1,7 @@
 package main
 
 import (
-	"encoding/json"
-	"errors"
+	"bytes"
 	"fmt"
 	"go/ast"
 	"go/parser"
@@ -27,71 +26,44 @@ func (m *mutation) apply() []byte {
 }
 
 // String shows the place, and what is changed within its lines.
-func (m mutation) String() string {
-	name := m.file
-	if folder, err := os.Getwd(); err == nil {
-		if relative, err := filepath.Rel(folder, m.file); err == nil {
-			name = relative
-		}
-	}
-	start := strings.LastIndexByte(string(m.source[:m.from]), '\n') + 1
-	end := len(m.source)
-	if n := strings.IndexByte(string(m.source[m.to:]), '\n'); n >= 0 {
-		end = m.to + n
-	}
+func (m *mutation) String() string {
+	start := bytes.LastIndexByte(m.source[:m.from], '\n') + 1
+	rest, _, _ := bytes.Cut(m.source[m.to:], []byte("\n"))
+	before, after := string(m.source[start:m.to])+string(rest), string(m.source[start:m.from])+m.with+string(rest)
 	oneLine := func(s string) string { return strings.Join(strings.Fields(s), " ") }
-	return fmt.Sprintf("%s:%d: %s -> %s", name, 1+strings.Count(string(m.source[:m.from]), "\n"), oneLine(string(m.source[start:end])),
-		oneLine(string(m.source[start:m.from])+m.with+string(m.source[m.to:end])))
+	return fmt.Sprintf("%s:%d: %s -> %s", m.file, 1+bytes.Count(m.source[:m.from], []byte("\n")), oneLine(before), oneLine(after))
 }
 
 // packageMutations lists the mutations of the files of a package that this machine
 // compiles, without its tests.
 func packageMutations(target string) ([]mutation, error) {
-	output, err := exec.Command("go", "list", "-json=Dir,GoFiles", target).Output()
+	output, err := exec.Command("go", "list", "-f", "{{.Dir}}{{range .GoFiles}} {{.}}{{end}}", target).CombinedOutput()
 	if err != nil {
-		if failed, ok := errors.AsType[*exec.ExitError](err); ok {
-			return nil, fmt.Errorf("go list %s: %s", target, failed.Stderr)
+		return nil, fmt.Errorf("go list %s: %w: %s", target, err, output)
+	}
+	names := strings.Fields(string(output))
+	var f mutator
+	for _, name := range names[1:] {
+		f.name = filepath.Join(names[0], name)
+		if f.source, err = os.ReadFile(f.name); err != nil {
+			return nil, err
 		}
-		return nil, err
-	}
-	var p struct {
-		Dir     string
-		GoFiles []string
-	}
-	if err := json.Unmarshal(output, &p); err != nil {
-		return nil, fmt.Errorf("go list %s: %w (name one package)", target, err)
-	}
-	var all []mutation
-	for _, name := range p.GoFiles {
-		list, err := fileMutations(filepath.Join(p.Dir, name))
+		set := token.NewFileSet()
+		file, err := parser.ParseFile(set, f.name, f.source, parser.SkipObjectResolution)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, list...)
+		f.file = set.File(file.FileStart)
+		ast.Inspect(file, f.node)
 	}
-	return all, nil
-}
-
-func fileMutations(name string) ([]mutation, error) {
-	source, err := os.ReadFile(name)
-	if err != nil {
-		return nil, err
-	}
-	set := token.NewFileSet()
-	file, err := parser.ParseFile(set, name, source, parser.SkipObjectResolution)
-	if err != nil {
-		return nil, err
-	}
-	f := mutator{source: source, file: set.File(file.FileStart), name: name}
-	ast.Inspect(file, f.node)
 	return f.list, nil
 }
 
-// A mutator collects the mutations of a file.
+// A mutator collects the mutations of one file after the other.
 type mutator struct {
+	name   string
 	source []byte
 	file   *token.File
-	name   string
 	list   []mutation
 }
 
@@ -100,10 +72,6 @@ func (f *mutator) replace(from, to token.Pos, with ...string) {
 	for _, text := range with {
 		f.list = append(f.list, mutation{f.name, f.source, f.file.Offset(from), f.file.Offset(to), text})
 	}
-}
-
-func (f *mutator) text(n ast.Node) string {
-	return string(f.source[f.file.Offset(n.Pos()):f.file.Offset(n.End())])
 }
 
 // operators holds what each operator is changed to. What has no meaning for the
@@ -140,8 +108,11 @@ func (f *mutator) node(n ast.Node) bool {
 			f.replace(n.Pos(), n.End(), other)
 		}
 	case *ast.IfStmt:
-		f.replace(n.Cond.Pos(), n.Cond.End(), "!("+f.text(n.Cond)+")")
-		f.drop(n)
+		condition := "(" + string(f.source[f.file.Offset(n.Cond.Pos()):f.file.Offset(n.Cond.End())]) + ")"
+		f.replace(n.Cond.Pos(), n.Cond.End(), "!"+condition)
+		if leaves(n) {
+			f.replace(n.Cond.Pos(), n.Cond.End(), "false && "+condition)
+		}
 	case *ast.IncDecStmt:
 		f.operator(n.TokPos, n.Tok)
 	case *ast.AssignStmt:
@@ -163,16 +134,17 @@ func (f *mutator) constant(n *ast.BasicLit) {
 	}
 }
 
-// drop takes a check away that only leaves the function, the loop or its turn, such
-// as the return of an error.
-func (f *mutator) drop(n *ast.IfStmt) {
+// leaves reports whether a condition only leaves the function, the loop or its turn,
+// such as the return of an error.
+func leaves(n *ast.IfStmt) bool {
 	if len(n.Body.List) != 1 || n.Else != nil {
-		return
+		return false
 	}
 	switch n.Body.List[0].(type) {
 	case *ast.ReturnStmt, *ast.BranchStmt:
-		f.replace(n.Cond.Pos(), n.Cond.End(), "false && ("+f.text(n.Cond)+")")
+		return true
 	}
+	return false
 }
 
 // dropAssignment assigns to nothing, so that the right side is still used.
