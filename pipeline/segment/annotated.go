@@ -34,12 +34,6 @@ func usable(ctx context.Context, examples iter.Seq2[Example, error], left *int) 
 	}
 }
 
-// personReference is the reference of a recording with the person it is of.
-type personReference struct {
-	person    string
-	intervals []pcg.Interval
-}
-
 // annotatedFrames yields those of n frames whose middle an annotated interval
 // holds, each with the state of that interval.
 func annotatedFrames(n int, reference []pcg.Interval) iter.Seq2[int, pcg.State] {
@@ -58,10 +52,10 @@ func annotatedFrames(n int, reference []pcg.Interval) iter.Seq2[int, pcg.State] 
 }
 
 // statePriors returns the share of annotated time in each state.
-func statePriors(references []personReference) (p [4]float64, err error) {
+func statePriors(references [][]pcg.Interval) (p [4]float64, err error) {
 	var total float64
 	for _, r := range references {
-		for _, iv := range r.intervals {
+		for _, iv := range r {
 			p[iv.State-pcg.S1] += iv.Duration().Seconds()
 			total += iv.Duration().Seconds()
 		}

@@ -91,8 +91,9 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 	if err != nil {
 		return nil, fmt.Errorf("model: %w", err)
 	}
+	// Best paths give no boundary any width, so that tempering adds no blur.
 	return &convSegmenter{
-		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).BestScores),
+		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).BestScores, 0),
 		frontEnd: f, pass: network.NewPass(m.Network, false),
 	}, nil
 }
@@ -108,7 +109,7 @@ func (c *convSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Se
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	s := c.path.find(c.model.Timing, r, len(w.X))
+	s := c.path.find(ectopicSojourns{c.model.Timing}, r, len(w.X))
 	a := assess(c.posterior, c.path.runs)
 	s.Confidence, s.ExchangeProbability = a.own, c.model.Exchange.probability(a.margin)
 	return s, nil

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
 	"phonocycle/pipeline/table/atomicfile"
 )
@@ -73,7 +74,7 @@ func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, e
 }
 
 // measureExamples measures the input of the network.
-func measureExamples(o network.FrontEndOptions, examples iter.Seq2[Example, error]) (set []network.Example, references []personReference, err error) {
+func measureExamples(o network.FrontEndOptions, examples iter.Seq2[Example, error]) (set []network.Example, references [][]pcg.Interval, err error) {
 	frontEnd, err := network.NewFrontEnd(o)
 	if err != nil {
 		return nil, nil, err
@@ -87,7 +88,7 @@ func measureExamples(o network.FrontEndOptions, examples iter.Seq2[Example, erro
 			Input: frontEnd.Fine(e.X), Frames: frontEnd.Frames(len(e.X)),
 			Intervals: e.Reference.Intervals,
 		})
-		references = append(references, personReference{e.Person, e.Reference.Intervals})
+		references = append(references, e.Reference.Intervals)
 	}
 	return set, references, nil
 }

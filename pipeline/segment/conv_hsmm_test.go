@@ -228,7 +228,7 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		{"no network", edit("network", nil), "fitted for another method"},
 		{"no laws", edit("timing", nil), "no sojourn distributions"},
 		{"no prior", edit("state_priors", []float64{0.2, 0.3, 0, 0.5}), "state_priors[2] is 0"},
-		{"steep laws", edit("timing", map[string]any{"intercept_s": []float64{0, 1e9, 0, -1e9}}), "timing."},
+		{"steep laws", edit("timing", map[string]any{"s1_s2": map[string]any{"intercept_s": 1e9}}), "timing."},
 		{"unknown", edit("envelopes", 4), "unknown field"},
 		{"not JSON", "weights", "invalid character"},
 	} {
@@ -316,9 +316,9 @@ func FuzzConvModel(f *testing.F) {
 
 func BenchmarkConvHSMM(b *testing.B) {
 	o := network.DefaultOptions()
-	references := make([]personReference, 12)
+	references := make([][]pcg.Interval, 12)
 	for p := range references {
-		_, references[p].intervals = synthetic(p, 1, 12)
+		_, references[p] = synthetic(p, 1, 12)
 	}
 	timing, err := estimateRegression(references)
 	if err != nil {

@@ -22,8 +22,8 @@ func TestOptionsHaveLimits(t *testing.T) {
 		low, high float64
 	}{
 		"scale-quantile": {func(o *shannonOptions) *float64 { return &o.Scale }, 0.5, 1},
-		"floor":          {func(o *shannonOptions) *float64 { return &o.Floor }, -10, 0.5},
-		"threshold":      {func(o *shannonOptions) *float64 { return &o.Threshold }, -0.3, 10},
+		"floor":          {func(o *shannonOptions) *float64 { return &o.Floor }, -10, 0.25},
+		"threshold":      {func(o *shannonOptions) *float64 { return &o.Threshold }, 0.25, 10},
 		"edge":           {func(o *shannonOptions) *float64 { return &o.Edge }, 0.001, 0.999},
 		"split-s":        {func(o *shannonOptions) *float64 { return &o.Split }, 0, 0.2},
 		"limits-sd":      {func(o *shannonOptions) *float64 { return &o.Limits }, 0.001, 1000},
@@ -151,26 +151,35 @@ func TestStepsOfShannonPeaks(t *testing.T) {
 		t.Errorf("limits %v to %v", low, high)
 	}
 
-	b, first := usualBeat([]int{20, 50, 100, 132, 182}, 2)
-	if b != (beat{systole: 32, diastole: 50}) || first != 2 {
-		t.Errorf("beat %+v, first diastole ends at peak %d", b, first)
+	for _, tt := range []struct {
+		peaks []int
+		want  beat
+	}{
+		{[]int{20, 50, 100, 132, 182}, beat{systole: 32, diastole: 50}},
+		{[]int{20, 70, 100, 150}, beat{systole: 30, diastole: 50}},
+		{[]int{20, 50, 100, 130, 180, 260, 290, 340, 370}, beat{systole: 30, diastole: 50}}, // one lost
+		{[]int{20, 60}, beat{systole: 26, diastole: 40}},
+	} {
+		if b := usualBeat(tt.peaks); b.diastole != tt.want.diastole || math.Abs(b.systole-tt.want.systole) > 1e-12 {
+			t.Errorf("peaks %v: beat %+v, want %+v", tt.peaks, b, tt.want)
+		}
 	}
-	if b, first := usualBeat([]int{20, 70, 100, 150}, 2); b != (beat{systole: 30, diastole: 50}) || first != 1 {
-		t.Errorf("of the shorter kind: beat %+v, first diastole ends at peak %d", b, first)
-	}
-	if b, _ := usualBeat([]int{20, 60}, 1); b.diastole != 40 || math.Abs(b.systole-26) > 1e-12 {
-		t.Errorf("of one interval: %+v", b)
-	}
+	s1, s2 := sound{state: pcg.S1}, sound{state: pcg.S2}
+	at := func(s sound, frame int) sound { s.at = frame; return s }
+	supposed := func(s sound) sound { s.supposed = true; return s }
 	for _, tt := range []struct {
 		sounds []sound
 		want   float64
 	}{
 		{nil, 0},
-		{[]sound{{state: pcg.S1, at: 0}, {state: pcg.S2, at: 30}, {state: pcg.S1, at: 80}, {state: pcg.S2, at: 116}}, 1}, // 30 + 6
-		{[]sound{{state: pcg.S1, at: 0}, {state: pcg.S2, at: 30}, {state: pcg.S1, at: 80}, {state: pcg.S2, at: 117}}, 0.5},
-		{[]sound{{state: pcg.S1, at: 0, supposed: true}, {state: pcg.S2, at: 30}, {state: pcg.S1, at: 80}, {state: pcg.S2, at: 110, supposed: true}}, 0},
+		{[]sound{s1, at(s2, 36), at(s1, 80)}, 0.5}, // 30 + 6
+		{[]sound{s1, at(s2, 37), at(s1, 80)}, 0},
+		{[]sound{s1, at(s2, 30), at(s1, 100), at(s2, 130), at(s1, 160)}, 1},
+		{[]sound{s1, at(s2, 30), at(s1, 101)}, 0}, // 80 + 21
+		{[]sound{s1, supposed(at(s2, 30)), at(s1, 80)}, 0},
+		{[]sound{s1, at(s2, 30), supposed(at(s1, 80))}, 0},
 	} {
-		if got := (beat{systole: 30, diastole: 50}).regularity(tt.sounds); got != tt.want {
+		if got := (beat{systole: 30, diastole: 50}).regularity(tt.sounds, 160); got != tt.want {
 			t.Errorf("regularity of %+v is %v, want %v", tt.sounds, got, tt.want)
 		}
 	}
@@ -191,12 +200,12 @@ func TestStatePriors(t *testing.T) {
 	at := func(from, to int, s pcg.State) pcg.Interval {
 		return pcg.Interval{Start: time.Duration(from) * time.Millisecond, End: time.Duration(to) * time.Millisecond, State: s}
 	}
-	p, err := statePriors([]personReference{
-		{"a", []pcg.Interval{at(0, 100, pcg.S1), at(100, 300, pcg.Systole)}}, {"b", []pcg.Interval{at(500, 600, pcg.S2), at(600, 1200, pcg.Diastole)}}})
+	p, err := statePriors([][]pcg.Interval{
+		{at(0, 100, pcg.S1), at(100, 300, pcg.Systole)}, {at(500, 600, pcg.S2), at(600, 1200, pcg.Diastole)}})
 	if err != nil || !slices.EqualFunc(p[:], []float64{0.1, 0.2, 0.1, 0.6}, func(a, b float64) bool { return math.Abs(a-b) < 1e-12 }) {
 		t.Errorf("priors %v, %v", p, err)
 	}
-	if _, err := statePriors([]personReference{{"a", []pcg.Interval{at(0, 1, pcg.S1)}}}); err == nil || !strings.HasPrefix(err.Error(), "no systole in 1 references: ") {
+	if _, err := statePriors([][]pcg.Interval{{at(0, 1, pcg.S1)}}); err == nil || !strings.HasPrefix(err.Error(), "no systole in 1 references: ") {
 		t.Errorf("a state that is missing: %v", err)
 	}
 }
@@ -283,11 +292,11 @@ func TestFitOfDurationHMM(t *testing.T) {
 	}
 }
 
-// The rhythms that are tried lie on a grid: shifts of half a standard deviation, the
-// middle one zero, and cycles that grow by 4 % from the fastest to beyond the slowest.
+// The rhythms that are tried lie on a grid: shifts of three quarters of a standard deviation,
+// the middle one zero, and cycles that grow by 4 % from the fastest to beyond the slowest.
 func TestGridOfRhythms(t *testing.T) {
 	for k, shift := range shifts {
-		if want := float64(k-4) / 2; shift != want {
+		if want := 0.75 * float64(k-4); shift != want {
 			t.Errorf("shift %d is %v, want %v", k, shift, want)
 		}
 	}

@@ -124,7 +124,7 @@ func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter
 		return nil, err
 	}
 	return &logisticSegmenter{
-		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods),
+		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods, boundaryBlur(o.Temper)),
 		features: newFeatureFrames(m.LogEnvelopes, m.Context),
 	}, nil
 }

@@ -82,7 +82,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 type frameSet struct {
 	features   []float64 // rows of width values
 	states     []pcg.State
-	references []personReference
+	references [][]pcg.Interval
 }
 
 // collectFrames measures the annotated frames of the examples.
@@ -101,7 +101,7 @@ func collectFrames(f featureFrames, examples iter.Seq2[Example, error]) (*frameS
 			set.features = f.appendRow(set.features, t)
 			set.states = append(set.states, s)
 		}
-		set.references = append(set.references, personReference{e.Person, e.Reference.Intervals})
+		set.references = append(set.references, e.Reference.Intervals)
 	}
 	return set, nil
 }

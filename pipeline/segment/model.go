@@ -13,7 +13,7 @@ import (
 
 // modelVersion is the version of model files written and read. It changes when
 // a file of the old form would be misunderstood.
-const modelVersion = 2
+const modelVersion = 3
 
 // What makes a model file unusable.
 var (

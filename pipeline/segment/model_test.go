@@ -72,8 +72,8 @@ func TestModelRefusals(t *testing.T) {
 		name, from, to, method string
 		want                   error
 	}{
-		{"other version", `"version": 2`, `"version": 1`, "", errModelVersion},
-		{"version missing", `"version": 2,`, ``, "", errModelVersion},
+		{"other version", `"version": 3`, `"version": 1`, "", errModelVersion},
+		{"version missing", `"version": 3,`, ``, "", errModelVersion},
 		{"parameter changed", `2.5e-3`, `2.6e-3`, "", errModelDigest},
 		{"person removed", `"a",`, ``, "", errModelDigest},
 		{"audio without its size", ` 6 `, ` `, "", nil},

@@ -10,14 +10,6 @@ import (
 	"phonocycle/pipeline/segment/hsmm"
 )
 
-// exampleRegression has sojourns as those of children.
-func exampleRegression() *sojournRegression {
-	return &sojournRegression{
-		Intercept: [4]float64{0.06, 0.08, 0.05, -0.19}, Slope: [4]float64{0.07, 0.16, 0.07, 0.7},
-		SD: [3]float64{0.018, 0.019, 0.017}, DiastoleSD: 0.08, SystoleSD: 0.03, SystolePerson: 0.7,
-	}
-}
-
 // beating returns log-likelihoods of frames with sounds at the rhythm of the
 // sojourns, in noise: the states are hard to tell apart.
 func beating(rng *rand.Rand, frames int, s *hsmm.Sojourns) []float64 {
@@ -41,18 +33,22 @@ func beating(rng *rand.Rand, frames int, s *hsmm.Sojourns) []float64 {
 // best of these, finds one hypothesis at a time, by both scores.
 func TestSearchFindsTheBestRhythm(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
-	regression := exampleRegression()
+	regression := childRegression()
 	sojourns := new(hsmm.Sojourns)
 	for name, score := range map[string]func(*hsmm.Decoder, []*hsmm.Sojourns) []float64{
 		"sum over paths": (*hsmm.Decoder).Likelihoods, "best path": (*hsmm.Decoder).BestScores,
 	} {
-		search := newRhythmSearch(defaultRates(), regression, score)
+		const blur = 0.2
+		search := newRhythmSearch(defaultRates(), regression, score, blur)
 		for trial := range 20 {
 			cycle := search.cycles[rng.IntN(len(search.cycles))]
 			regression.set(sojourns, rhythm{cycle, regression.systole(cycle)})
 			d := new(hsmm.Decoder)
-			d.Load(beating(rng, 40+rng.IntN(800), sojourns))
-			want := exhaustive(func(s *hsmm.Sojourns) float64 { return score(d, []*hsmm.Sojourns{s})[0] }, regression, search.cycles)
+			frames := 40 + rng.IntN(800)
+			d.Load(beating(rng, frames, sojourns))
+			want := exhaustive(func(s *hsmm.Sojourns, cycle float64) float64 {
+				return score(d, []*hsmm.Sojourns{s})[0] - blur*4*float64(frames)/frameRate/cycle
+			}, regression, search.cycles)
 			got, err := search.best(context.Background(), d)
 			if err != nil || got != want {
 				t.Errorf("%s, trial %d: %+v, error %v, want %+v", name, trial, got, err, want)
@@ -62,12 +58,16 @@ func TestSearchFindsTheBestRhythm(t *testing.T) {
 }
 
 // exhaustive is the search, written a second time.
-func exhaustive(score func(*hsmm.Sojourns) float64, regression *sojournRegression, cycles []float64) rhythm {
+func exhaustive(score func(*hsmm.Sojourns, float64) float64, regression *sojournRegression, cycles []float64) rhythm {
 	s := new(hsmm.Sojourns)
 	try := func(cycle, shift float64) (rhythm, float64) {
-		r := rhythm{cycle, regression.systole(cycle) + shift*regression.SystoleSD}
+		r := rhythm{cycle, regression.systole(cycle) * (1 + shift*regression.SystoleSD)}
 		regression.set(s, r)
-		return r, score(s)
+		return r, score(s, cycle)
+	}
+	prior := func(cycle, shift float64) float64 {
+		z := math.Log(60/cycle/math.Sqrt(43*181)) / 0.309
+		return (z*z + shift*shift) / 2
 	}
 	var top, scores [topCycles]float64
 	for i := range scores {
@@ -75,6 +75,7 @@ func exhaustive(score func(*hsmm.Sojourns) float64, regression *sojournRegressio
 	}
 	for _, c := range cycles {
 		_, v := try(c, 0)
+		v -= prior(c, 0)
 		for i := range top {
 			if v > scores[i] {
 				top[i], c, scores[i], v = c, top[i], v, scores[i]
@@ -87,8 +88,8 @@ func exhaustive(score func(*hsmm.Sojourns) float64, regression *sojournRegressio
 			continue // fewer cycle lengths than candidates
 		}
 		for _, shift := range shifts {
-			if r, v := try(c, shift); v-regression.shiftPenalty(shift) > best {
-				best, choice = v-regression.shiftPenalty(shift), r
+			if r, v := try(c, shift); v-prior(c, shift) > best {
+				best, choice = v-prior(c, shift), r
 			}
 		}
 	}
@@ -99,16 +100,16 @@ func exhaustive(score func(*hsmm.Sojourns) float64, regression *sojournRegressio
 // same.
 func TestSearchOfFewCycles(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
-	regression := exampleRegression()
+	regression := childRegression()
 	sojourns := new(hsmm.Sojourns)
-	regression.set(sojourns, rhythm{1, regression.systole(1) + regression.SystoleSD})
+	regression.set(sojourns, rhythm{1, regression.systole(1) * (1 + regression.SystoleSD)})
 	d := new(hsmm.Decoder)
 	d.Load(beating(rng, 500, sojourns))
-	search := newRhythmSearch(Rates{Slowest: 60, Fastest: 61}, regression, (*hsmm.Decoder).Likelihoods)
+	search := newRhythmSearch(Rates{Slowest: 60, Fastest: 61}, regression, (*hsmm.Decoder).Likelihoods, 0)
 	if n := len(search.cycles); n != 2 {
 		t.Fatalf("%d cycle lengths, want 2", n)
 	}
-	want := exhaustive(func(s *hsmm.Sojourns) float64 { return d.Likelihoods([]*hsmm.Sojourns{s})[0] }, regression, search.cycles)
+	want := exhaustive(func(s *hsmm.Sojourns, _ float64) float64 { return d.Likelihoods([]*hsmm.Sojourns{s})[0] }, regression, search.cycles)
 	got, err := search.best(context.Background(), d)
 	if err != nil || got != want {
 		t.Errorf("%+v, error %v, want %+v", got, err, want)
@@ -126,7 +127,7 @@ func TestSearchWithoutRhythm(t *testing.T) {
 		}
 		return scores
 	}
-	search := newRhythmSearch(defaultRates(), exampleRegression(), impossible)
+	search := newRhythmSearch(defaultRates(), childRegression(), impossible, 0)
 	if _, err := search.best(context.Background(), d); !errors.Is(err, errNoRhythm) {
 		t.Errorf("error %v, want %v", err, errNoRhythm)
 	}
@@ -134,18 +135,5 @@ func TestSearchWithoutRhythm(t *testing.T) {
 	cancel()
 	if _, err := search.best(cancelled, d); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v, want %v", err, context.Canceled)
-	}
-}
-
-// However the variance is shared, the penalty is about that of a normal
-// distribution of the whole departure, z²/2.
-func TestShiftPenalty(t *testing.T) {
-	for _, share := range []float64{0, 0.28, 0.5, 0.9, 1} {
-		c := sojournRegression{SystolePerson: share}
-		for _, z := range shifts {
-			if got, want := c.shiftPenalty(z), z*z/2; math.Abs(got-want) > 0.13 {
-				t.Errorf("share %g: penalty of %g is %.3f, want about %.3f", share, z, got, want)
-			}
-		}
 	}
 }

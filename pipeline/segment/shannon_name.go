@@ -22,14 +22,12 @@ type beat struct{ systole, diastole float64 }
 // nameSounds appends the peaks, as sounds with their names, to dst: S1 and S2 in
 // turn. There must be at least two.
 //
-// The longest interval is taken for a diastole. Around it intervals alternate;
-// the medians of the two kinds, the longer that of diastoles, are the usual beat.
-// An interval well beyond a usual diastole has lost a sound: the longest that has
-// not is where naming begins, forwards and then backwards, each interval held
-// against what it should be.
+// The longest interval that is no longer than a usual diastole may be is a diastole:
+// there naming begins, forwards and then backwards, each interval held against what
+// it should be.
 func nameSounds(dst []sound, peaks []int) ([]sound, beat) {
-	b, first := usualBeat(peaks, longestInterval(peaks, 1, 1, math.Inf(1)))
-	from := longestInterval(peaks, first, 2, b.diastole*(1+tolerance))
+	b := usualBeat(peaks)
+	from := longestInterval(peaks, b.diastole*(1+tolerance))
 	backwards := []sound{{state: pcg.S2, at: peaks[from-1]}}
 	before := slices.Clone(peaks[:from-1])
 	slices.Reverse(before)
@@ -39,11 +37,11 @@ func nameSounds(dst []sound, peaks []int) ([]sound, beat) {
 	return b.follow(append(dst, sound{state: pcg.S1, at: peaks[from]}), peaks[from+1:], 1), b
 }
 
-// longestInterval returns the index of the peak that ends the longest interval of
-// those that end at first, first + step, … and are no longer than most.
-func longestInterval(peaks []int, first, step int, most float64) int {
-	longest, length := first, -1
-	for i := first; i < len(peaks); i += step {
+// longestInterval returns the index of the peak that ends the longest of the intervals
+// that are no longer than most.
+func longestInterval(peaks []int, most float64) int {
+	longest, length := 1, -1
+	for i := 1; i < len(peaks); i++ {
 		if d := peaks[i] - peaks[i-1]; d > length && float64(d) <= most {
 			longest, length = i, d
 		}
@@ -51,26 +49,20 @@ func longestInterval(peaks []int, first, step int, most float64) int {
 	return longest
 }
 
-// usualBeat returns the medians of the two kinds of intervals if they alternate,
-// the longer that of diastoles, and the index of the peak that ends the first
-// diastole. The kind of peaks[longest] is a diastole's if there is but one
-// interval.
-func usualBeat(peaks []int, longest int) (b beat, first int) {
-	var kinds [2][]float64
-	for i := 1; i < len(peaks); i++ {
-		kind := (i - longest) & 1
-		kinds[kind] = append(kinds[kind], float64(peaks[i]-peaks[i-1]))
+// usualBeat returns the medians of the shorter and of the longer of two intervals that
+// follow each other: wherever no sound is lost and none too many, they are a systole
+// and a diastole.
+func usualBeat(peaks []int) beat {
+	var systoles, diastoles []float64
+	for i := 2; i < len(peaks); i++ {
+		d, e := float64(peaks[i-1]-peaks[i-2]), float64(peaks[i]-peaks[i-1])
+		systoles, diastoles = append(systoles, min(d, e)), append(diastoles, max(d, e))
 	}
-	first = 2 - longest%2
-	b.diastole = quantile(kinds[0], 0.5)
-	b.systole = b.diastole * systoleOfDiastole
-	if len(kinds[1]) > 0 {
-		b.systole = quantile(kinds[1], 0.5)
+	if len(systoles) == 0 {
+		d := float64(peaks[1] - peaks[0])
+		return beat{systole: d * systoleOfDiastole, diastole: d}
 	}
-	if b.systole > b.diastole {
-		return beat{systole: b.diastole, diastole: b.systole}, 3 - first
-	}
-	return b, first
+	return beat{systole: quantile(systoles, 0.5), diastole: quantile(diastoles, 0.5)}
 }
 
 // quantile returns the value that the share q of x lies below, the nearest in
@@ -116,24 +108,29 @@ func (b beat) follow(dst []sound, peaks []int, direction int) []sound {
 	return dst
 }
 
-// regularity returns the share of the sounds that were heard and lie in systoles
-// within a fifth of the median.
-func (b beat) regularity(sounds []sound) float64 {
-	good, all := 0, 0
-	for i := 1; i < len(sounds); i++ {
-		if sounds[i].state != pcg.S2 {
-			continue
-		}
-		all++
-		systole := float64(sounds[i].at - sounds[i-1].at)
-		if !sounds[i].supposed && !sounds[i-1].supposed && math.Abs(systole-b.systole) <= b.systole/5 {
-			good++
-		}
-	}
-	if all == 0 {
+// longestSystole is the longest usual systole, in frames: 395 ms at 40 beats a minute
+// and two of its SDs of 14 ms (Weissler, as above).
+const longestSystole = 0.43 * shannonRate
+
+// regularity returns the share of n frames that lie in regular cycles: both sounds and
+// the S1 that follows were heard, systole is within a fifth of the usual, and cycle
+// within the tolerance.
+func (b beat) regularity(sounds []sound, n int) float64 {
+	if b.systole > longestSystole {
 		return 0
 	}
-	return float64(good) / float64(all)
+	good := 0.0
+	for i := 2; i < len(sounds); i++ {
+		s1, s2, next := sounds[i-2], sounds[i-1], sounds[i]
+		if s1.state != pcg.S1 || s1.supposed || s2.supposed || next.supposed {
+			continue
+		}
+		systole, cycle := float64(s2.at-s1.at), float64(next.at-s1.at)
+		if math.Abs(systole-b.systole) <= b.systole/5 && math.Abs(cycle-b.systole-b.diastole) <= tolerance*(b.systole+b.diastole) {
+			good += cycle
+		}
+	}
+	return good / float64(n)
 }
 
 // Limits of the length of a sound, in frames, 40 and 160 ms: a frame count

@@ -14,18 +14,26 @@ import (
 //
 // The average Shannon energy of frames of 20 ms every 10 ms, standardised over
 // the recording, is the envelope. Stretches above a threshold hold one sound
-// each, at their peak. The intervals between peaks show which are too many and
-// where some are missing. The longest interval is a diastole, from which the
-// sounds are named in both directions.
+// each, at their peak. The mean and SD of the intervals between peaks give two limits:
+// an interval below the lower has a peak too many, one above the higher has lost a
+// sound, for which the threshold is lowered. Diastole is the longer interval, and
+// systole the constant one: from the longest interval the sounds are named in both
+// directions.
 //
-// Where it departs from the paper:
+// Where it departs from the paper, or fills what is not known to us of it:
 //   - The signal is at 1 kHz, band-passed from 25 to 400 Hz and freed of spikes,
 //     instead of low-passed at 882 Hz at 2205 Hz.
 //   - It is scaled by a high quantile of |x| instead of the maximum. Shannon
 //     energy is zero at the scale, so that a single click, taken for the scale,
 //     would push all else to the foot of the curve.
-//   - Thresholds are constants of the options. The paper, by its description,
-//     sets some of them for each recording (from memory, medium confidence).
+//   - The paper sets the threshold for each recording (from memory, medium
+//     confidence). Here a few are tried, and that is kept whose sounds fill most of the
+//     recording with regular cycles: a constant systole, no longer than hearts have,
+//     and a diastole within a tolerance.
+//   - The usual systole and diastole are medians of the shorter and the longer of two
+//     intervals that follow each other, so that one lost or extra peak does not
+//     exchange them; the longest interval that begins the naming is no longer than
+//     such a diastole may be, since one that is has lost a sound.
 //   - A sound that is still missing after the threshold has been lowered is put
 //     where the other beats let it be expected, so that the states stay in order.
 var shannonPeaks = Method{
@@ -54,11 +62,12 @@ type shannonSegmenter struct {
 	work     []float64
 	envelope []float64
 	picker   peakPicker
-	sounds   []sound
+	sounds   []sound // of the best threshold
+	tried    []sound
 }
 
-// Segment implements Segmenter. The confidence is the share of sounds that were
-// heard, not supposed, and whose systole lasts within a fifth of the median.
+// Segment implements Segmenter. The confidence is the share of the recording in regular
+// cycles.
 func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
@@ -67,19 +76,42 @@ func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg
 		return pcg.Segmentation{}, err
 	}
 	s.observe()
-	peaks := s.picker.pick(s.envelope, &s.options)
-	if len(peaks) < 2 {
-		return pcg.Segmentation{}, fmt.Errorf("%w: %d peaks of the envelope above %g standard deviations: lower the threshold, or leave the recording out", errNoSounds, len(peaks), s.options.Threshold)
+	beat, regularity := s.nameBest()
+	if len(s.sounds) < 2 {
+		return pcg.Segmentation{}, fmt.Errorf("%w: fewer than two peaks of the envelope above %g standard deviations: lower the threshold, or leave the recording out", errNoSounds, s.options.Floor)
 	}
-	var beat beat
-	s.sounds, beat = nameSounds(s.sounds[:0], peaks)
 	markBoundaries(s.sounds, s.envelope, s.options.Edge)
 	return pcg.Segmentation{
 		Intervals:           soundIntervals(s.sounds, len(w.X)),
-		Confidence:          beat.regularity(s.sounds),
+		Confidence:          regularity,
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds((beat.systole + beat.diastole) / shannonRate),
 	}, nil
+}
+
+// thresholds is the number of thresholds that are tried.
+const thresholds = 8
+
+// nameBest picks and names the sounds above the threshold, of those between the highest
+// and the lowest of the options, that gives most time in regular cycles; the highest of
+// equals.
+func (s *shannonSegmenter) nameBest() (best beat, regularity float64) {
+	regularity = -1
+	s.sounds = s.sounds[:0]
+	for k := range thresholds {
+		threshold := s.options.Threshold - (s.options.Threshold-s.options.Lowest)*float64(k)/(thresholds-1)
+		peaks := s.picker.pick(s.envelope, &s.options, threshold)
+		if len(peaks) < 2 {
+			continue
+		}
+		var b beat
+		s.tried, b = nameSounds(s.tried[:0], peaks)
+		if r := b.regularity(s.tried, len(s.envelope)); r > regularity {
+			best, regularity = b, r
+			s.sounds, s.tried = s.tried, s.sounds
+		}
+	}
+	return best, regularity
 }
 
 // observe computes the envelope of the recording in the front end.

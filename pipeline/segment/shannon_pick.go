@@ -16,8 +16,8 @@ type peakPicker struct {
 
 // pick finds one peak a stretch above the threshold, takes out those that are
 // too many and looks again, more closely, where some seem lost.
-func (p *peakPicker) pick(envelope []float64, o *shannonOptions) []int {
-	p.peaks = peaksAbove(p.peaks[:0], envelope, 0, len(envelope), o.Threshold)
+func (p *peakPicker) pick(envelope []float64, o *shannonOptions, threshold float64) []int {
+	p.peaks = peaksAbove(p.peaks[:0], envelope, 0, len(envelope), threshold)
 	p.mergeSplit(envelope, int(o.Split*shannonRate+0.5))
 	p.dropExtra(envelope, o)
 	p.recoverLost(envelope, o)

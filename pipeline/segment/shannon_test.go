@@ -50,7 +50,7 @@ func TestPickPeaks(t *testing.T) {
 		{"a lost one is not made up", with(map[int]float64{210: 0}), slices.Concat(want[:5], want[6:])},
 	} {
 		var p peakPicker
-		got := p.pick(bumps(400, c.peaks), defaultShannonOptions())
+		got := p.pick(bumps(400, c.peaks), defaultShannonOptions(), 0.5)
 		if diff := cmp.Diff(c.want, got); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, diff)
 		}
@@ -83,6 +83,13 @@ func TestNameSounds(t *testing.T) {
 			"an extra peak is passed over", []int{20, 50, 100, 112, 130, 180, 210, 262, 292, 343, 373},
 			[]named{s1(20), s2(50), s1(100), s2(130), s1(180), s2(210), s1(262), s2(292), s1(343), s2(373)},
 		},
+		{
+			"a lost S2 and two extra peaks do not exchange the others", []int{10, 43, 110, 210, 243, 280, 310, 343, 410, 443, 478, 510, 543, 610, 643},
+			[]named{
+				s1(10), s2(43), s1(110), {pcg.S2, 143, true}, s1(210), s2(243), s1(310), s2(343),
+				s1(410), s2(443), s1(510), s2(543), s1(610), s2(643),
+			},
+		},
 	} {
 		sounds, b := nameSounds(nil, c.peaks)
 		var got []named
@@ -92,6 +99,34 @@ func TestNameSounds(t *testing.T) {
 		if diff := cmp.Diff(c.want, got); diff != "" {
 			t.Errorf("%s, beat %+v (-want +got):\n%s", c.name, b, diff)
 		}
+	}
+}
+
+// The threshold is that under which the sounds beat regularly, whatever noise lies
+// between the thresholds.
+func TestNameBest(t *testing.T) {
+	heights := make(map[int]float64)
+	for at := 20; at < 1100; at += 100 { // diastole twice as long as systole
+		heights[at], heights[at+33] = 4, 3
+		for _, extra := range []int{47, 58, 69, 81} {
+			if (at/100+extra)%3 > 0 {
+				heights[at+extra] = 1
+			}
+		}
+	}
+	s := &shannonSegmenter{options: *defaultShannonOptions(), envelope: bumps(1110, heights)}
+	b, regularity := s.nameBest()
+	if b != (beat{systole: 33, diastole: 67}) || regularity < 0.9 || len(s.sounds) != 22 {
+		t.Errorf("beat %+v, regularity %.2f, %d sounds", b, regularity, len(s.sounds))
+	}
+	for i, sound := range s.sounds {
+		if want := []int{20, 53}[i%2] + i/2*100; sound.at != want || sound.state != []pcg.State{pcg.S1, pcg.S2}[i%2] {
+			t.Errorf("sound %d is %v at %d, want one at %d", i, sound.state, sound.at, want)
+		}
+	}
+	// Single sounds a second apart are no systole and diastole.
+	if r := (beat{systole: 100, diastole: 100}).regularity([]sound{{state: pcg.S1}, {state: pcg.S2, at: 100}, {state: pcg.S1, at: 200}}, 300); r != 0 {
+		t.Errorf("regularity %v of a systole of a second", r)
 	}
 }
 

@@ -60,6 +60,9 @@ func (d *Decoder) Load(logLikelihood []float64) {
 	copy(d.sums[4*d.frames:], sum[:])
 }
 
+// Frames returns the number of frames loaded.
+func (d *Decoder) Frames() int { return d.frames }
+
 // Likelihoods returns, for each hypothesis, the log-probability of the loaded
 // frames, summed over all paths: the figure by which hypotheses should be
 // compared, since the best path alone favours distributions that leave fewer

@@ -49,6 +49,22 @@ func (s *SojournDistribution) SetGaussian(mean, sd, low, high float64) {
 	s.set(from, s.weights)
 }
 
+// Widen mixes s with a uniform distribution, of the given share, over the whole numbers
+// from low to high, and over all that s already has.
+func (s *SojournDistribution) Widen(low, high, share float64) {
+	from := min(max(1, int(math.Ceil(low))), s.min)
+	to := max(int(math.Floor(high)), s.max())
+	s.weights = s.weights[:0]
+	for d := from; d <= to; d++ {
+		w := share / float64(to-from+1)
+		if d >= s.min && d <= s.max() {
+			w += (1 - share) * s.p[d-s.min]
+		}
+		s.weights = append(s.weights, w)
+	}
+	s.set(from, s.weights)
+}
+
 // normalMass returns Φ(b) − Φ(a) for a ≤ b, without cancellation in the
 // tails.
 func normalMass(a, b float64) float64 {

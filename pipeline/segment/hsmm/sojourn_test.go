@@ -105,3 +105,31 @@ func TestGaussianIsNeverEmpty(t *testing.T) {
 		}
 	}
 }
+
+// A widened distribution is the mixture of the two, and covers both.
+func TestWiden(t *testing.T) {
+	var s, plain SojournDistribution
+	s.SetGaussian(20, 2, 13, 27)
+	plain.SetGaussian(20, 2, 13, 27)
+	s.Widen(3, 50.5, 0.1)
+	sum := 0.0
+	for d := 1; d <= 60; d++ {
+		want := 0.0
+		if d >= 3 && d <= 50 {
+			want = 0.1/48 + 0.9*math.Exp(plain.logProbability(d))
+		}
+		got := math.Exp(s.logProbability(d))
+		sum += got
+		if math.Abs(got-want) > 1e-12 {
+			t.Errorf("P(%d) = %g, want %g", d, got, want)
+		}
+	}
+	if math.Abs(sum-1) > 1e-12 || s.max() != 50 {
+		t.Errorf("probabilities up to %d add up to %g", s.max(), sum)
+	}
+	s.SetGaussian(20, 2, 13, 27)
+	s.Widen(15, 18, 0.5) // within: nothing is lost
+	if s.min != plain.min || s.max() != plain.max() {
+		t.Errorf("support [%d, %d], want [%d, %d]", s.min, s.max(), plain.min, plain.max())
+	}
+}
