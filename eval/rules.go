@@ -8,6 +8,9 @@ import (
 	"time"
 )
 
+// deltaBin is the width of the bins from which quantiles of time differences come.
+const deltaBin = 250 * time.Microsecond
+
 // Rules are the choices on which a score depends. Two scores can be compared
 // only where they are equal.
 type Rules struct {
