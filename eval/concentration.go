@@ -63,6 +63,10 @@ func fewPeopleWarning(what string, n float64, people int) string {
 	if n >= leastEffectivePeople {
 		return ""
 	}
+	if n == 0 {
+		return fmt.Sprintf("%s: none with %s, so that 95 %% intervals have no width; that does not say how rare they are among others",
+			what, tabular.Plural(people, "person", "people"))
+	}
 	return fmt.Sprintf("%s lie with few of %s, as unevenly as if %.1f people had equal shares and the others none: 95 %% intervals that rest on fewer than %d such people are too narrow; "+
 		"in simulations they held the truth in 65 to 94 %% of the trials",
 		what, tabular.Plural(people, "person", "people"), n, leastEffectivePeople)

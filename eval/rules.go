@@ -8,6 +8,9 @@ import (
 	"time"
 )
 
+// deltaBin is the width of the bins from which quantiles of time differences come.
+const deltaBin = 250 * time.Microsecond
+
 // Rules are the choices on which a score depends. Two scores can be compared
 // only where they are equal.
 type Rules struct {
@@ -172,7 +175,7 @@ func (r *Rules) summary() RulesSummary {
 		Reference: r.Reference, Sounds: r.scored(), Anchor: r.Anchor, HeadlineMS: milliseconds(r.Headline), GapMS: milliseconds(r.Gap), EdgeMS: milliseconds(r.Edge),
 		Matching:   "one-to-one within a class, |predicted − reference| ≤ tolerance: most pairs first, then least total distance",
 		ScoredTime: fmt.Sprintf("annotated states, half-open from start to end, gaps of up to %g ms closed; for points from the first to the last, widened by the tolerance, both ends included; a prediction outside may match and is never a false positive", milliseconds(r.Gap)),
-		Edges:      "a reference sound cut by the start or end of the recording may absorb a match and is not missed",
+		Edges:      fmt.Sprintf("a reference sound that reaches to within %g ms of the start or end of the recording counts as cut by it: it may absorb a match and is not missed; where the length of the recording is not known, its end cuts nothing", milliseconds(r.Edge)),
 		Failures:   "a recording without output misses all its reference events; one without reference is in no score",
 		Repairs:    "of the reference before it is scored, as the column repairs of the table recordings says: rows sorted, repeated and empty rows dropped, overlapping rows ended where the next begins",
 		Means:      "over the recordings or people in which the ratio exists; recall needs a reference event, precision a prediction",

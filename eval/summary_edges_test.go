@@ -116,6 +116,9 @@ func TestWarnings(t *testing.T) {
 			t.Errorf("%v people: warning %q", tt.n, got)
 		}
 	}
+	if got := fewPeopleWarning("the errors", 0, 30); !strings.HasPrefix(got, "the errors: none with 30 people") {
+		t.Errorf("no errors: warning %q", got)
+	}
 }
 
 // The difference of two runs lies with the people whose errors differ, false and

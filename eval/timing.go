@@ -29,7 +29,6 @@ type Spread struct {
 }
 
 const (
-	deltaBin   = 250 * time.Microsecond
 	deltaReach = 500 * time.Millisecond
 	deltaBins  = int(2*deltaReach/deltaBin) + 1
 )

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"bytes"
 	"context"
 	"encoding/binary"
 	"encoding/csv"
@@ -15,6 +16,7 @@ import (
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
@@ -174,18 +176,38 @@ func TestRunAgainstAnECG(t *testing.T) {
 	}
 }
 
-// What needs durations is refused with what to do.
+// A fit to an ECG is refused with what to do. A cross-validation fits to the states
+// and scores against the ECG: the models are those of one that scores against the
+// states too.
 func TestECGHasNoDurations(t *testing.T) {
-	src := withECG(t, 2)
+	src := withECG(t, 8)
 	c := configFor(t, src)
-	c.Reference, c.Folds = "ecg", 2
-	const want = "fit to a reference with durations, named by --reference, and score against ecg with score --states --reference ecg"
-	_, err := Crossval(context.Background(), c, nil)
-	if err == nil || !strings.Contains(err.Error(), want) {
-		t.Errorf("crossval: %v", err)
-	}
-	if _, err = train.Fit(context.Background(), c, train.Target{Model: filepath.Join(t.TempDir(), "m.json")}, nil); err == nil || !strings.Contains(err.Error(), want) {
+	c.Reference, c.Folds, c.Method = "ecg", 2, "duration-hmm"
+	_, err := train.Fit(context.Background(), c, train.Target{Model: filepath.Join(t.TempDir(), "m.json")}, nil)
+	if err == nil || !strings.Contains(err.Error(), "the reference ecg marks points, which do not say how long a state lasts: fit to --reference states") {
 		t.Errorf("fit: %v", err)
+	}
+	states := c
+	states.Reference, states.Out = "states", filepath.Join(t.TempDir(), "states")
+	for _, c := range []config.Config{c, states} {
+		if _, err := Crossval(context.Background(), c, nil); err != nil {
+			t.Fatalf("crossval against %s: %v", c.Reference, err)
+		}
+	}
+	plan, err := rundir.OpenTables(c.Out)
+	if err != nil || plan.Reference != "ecg" || plan.FitReference != "states" {
+		t.Errorf("scored against %q, fitted to %q: %v", plan.Reference, plan.FitReference, err)
+	}
+	for _, name := range []string{"fold-00.json", "fold-01.json"} {
+		var models [2][]byte
+		for i, dir := range []string{c.Out, states.Out} {
+			if models[i], err = os.ReadFile(filepath.Join(dir, "models", name)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !bytes.Equal(models[0], models[1]) {
+			t.Errorf("model %s depends on the reference of the scores", name)
+		}
 	}
 	c.Scoring.Anchor = "onset"
 	if _, err := Run(context.Background(), c, nil); err == nil || !strings.Contains(err.Error(), "the reference ecg marks points, which have a centre only") {

@@ -582,7 +582,10 @@ func testCompare(t *testing.T, c *commands) {
 	if len(r.Scores) != 18 || r.Scores[9].Run != "B" || r.Scores[9].TP != 58 || r.Scores[9].FN != 9 {
 		t.Errorf("%d scores: %+v", len(r.Scores), r.Scores)
 	}
-	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --json")
+	if _, stderr := c.run(t, 1, "compare --results exact --results late --reference ecg"); !strings.Contains(stderr, "run exact holds the reference \"states\": score it against \"ecg\" with score --states exact --reference ecg") {
+		t.Errorf("another reference: %s", stderr)
+	}
+	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --reference states --json")
 	if other := decoded[printedComparison](t, out); other.Seed != 1 || !slices.Equal(other.Runs, []string{"exact", "late"}) {
 		t.Errorf("by default seed %d, runs %v", other.Seed, other.Runs)
 	}
@@ -621,7 +624,7 @@ func testAudit(t *testing.T, c *commands) {
 	for _, tt := range []struct{ data, gap, order string }{
 		{"", "", ""}, {flawed, "gap0.csv:5", "order.csv:3"}, {"--config audit.yaml", "gap0.csv:5", "order.csv:3"},
 	} {
-		out, _ := c.run(t, 0, "audit --results audit-flawed --json "+tt.data)
+		out, _ := c.run(t, 0, "audit --results audit-flawed --reference states --json "+tt.data)
 		a := decoded[audit](t, out)
 		if a.Recordings != 7 || a.Flagged != 7 || !maps.Equal(a.ByReason, map[string]int{"gaps": 6, "broken order": 1}) || len(a.Findings) != 7 {
 			t.Fatalf("audit %s: %+v", tt.data, a)
@@ -630,6 +633,7 @@ func testAudit(t *testing.T, c *commands) {
 			t.Errorf("audit %s: first %+v, last %+v", tt.data, first, last)
 		}
 	}
+	c.run(t, 1, "audit --results audit-flawed --reference ecg")
 	for flag, want := range map[string]int{"": 5, " --all": 6} {
 		if out, _ := c.run(t, 0, "audit --results audit-flawed"+flag); strings.Count(out, gap) != want {
 			t.Errorf("audit%s lists %d gaps, want %d:\n%s", flag, strings.Count(out, gap), want, out)
@@ -858,6 +862,8 @@ func testReport(t *testing.T, c *commands) {
 		t.Error("with linked data, the page has no audio")
 	}
 	c.run(t, 1, line+" "+linked)
+	c.run(t, 0, line+" --reference states")
+	c.run(t, 1, line+" --reference ecg")
 	writeFile(t, "report.html", "mine")
 	c.run(t, 1, line)
 	checkHeldReference(t, c, "report --results exact --out report-held.html")

@@ -132,6 +132,17 @@ func (c *Corpus) sameSounds(set *dataset.Set) error {
 	return nil
 }
 
+// ReferenceWithDurations returns the name of the first reference of the first layout
+// that says how long states last, or the empty string.
+func (c *Corpus) ReferenceWithDurations() string {
+	for _, ref := range c.Sets[0].Layout.References {
+		if dataset.TraitsOf(ref.Kind).Durations {
+			return ref.Name
+		}
+	}
+	return ""
+}
+
 // Close releases the folders and the list of recordings. A second call does
 // nothing.
 func (c *Corpus) Close() {

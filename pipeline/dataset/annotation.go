@@ -90,7 +90,7 @@ func (a *annotationReader) isHeader(line int, fields []string) (header bool, err
 		return usual
 	}
 	a.columns = &annotationColumns{}
-	for i, role := range a.rule.kind.rows.roles {
+	for i, role := range a.rule.rows.roles {
 		a.columns.at = append(a.columns.at, find(a.rule.Columns.of(role), i))
 	}
 	a.columns.key = find(a.rule.Key, -1)
@@ -133,7 +133,7 @@ func (a *annotationReader) add(line int, fields []string) error {
 		return nil
 	}
 	r := row{line: line}
-	for i, role := range a.rule.kind.rows.roles {
+	for i, role := range a.rule.rows.roles {
 		text := fields[c.at[i]]
 		if role == stateRole {
 			r.code = text
@@ -161,7 +161,7 @@ func (a *annotationReader) reference(recording string) (pcg.Reference, []Defect)
 	var ref pcg.Reference
 	if a.rule.Unit == unitSamples && a.rate <= 0 {
 		p.found(rateUnknown, 0)
-	} else if ref = a.rule.kind.rows.repair(&p, a.rows); ref.Empty() && excluded(p.defects) == nil {
+	} else if ref = a.rule.rows.repair(&p, a.rows); ref.Empty() && excluded(p.defects) == nil {
 		p.found(annotationEmpty, 0)
 	}
 	p.finish(&ref, recording)

@@ -31,7 +31,7 @@ type compiledTable struct {
 
 type compiledReference struct {
 	NamedReference
-	kind   referenceKind
+	rows   rowKind // where it is written in rows
 	key    joinKey
 	states map[string]pcg.State // by lower-case code
 	delay  time.Duration        // from an R wave to S1
@@ -127,48 +127,6 @@ func among(word string, known []string) string {
 		return fmt.Sprintf("did you mean %q?", near)
 	}
 	return "there are " + strings.Join(slices.Compact(slices.Sorted(slices.Values(known))), ", ")
-}
-
-// compile returns l as it is used.
-func (l *Layout) compile() (*compiledLayout, error) {
-	p, c := l.check()
-	return p, c.err()
-}
-
-// reference returns the named reference, or the first if the name is empty. A
-// layout without references has none to read.
-func (l *compiledLayout) reference(name string) (*compiledReference, error) {
-	if name == "" && len(l.references) == 0 {
-		return &compiledReference{}, nil
-	}
-	var names []string
-	for i := range l.references {
-		if r := &l.references[i]; name == "" || r.Name == name {
-			return r, nil
-		}
-		names = append(names, l.references[i].Name)
-	}
-	if len(names) == 0 {
-		return nil, fmt.Errorf("no reference %q: it describes none; leave --reference out", name)
-	}
-	return nil, fmt.Errorf("no reference %q: it has %s", name, strings.Join(names, ", "))
-}
-
-// check compiles l. The checker has all errors.
-func (l *Layout) check() (*compiledLayout, *checker) {
-	c := &checker{}
-	paths, fields := c.paths(l)
-	p := &compiledLayout{paths: paths}
-	c.audio(&l.Audio)
-	for i := range l.Tables {
-		p.tables = append(p.tables, c.table(fmt.Sprintf("$.tables[%d]", i), &l.Tables[i], fields))
-	}
-	c.stratify(l)
-	p.references = c.references(l, fields)
-	if l.SingleReference == nil {
-		c.unusedGroups(l, paths)
-	}
-	return p, c
 }
 
 var slug = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]*$`)
@@ -343,96 +301,6 @@ func (c *checker) joinKey(at, match, pattern string, fields []string) joinKey {
 		c.fail(at+".key_pattern", "has no group (?P<key>...)")
 	}
 	return joinKey{re}
-}
-
-// references checks the references of a layout and their names.
-func (c *checker) references(l *Layout, fields []string) []compiledReference {
-	if l.SingleReference != nil {
-		c.fail("$.reference", "a layout lists its references, the default first: write \"references:\", below it \"  - name: states\", "+
-			"and below that the keys of the reference, four spaces further right than \"references\"")
-	}
-	var compiled []compiledReference
-	seen := map[string]bool{}
-	for i := range l.References {
-		r := &l.References[i]
-		at := fmt.Sprintf("$.references[%d]", i)
-		switch {
-		case !slug.MatchString(r.Name):
-			c.fail(at+".name", "%q: use lower-case letters, digits, - and _, such as states", r.Name)
-		case seen[r.Name]:
-			c.fail(at+".name", "%q: another reference has this name", r.Name)
-		}
-		seen[r.Name] = true
-		p := c.reference(at, &r.ReferenceRule, fields)
-		p.Name = r.Name
-		compiled = append(compiled, p)
-	}
-	return compiled
-}
-
-// reference checks the rule of a reference at a key.
-func (c *checker) reference(at string, r *ReferenceRule, fields []string) compiledReference {
-	p := compiledReference{NamedReference: NamedReference{ReferenceRule: *r}, kind: referenceKinds[r.Kind]}
-	c.oneOf(at+".kind", string(r.Kind), kindNames()...)
-	if len(r.Paths) == 0 {
-		c.fail(at+".paths", "missing: where is the reference, such as \"{dir}/{id}.tsv\"?")
-	}
-	for i, t := range r.Paths {
-		c.pathTemplate(fmt.Sprintf("%s.paths[%d]", at, i), t, fields)
-	}
-	if p.kind.check != nil {
-		p.kind.check(c, at, &p, fields)
-	}
-	return p
-}
-
-// rows checks the keys of a reference that is written in rows.
-func (c *checker) rows(at string, p *compiledReference, fields []string) {
-	r := &p.ReferenceRule
-	if r.Signal != "" || r.Delay != "" {
-		c.fail(at+".kind", "%s: signal and delay belong to a reference of kind %s", r.Kind, pcg.ECGReference)
-	}
-	c.matlab(at, r)
-	c.delimiter(at+".delimiter", r.Delimiter)
-	c.oneOf(at+".header", r.Header, headerPresent, headerAbsent, headerOptional)
-	for _, role := range p.kind.rows.roles {
-		key, column := at+".columns."+string(role), r.Columns.of(role)
-		if column == "" {
-			c.fail(key, "missing: a reference of kind %s needs it", r.Kind)
-		}
-		c.column(key, column, r.Header)
-	}
-	c.oneOf(at+".unit", r.Unit, unitSeconds, unitSamples)
-	if r.Base != 0 && (r.Base != 1 || r.Unit != unitSamples) {
-		c.fail(at+".base", "%d: the first sample has the number 0 or 1; times in seconds begin at 0", r.Base)
-	}
-	p.states = c.states(at+".states", r.States, !p.kind.Durations)
-	if r.Key == "" {
-		if r.Match != "" || r.KeyPattern != "" {
-			c.fail(at+".key", "missing: which column names the recording?")
-		}
-		return
-	}
-	if len(r.Paths) != 1 || strings.Contains(r.Paths[0], "{") {
-		c.fail(at+".paths", "a reference with a key column is one table: want one path without {}")
-	}
-	if r.Header == headerOptional {
-		c.fail(at+".header", "a reference with a key column: want present or absent")
-	}
-	c.column(at+".key", r.Key, r.Header)
-	p.key = c.joinKey(at, r.Match, r.KeyPattern, fields)
-}
-
-// matlab checks what a reference says of MATLAB files.
-func (c *checker) matlab(at string, r *ReferenceRule) {
-	switch i := slices.IndexFunc(r.Paths, isMatlab); {
-	case i < 0 && r.Variable != "":
-		c.fail(at+".variable", "%q: no path ends in .mat", r.Variable)
-	case i >= 0 && r.Key != "":
-		c.fail(fmt.Sprintf("%s.paths[%d]", at, i), "a table of all recordings is text: leave key out, or export the table as text")
-	case i >= 0 && r.Variable == "":
-		c.fail(at+".variable", "missing: which variable of the MATLAB files holds the rows?")
-	}
 }
 
 // states returns the states by their codes in lower case.

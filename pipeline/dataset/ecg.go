@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math"
 	"slices"
 	"time"
 
@@ -54,7 +53,8 @@ func (s *Set) ecgFiles(rec *pcg.Recording) (r *references, files []string, err e
 	if i < 0 {
 		return nil, nil, nil
 	}
-	r = &references{rule: &layout.references[i], folder: s.folder}
+	found := newReferences(&layout.references[i], s.folder)
+	r = &found
 	for _, template := range r.rule.Paths {
 		if file, ok := expandPath(template, layout.paths.of(rec)); ok {
 			files = append(files, file)
@@ -73,9 +73,4 @@ func ecgOf(file string, signal *wfdb.Samples) (e *ECG, err error) {
 		e.RWaves = append(e.RWaves, ecgTime(sample, signal.Rate))
 	}
 	return e, err
-}
-
-// ecgTime returns the time of a sample of an ECG.
-func ecgTime(sample int, rate float64) time.Duration {
-	return time.Duration(math.Round(float64(sample) / rate * float64(time.Second)))
 }

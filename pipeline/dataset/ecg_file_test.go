@@ -151,6 +151,27 @@ func TestECGOfADataSet(t *testing.T) {
 	}
 }
 
+// One header can stand for the sound and for its ECG.
+func TestECGInTheRecordOfTheSound(t *testing.T) {
+	text := strings.NewReplacer(`include: ["*.wav"]`, "include: [\"*.hea\"]\n  channel: PCG", `\.wav')`, `\.hea')`, `\w+)\.wav`, `\w+)\.hea`).Replace(withECG)
+	l, err := ParseLayout("beats.yaml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := beatFiles()
+	s, err := OpenWith(plant(t, map[string]string{"a.wav": all["a.wav"], "a.hea": all["a.hea"], "a.dat": all["a.dat"]}), l, Options{Reference: "ecg"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if len(s.Recordings) != 1 || s.Recordings[0].Audio != "a.hea" || s.Recordings[0].Reference != "a.hea" {
+		t.Fatalf("recordings %+v", s.Recordings)
+	}
+	if ref, _, err := s.Reference(&s.Recordings[0], 1000, 20*time.Second); err != nil || len(ref.Points) != 24 {
+		t.Errorf("%d points: %v", len(ref.Points), err)
+	}
+}
+
 // The digest of a reference changes with the samples and with the header.
 func TestDigestOfAnECG(t *testing.T) {
 	l, err := ParseLayout("beats.yaml", []byte(withECG))

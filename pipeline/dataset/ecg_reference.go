@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"math"
 	"time"
 
 	"phonocycle/pipeline/ecg"
@@ -50,4 +51,9 @@ func ecgReference(file string, x []float64, rate float64, delay, length time.Dur
 		}
 	}
 	return points, unannotated, nil
+}
+
+// ecgTime returns the time of a sample of an ECG.
+func ecgTime(sample int, rate float64) time.Duration {
+	return time.Duration(math.Round(float64(sample) / rate * float64(time.Second)))
 }

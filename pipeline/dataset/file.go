@@ -25,25 +25,6 @@ type seekableFile interface {
 	io.Seeker
 }
 
-// OpenFile opens a file below the data root. The caller closes it.
-func (s *Set) OpenFile(name string) (*File, error) {
-	f, err := s.folder.openFile(name)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", Printable(name), err)
-	}
-	return f, nil
-}
-
-// FileDigest returns the digest of a file, as [File.Digest] does.
-func (s *Set) FileDigest(name string) (string, error) {
-	f, err := s.OpenFile(name)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	return f.Digest()
-}
-
 // copyTo writes a file to w.
 func (d *folder) copyTo(w io.Writer, name string) error {
 	f, err := d.openFile(name)

@@ -31,33 +31,17 @@ func TraitsOf(kind pcg.ReferenceKind) Traits { return referenceKinds[kind].Trait
 type referenceKind struct {
 	Traits
 
-	// inAudio says that the audio file of a recording can hold the reference too.
-	inAudio bool
-
 	// check checks the keys that the kind has beside kind, paths and optional, and
 	// compiles them.
 	check func(c *checker, at string, p *compiledReference, fields []string)
 
-	// read reads the reference of one recording, and returns the digest of all files
-	// that it is made from.
-	read func(r *references, of annotated) (pcg.Reference, []Defect, string)
-
-	// digest returns that digest alone.
-	digest func(r *references, file string) (string, error)
-
-	// rows say how rows become a reference, where it is written in rows.
-	rows rowKind
-}
-
-// rowKind is what the rows of a kind hold.
-type rowKind struct {
-	roles  []role // columns in their usual order
-	repair func(r *repairer, rows []row) pcg.Reference
+	rows   rowKind // where it is written in rows
+	reader referenceReader
 }
 
 // inRows returns a kind that is written in rows.
 func inRows(traits Traits, rows rowKind) referenceKind {
-	return referenceKind{Traits: traits, check: (*checker).rows, read: (*references).readRows, digest: (*references).digestOfFile, rows: rows}
+	return referenceKind{traits, (*checker).rows, rows, referenceReader{read: (*references).readRows, digest: (*references).digestOfFile}}
 }
 
 var referenceKinds = map[pcg.ReferenceKind]referenceKind{
@@ -72,15 +56,21 @@ var referenceKinds = map[pcg.ReferenceKind]referenceKind{
 		},
 	}),
 	pcg.PointReference: inRows(Traits{}, rowKind{
-		roles:  []role{timeRole, stateRole},
-		repair: func(r *repairer, rows []row) pcg.Reference { return pcg.Reference{Points: r.points(rows)} },
+		roles:      []role{timeRole, stateRole},
+		soundsOnly: true,
+		repair:     func(r *repairer, rows []row) pcg.Reference { return pcg.Reference{Points: r.points(rows)} },
 	}),
 	// S1 lies within some tens of milliseconds of where the R wave has it, and the
 	// onset of contraction differs between people.
 	pcg.ECGReference: {
-		Traits:  Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
-		inAudio: true, check: (*checker).ecg, read: (*references).readECG, digest: (*references).digestOfECG,
+		Traits: Traits{S1Only: true, Headline: 100 * time.Millisecond, Sweep: []time.Duration{200 * time.Millisecond}},
+		check:  (*checker).ecg, reader: referenceReader{inAudio: true, read: (*references).readECG, digest: (*references).digestOfECG},
 	},
+}
+
+// newReferences returns the references below a folder that a rule describes.
+func newReferences(rule *compiledReference, folder *folder) references {
+	return references{rule: rule, folder: folder, reader: referenceKinds[rule.Kind].reader}
 }
 
 // kindNames lists the kinds for messages.

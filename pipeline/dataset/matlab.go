@@ -12,14 +12,14 @@ import (
 // readMatlab reads an annotation from a cell array: one row per row of the
 // annotation, and its columns in the order of the roles of the kind.
 func (a *annotationReader) readMatlab(file io.Reader) {
-	a.columns = &annotationColumns{key: -1, width: len(a.rule.kind.rows.roles)}
-	for i := range a.rule.kind.rows.roles {
+	a.columns = &annotationColumns{key: -1, width: len(a.rule.rows.roles)}
+	for i := range a.rule.rows.roles {
 		a.columns.at = append(a.columns.at, i)
 	}
 	array, err := matfile.ReadVariable(file, a.rule.Variable)
 	if err == nil && (array.Class != matfile.Cell || array.Columns != a.columns.width) {
 		err = fmt.Errorf("variable %q has %d x %d elements of %v: want a cell array of %d columns: %s",
-			array.Name, array.Rows, array.Columns, array.Class, a.columns.width, roleNames(a.rule.kind.rows.roles))
+			array.Name, array.Rows, array.Columns, array.Class, a.columns.width, roleNames(a.rule.rows.roles))
 	}
 	if err != nil {
 		a.defects = append(a.defects, matlabUnreadable.at(a.file, 0, err))
@@ -27,7 +27,7 @@ func (a *annotationReader) readMatlab(file io.Reader) {
 	}
 	fields := make([]string, a.columns.width)
 	for row := range array.Rows {
-		for i, role := range a.rule.kind.rows.roles {
+		for i, role := range a.rule.rows.roles {
 			text, ok := cellText(&array.Cells[i*array.Rows+row])
 			if !ok {
 				a.defects = append(a.defects, matlabCell.at(a.file, row+1, role))

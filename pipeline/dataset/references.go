@@ -15,8 +15,22 @@ import (
 type references struct {
 	rule    *compiledReference
 	folder  *folder
+	reader  referenceReader
 	table   *annotationTable // nil if each recording has a file of its own
 	orphans []string         // files that belong to no recording
+}
+
+// referenceReader reads a kind of reference.
+type referenceReader struct {
+	// inAudio says that the audio file of a recording can hold the reference too.
+	inAudio bool
+
+	// read reads the reference of one recording, and returns the digest of all files
+	// that it is made from.
+	read func(r *references, of annotated) (pcg.Reference, []Defect, string)
+
+	// digest returns that digest alone.
+	digest func(r *references, file string) (string, error)
 }
 
 // annotationTable is one table with the annotations of all recordings.
@@ -67,7 +81,7 @@ func (r *references) findFiles(recordings []pcg.Recording, paths *pathReader, l 
 		for _, template := range r.rule.Paths {
 			file, ok := expandPath(template, paths.of(rec))
 			at, exists := l.find(file)
-			if !ok || !exists || file == rec.Audio && !r.rule.kind.inAudio || skip[file] {
+			if !ok || !exists || file == rec.Audio && !r.reader.inAudio || skip[file] {
 				continue
 			}
 			if at >= 0 {
@@ -188,7 +202,7 @@ type annotated struct {
 // be used only if no defect excludes it. The digest is that of all files that it is
 // made from, empty if one cannot be opened.
 func (r *references) read(of annotated) (ref pcg.Reference, defects []Defect, digest string) {
-	ref, defects, digest = r.rule.kind.read(r, of)
+	ref, defects, digest = r.reader.read(r, of)
 	ref.Kind = r.rule.Kind
 	return ref, defects, digest
 }

@@ -22,6 +22,13 @@ type repairer struct {
 	defects []Defect
 }
 
+// rowKind is what the rows of a kind of reference hold, and how they become one.
+type rowKind struct {
+	roles      []role // columns in their usual order
+	soundsOnly bool   // states are S1 and S2 only
+	repair     func(r *repairer, rows []row) pcg.Reference
+}
+
 // row is one row of an annotation.
 type row struct {
 	line       int

@@ -148,6 +148,9 @@ func (c *counter) addReference(ref *pcg.Reference) {
 	if n := len(ref.Points); n > 0 {
 		c.annotated += ref.Points[n-1].At - ref.Points[0].At
 	}
+	for _, u := range ref.Unannotated {
+		c.annotated -= u.Duration()
+	}
 	for _, p := range ref.Points {
 		c.states[p.Sound]++
 	}
@@ -235,7 +238,7 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 // HeartRate returns the heart rate of a reference in beats per minute: 60 s over
 // the median time from one S1 to the next. ok is false if no cycle is annotated
 // whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
-// as the points S1, S2 and S1. An S1 at the very start of a recording may have
+// as the points S1, S2 and S1, or as two S1 of a reference that marks no S2. An S1 at the very start of a recording may have
 // begun before it, so the cycle that it opens is not whole.
 func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 	var cycles []float64 // in nanoseconds
@@ -245,6 +248,15 @@ func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 		}
 	}
 	p := ref.Points
+	if TraitsOf(ref.Kind).S1Only {
+		for i := 1; i < len(p); i++ {
+			between := func(u pcg.Interval) bool { return u.Start < p[i].At && u.End > p[i-1].At }
+			if !slices.ContainsFunc(ref.Unannotated, between) {
+				cycles = append(cycles, float64(p[i].At-p[i-1].At))
+			}
+		}
+		p = nil
+	}
 	for i := 2; i < len(p); i++ {
 		if p[i-2].Sound == pcg.S1 && p[i-1].Sound == pcg.S2 && p[i].Sound == pcg.S1 {
 			cycles = append(cycles, float64(p[i].At-p[i-2].At))

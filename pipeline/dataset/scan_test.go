@@ -48,6 +48,8 @@ func TestHeartRate(t *testing.T) {
 		{"nothing", pcg.Reference{}, math.NaN()},
 		{"points", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{
 			{At: 0, Sound: pcg.S1}, {At: 300 * ms, Sound: pcg.S2}, {At: 800 * ms, Sound: pcg.S1}, {At: 1000 * ms, Sound: pcg.S1}}}, 75},
+		{"S1 alone, one beat unknown", pcg.Reference{Kind: pcg.ECGReference, Unannotated: []pcg.Interval{{Start: 1600 * ms, End: 3200 * ms}}, Points: []pcg.Point{
+			{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}, {At: 1600 * ms, Sound: pcg.S1}, {At: 3200 * ms, Sound: pcg.S1}}}, 75},
 		{"points without S2", pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: 0, Sound: pcg.S1}, {At: 800 * ms, Sound: pcg.S1}}}, math.NaN()},
 	} {
 		got, ok := HeartRate(&c.ref)

@@ -85,7 +85,7 @@ func OpenWith(root string, l *Layout, o Options) (*Set, error) {
 		return nil, fmt.Errorf("data set %s: data root %s: %w; give the folder of the recordings with --data", l.Name, root, err)
 	}
 	s := &Set{Root: root, Layout: l, ReferenceName: reference.Name, ReferenceKind: reference.Kind, ReferenceDelay: reference.delay,
-		folder: f, references: references{rule: reference, folder: f}}
+		folder: f, references: newReferences(reference, f)}
 	if err := s.read(compiled); err != nil {
 		f.close()
 		return nil, fmt.Errorf("data set %s: %w", l.Name, err)
@@ -302,7 +302,7 @@ func (s *Set) ReferenceDigest(rec *pcg.Recording) (string, error) {
 	if rec.Reference == "" {
 		return "", nil
 	}
-	return s.references.rule.kind.digest(&s.references, rec.Reference)
+	return s.references.reader.digest(&s.references, rec.Reference)
 }
 
 // ReferenceDefects returns the defects of the reference annotation of a recording
@@ -312,4 +312,23 @@ func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
 	const anyRate = 1000 // in hertz: the order of rows does not depend on it
 	_, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, anyRate, 0})
 	return defects
+}
+
+// OpenFile opens a file below the data root. The caller closes it.
+func (s *Set) OpenFile(name string) (*File, error) {
+	f, err := s.folder.openFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", Printable(name), err)
+	}
+	return f, nil
+}
+
+// FileDigest returns the digest of a file, as [File.Digest] does.
+func (s *Set) FileDigest(name string) (string, error) {
+	f, err := s.OpenFile(name)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	return f.Digest()
 }

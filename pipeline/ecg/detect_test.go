@@ -214,7 +214,7 @@ func TestTrace(t *testing.T) {
 	}
 	scale := slices.Max(want) / slices.Max(got)
 	for i := 500; i < 9500; i++ {
-		if off := math.Abs(got[i]*scale - want[i]); off > 0.12*slices.Max(want) {
+		if off := math.Abs(got[i]*scale - want[i]); off > 0.15*slices.Max(want) {
 			t.Fatalf("sample %d is off by %.3f of %.3f", i, off, slices.Max(want))
 		}
 	}

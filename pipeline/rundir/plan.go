@@ -26,7 +26,8 @@ type Plan struct {
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
-	Reference       string          `json:"reference,omitempty"` // name of the reference of the data sets
+	Reference       string          `json:"reference,omitempty"`     // name of the reference of the data sets
+	FitReference    string          `json:"fit_reference,omitempty"` // the same of that to which models are fitted, where it is another
 	Labels          []string        `json:"labels,omitempty"`
 	RecordingLabels []string        `json:"recording_labels,omitempty"`        // labels that may differ between the recordings of a person
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made

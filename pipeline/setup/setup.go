@@ -6,6 +6,7 @@ package setup
 
 import (
 	"fmt"
+	"slices"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
@@ -28,6 +29,7 @@ type Run struct {
 	Config   config.Config
 	Plan     rundir.Plan // not sealed yet
 	Corpus   *corpus.Corpus
+	Examples *corpus.Corpus // the same recordings with the reference that the method is fitted to
 	Labels   []table.Column
 	Method   *config.Method // nil where none is needed
 	Origin   string         // whose states are measured: table.Predicted or table.Reference
@@ -62,6 +64,9 @@ func New(c config.Config, stage string, needs Needs) (*Run, error) {
 // Close releases the folders and the list of recordings.
 func (r *Run) Close() {
 	r.Corpus.Close()
+	if r.Examples != nil {
+		r.Examples.Close()
+	}
 	r.tuning.End()
 }
 
@@ -78,7 +83,7 @@ func (r *Run) prepare() (err error) {
 		r.Config.Scoring.Tolerance = config.Duration(r.Plan.DefaultRules().Headline)
 		r.Plan.Config.Scoring.Tolerance = r.Config.Scoring.Tolerance
 	}
-	if err := r.checkFit(); err != nil {
+	if err := r.openExamples(); err != nil {
 		return err
 	}
 	if r.needs.Fit || r.needs.Scores {
@@ -86,8 +91,10 @@ func (r *Run) prepare() (err error) {
 			return err
 		}
 	}
-	if err := opened.AssignFolds(r.Config.Folds, r.Config.FoldSeed, r.needs.Folds); err != nil {
-		return err
+	for _, list := range []*corpus.Corpus{opened, r.Examples} {
+		if err := list.AssignFolds(r.Config.Folds, r.Config.FoldSeed, r.needs.Folds); err != nil {
+			return err
+		}
 	}
 	if err := r.checkOverlap(); err != nil {
 		return err
@@ -105,18 +112,30 @@ func (r *Run) prepare() (err error) {
 	return nil
 }
 
-// checkFit refuses to fit to a reference without durations.
-func (r *Run) checkFit() error {
-	if !r.needs.Fit || r.Method.Fit == nil || r.Plan.Reference == "" {
+// openExamples lists the recordings as a method is fitted to them. Where the reference
+// marks points only, a cross-validation fits to the first reference of the layout that
+// has durations, and scores against the one that it was given.
+func (r *Run) openExamples() (err error) {
+	r.Examples = r.Corpus
+	if !r.needs.Fit || r.Method.Fit == nil || r.Plan.Reference == "" || r.hasDurations() {
 		return nil
 	}
-	for _, s := range r.Plan.DataSets {
-		if dataset.TraitsOf(s.ReferenceKind).Durations {
-			return nil
-		}
+	name := r.Corpus.ReferenceWithDurations()
+	switch {
+	case name == "":
+		return fmt.Errorf("the reference %s marks points, which do not say how long a state lasts, and the layout has no other to fit to", r.Plan.Reference)
+	case !r.needs.Scores:
+		return fmt.Errorf("the reference %s marks points, which do not say how long a state lasts: fit to --reference %s", r.Plan.Reference, name)
 	}
-	return fmt.Errorf("the reference %s marks points, which do not say how long a state lasts: fit to a reference with durations, named by --reference, "+
-		"and score against %s with score --states --reference %s", r.Plan.Reference, r.Plan.Reference, r.Plan.Reference)
+	r.Plan.FitReference = name
+	r.Warnings = append(r.Warnings, fmt.Sprintf("models are fitted to the reference %s, and scores are against %s", name, r.Plan.Reference))
+	r.Examples, err = corpus.Open(r.Config.Inputs, name)
+	return err
+}
+
+// hasDurations reports whether the reference of a data set says how long states last.
+func (r *Run) hasDurations() bool {
+	return slices.ContainsFunc(r.Plan.DataSets, func(s rundir.DataSet) bool { return dataset.TraitsOf(s.ReferenceKind).Durations })
 }
 
 // loadMethod loads the method and notes in the plan what it is.

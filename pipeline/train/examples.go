@@ -68,8 +68,8 @@ func (x *examples) all(ctx context.Context) iter.Seq2[segment.Example, error] {
 
 // entries yields the recordings of the people to keep.
 func (x *examples) entries(yield func(*corpus.Entry) bool) {
-	for i := range x.run.Corpus.Entries {
-		if e := &x.run.Corpus.Entries[i]; x.keep[e.Person] && !yield(e) {
+	for i := range x.run.Examples.Entries {
+		if e := &x.run.Examples.Entries[i]; x.keep[e.Person] && !yield(e) {
 			return
 		}
 	}

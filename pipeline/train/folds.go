@@ -132,8 +132,8 @@ func trainingPeople(run *setup.Run, fold int) map[string]bool {
 	type candidate struct{ person, key string }
 	var candidates []candidate
 	seen := map[string]bool{}
-	for i := range run.Corpus.Entries {
-		e := &run.Corpus.Entries[i]
+	for i := range run.Examples.Entries {
+		e := &run.Examples.Entries[i]
 		if (fold != noFold && e.InFold(fold)) || e.Recording.Reference == "" || seen[e.Person] {
 			continue
 		}
