@@ -3,14 +3,11 @@ package eval
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
@@ -102,17 +99,5 @@ func TestTablesOfASummary(t *testing.T) {
 		}
 	}
 	fmt.Fprintln(&b, strings.Join(s.Warnings, "\n"))
-	path := filepath.Join("..", "testdata", "eval", "summary.txt")
-	if *updateTables {
-		if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(string(want), b.String()); d != "" {
-		t.Errorf("%s (− want, + got):\n%s", path, d)
-	}
+	checkText(t, filepath.Join("..", "testdata", "eval", "summary.txt"), b.Bytes())
 }

@@ -3,13 +3,10 @@ package eval
 import (
 	"bytes"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
-
-	"github.com/google/go-cmp/cmp"
 )
 
 // The text of a comparison of the cases of [unevenCases] with the same ones found
@@ -41,19 +38,7 @@ func TestTextOfAComparison(t *testing.T) {
 	if err := c.WriteText(&b); err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join("..", "testdata", "eval", "runs.txt")
-	if *updateTables {
-		if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(string(want), b.String()); d != "" {
-		t.Errorf("%s (− want, + got):\n%s", path, d)
-	}
+	checkText(t, filepath.Join("..", "testdata", "eval", "runs.txt"), b.Bytes())
 	if c.People != 6 || c.Recordings != 8 || !slices.Equal(c.Runs, []string{"perfect", "uneven", "late"}) || c.Seed != 2 {
 		t.Errorf("%d people, %d recordings of %v, seed %d", c.People, c.Recordings, c.Runs, c.Seed)
 	}

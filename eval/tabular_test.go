@@ -48,6 +48,23 @@ func tables() map[string]func(io.Writer, tabular.Format) error {
 	}
 }
 
+// checkText compares a text with a file that a person has read, or writes the file.
+func checkText(t *testing.T, path string, got []byte) {
+	t.Helper()
+	if *updateTables {
+		if err := os.WriteFile(path, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(string(want), string(got)); d != "" {
+		t.Errorf("%s (− want, + got):\n%s", path, d)
+	}
+}
+
 // The files of testdata/eval/tables were read by a person and hold what each
 // format needs escaped.
 func TestTablesForPapers(t *testing.T) {
@@ -57,19 +74,7 @@ func TestTablesForPapers(t *testing.T) {
 			if err := write(&b, format); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("..", "testdata", "eval", "tables", name+format.Extension())
-			if *updateTables {
-				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if d := cmp.Diff(string(want), b.String()); d != "" {
-				t.Errorf("%s (− want, + got):\n%s", path, d)
-			}
+			checkText(t, filepath.Join("..", "testdata", "eval", "tables", name+format.Extension()), b.Bytes())
 		}
 	}
 }
