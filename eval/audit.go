@@ -106,7 +106,6 @@ type Finding struct {
 // Prediction is what one method says of a recording: intervals, or points where it
 // gives no durations.
 type Prediction struct {
-	Method    string
 	Intervals []pcg.Interval
 	Points    []pcg.Point
 }
@@ -258,7 +257,7 @@ func (a *Auditor) againstS1(f *finder, methods int, highest, swapped Ratio) {
 // exchanged returns a prediction with S1 and S2, and systole and diastole,
 // exchanged.
 func (p *Prediction) exchanged() Prediction {
-	x := Prediction{Method: p.Method, Intervals: slices.Clone(p.Intervals), Points: slices.Clone(p.Points)}
+	x := Prediction{Intervals: slices.Clone(p.Intervals), Points: slices.Clone(p.Points)}
 	for i := range x.Intervals {
 		x.Intervals[i].State = x.Intervals[i].State.Exchanged()
 	}

@@ -132,9 +132,9 @@ func withErrors(list []pcg.Interval, k int) []pcg.Interval {
 	return left
 }
 
-// by is the prediction of a method.
-func by(method string, intervals []pcg.Interval) Prediction {
-	return Prediction{Method: method, Intervals: intervals}
+// by is the prediction of one method.
+func by(intervals []pcg.Interval) Prediction {
+	return Prediction{Intervals: intervals}
 }
 
 func TestAuditAgainstMethodsByAgreement(t *testing.T) {
@@ -146,14 +146,14 @@ func TestAuditAgainstMethodsByAgreement(t *testing.T) {
 		predictions []Prediction
 		want        string
 	}{
-		{"exchanged", []Prediction{by("a", exchanged), by("b", exchanged)}, "exchanged, by all methods: 2 methods agree with the reference if S1 and S2 are exchanged in it: F1 is 100.0 % or more, and at most 0.0 % as it is"},
-		{"exchanged, two missed", []Prediction{by("a", exchanged), by("b", withErrors(exchanged, 2))}, "exchanged, by all methods: 2 methods agree with the reference if S1 and S2 are exchanged in it: F1 is 90.9 % or more, and at most 0.0 % as it is"},
-		{"exchanged, three missed", []Prediction{by("a", exchanged), by("b", withErrors(exchanged, 3))}, ""},
-		{"other times", []Prediction{by("a", late), by("b", withErrors(late, 2))}, "against all methods: 2 methods agree with each other (F1 90.9 % or more) and not with the reference (F1 at most 0.0 %)"},
-		{"other times, three missed", []Prediction{by("a", late), by("b", withErrors(late, 3))}, ""},
-		{"the reference found half", []Prediction{by("a", withErrors(reference, 6)), by("b", withErrors(reference, 6))}, "against all methods: 2 methods agree with each other (F1 100.0 % or more) and not with the reference (F1 at most 66.7 %)"},
-		{"the reference found", []Prediction{by("a", withErrors(reference, 5)), by("b", withErrors(reference, 5))}, ""},
-		{"two of three agree", []Prediction{by("a", late), by("b", shifted(reference, -150*ms)), by("c", late)}, ""},
+		{"exchanged", []Prediction{by(exchanged), by(exchanged)}, "exchanged, by all methods: 2 methods agree with the reference if S1 and S2 are exchanged in it: F1 is 100.0 % or more, and at most 0.0 % as it is"},
+		{"exchanged, two missed", []Prediction{by(exchanged), by(withErrors(exchanged, 2))}, "exchanged, by all methods: 2 methods agree with the reference if S1 and S2 are exchanged in it: F1 is 90.9 % or more, and at most 0.0 % as it is"},
+		{"exchanged, three missed", []Prediction{by(exchanged), by(withErrors(exchanged, 3))}, ""},
+		{"other times", []Prediction{by(late), by(withErrors(late, 2))}, "against all methods: 2 methods agree with each other (F1 90.9 % or more) and not with the reference (F1 at most 0.0 %)"},
+		{"other times, three missed", []Prediction{by(late), by(withErrors(late, 3))}, ""},
+		{"the reference found half", []Prediction{by(withErrors(reference, 6)), by(withErrors(reference, 6))}, "against all methods: 2 methods agree with each other (F1 100.0 % or more) and not with the reference (F1 at most 66.7 %)"},
+		{"the reference found", []Prediction{by(withErrors(reference, 5)), by(withErrors(reference, 5))}, ""},
+		{"two of three agree", []Prediction{by(late), by(shifted(reference, -150*ms)), by(late)}, ""},
 	} {
 		a := mustAudit(t)
 		a.Add(Case{Recording: "r", Reference: fromIntervals(reference), Length: 10 * time.Second}, tt.predictions)
@@ -174,7 +174,7 @@ func TestAuditAgainstMethodsByAgreement(t *testing.T) {
 	}
 	a := mustAudit(t)
 	longer := append(slices.Clone(exchanged), shifted(exchanged, 10*time.Second)...)
-	a.Add(Case{Recording: "r", Reference: points, Length: 30 * time.Second}, []Prediction{by("a", longer), by("b", exchanged)})
+	a.Add(Case{Recording: "r", Reference: points, Length: 30 * time.Second}, []Prediction{by(longer), by(exchanged)})
 	if audit := a.Audit(); audit.ByReason["exchanged, by all methods"] != 1 {
 		t.Errorf("points: %+v", audit.Findings)
 	}

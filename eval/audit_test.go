@@ -137,10 +137,10 @@ func TestAuditAgainstAllMethods(t *testing.T) {
 		predictions []Prediction
 		want        bool
 	}{
-		{"two agree against it", []Prediction{{Method: "a", Intervals: late}, {Method: "b", Intervals: shifted(late, 10*ms)}}, true},
-		{"one alone", []Prediction{{Method: "a", Intervals: late}}, false},
-		{"one agrees with it", []Prediction{{Method: "a", Intervals: late}, {Method: "b", Intervals: late}, {Method: "c", Intervals: reference}}, false},
-		{"all differ", []Prediction{{Method: "a", Intervals: late}, {Method: "b", Intervals: shifted(reference, -150*ms)}}, false},
+		{"two agree against it", []Prediction{{Intervals: late}, {Intervals: shifted(late, 10*ms)}}, true},
+		{"one alone", []Prediction{{Intervals: late}}, false},
+		{"one agrees with it", []Prediction{{Intervals: late}, {Intervals: late}, {Intervals: reference}}, false},
+		{"all differ", []Prediction{{Intervals: late}, {Intervals: shifted(reference, -150*ms)}}, false},
 	} {
 		a := mustAudit(t)
 		a.Add(Case{Recording: "r", Reference: fromIntervals(reference), Length: 10 * time.Second}, tt.predictions)

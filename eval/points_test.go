@@ -109,7 +109,7 @@ func TestPointsBesideIntervals(t *testing.T) {
 	if d := c.Pairs[0].difference(Both, Pooled); d.First != Ratio(48./72) || d.Second != 1 {
 		t.Errorf("F1 %v and %v, want 2/3 and 1", d.First, d.Second)
 	}
-	late := Prediction{Method: "late", Points: append(pointsOf(pcg.S1, 700, 1500, 2300), pointsOf(pcg.S2, 1000, 1800, 2600)...)}
+	late := Prediction{Points: append(pointsOf(pcg.S1, 700, 1500, 2300), pointsOf(pcg.S2, 1000, 1800, 2600)...)}
 	a := mustAudit(t)
 	a.Add(Case{Recording: "r", Reference: fromIntervals(beats(500*ms, 3)), Length: 4 * time.Second}, []Prediction{late, late})
 	if audit := a.Audit(); audit.ByReason[AgainstAllMethods.String()] != 1 {

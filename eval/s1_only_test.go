@@ -199,15 +199,15 @@ func TestAuditAgainstS1(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	exchanged := Prediction{Method: "m"}
+	exchanged := Prediction{}
 	for _, p := range sevenBeats().Points {
 		at := int(p.At / ms)
 		exchanged.Intervals = append(append(exchanged.Intervals, sounds(pcg.S2, at)...), sounds(pcg.S1, at+300)...)
 	}
 	for id, p := range map[string]Prediction{
-		"right":     {Method: "m", Intervals: sounds(pcg.S1, 1000, 1800, 2600, 4200, 5000, 5800, 6600)},
+		"right":     {Intervals: sounds(pcg.S1, 1000, 1800, 2600, 4200, 5000, 5800, 6600)},
 		"exchanged": exchanged,
-		"elsewhere": {Method: "m", Intervals: sounds(pcg.S1, 1200, 2200, 4600, 6200)},
+		"elsewhere": {Intervals: sounds(pcg.S1, 1200, 2200, 4600, 6200)},
 	} {
 		a.Add(Case{Recording: id, Reference: sevenBeats(), Length: 8 * time.Second}, []Prediction{p})
 	}

@@ -46,7 +46,7 @@ func TestPageOfS1Alone(t *testing.T) {
 			acc.Add(&result)
 			details.Add(&result, &rules)
 			if k == 0 {
-				auditor.Add(c, []eval.Prediction{{Method: "m", Intervals: c.Predicted}})
+				auditor.Add(c, []eval.Prediction{{Intervals: c.Predicted}})
 			}
 		}
 		name := fmt.Sprint("run ", k)

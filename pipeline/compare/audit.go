@@ -68,9 +68,9 @@ func NewAuditor(folders []*Folder, rules eval.Rules) (*Auditor, error) {
 // Add adds one recording as all folders have it.
 func (a *Auditor) Add(cases []*eval.Case) {
 	var predictions []eval.Prediction
-	for i, c := range cases {
+	for _, c := range cases {
 		if !c.Failed && len(c.Predicted)+len(c.PredictedPoints) > 0 {
-			predictions = append(predictions, eval.Prediction{Method: a.folders[i].Name, Intervals: c.Predicted, Points: c.PredictedPoints})
+			predictions = append(predictions, eval.Prediction{Intervals: c.Predicted, Points: c.PredictedPoints})
 		}
 	}
 	a.auditor.Add(*cases[0], predictions)
