@@ -214,7 +214,11 @@ func FuzzLayout(f *testing.F) {
 			}
 			return
 		}
-		for i, p := range append(slices.Clone(l.Audio.Include), l.References[0].Paths...) {
+		paths := slices.Clone(l.Audio.Include)
+		for i := range l.References {
+			paths = append(paths, l.References[i].Paths...)
+		}
+		for i, p := range paths {
 			if slices.Contains(strings.Split(p, "/"), "..") {
 				t.Error(fmt.Sprint("path ", i, " leads out: ", p))
 			}
