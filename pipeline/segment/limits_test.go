@@ -12,6 +12,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/signal"
 )
 
 // Each range holds both its ends and nothing beyond them.
@@ -302,5 +303,67 @@ func TestGridOfRhythms(t *testing.T) {
 	}
 	if shifts[unshifted] != 0 || topCycles != 3 || cycleStep != 1.04 {
 		t.Errorf("unshifted %v, %d cycles, step %v", shifts[unshifted], topCycles, cycleStep)
+	}
+}
+
+// A sound begins and ends a recording: its peak is the first or the last frame.
+func TestPeaksAtTheEnds(t *testing.T) {
+	if got := peaksAbove(nil, []float64{3, 1, 0, 0, 1, 2}, 0, 6, 0.5); !slices.Equal(got, []int{0, 5}) {
+		t.Errorf("peaks %v, want 0 and 5", got)
+	}
+}
+
+// The front end brings a recording near one whatever its unit, by a power of two,
+// so that nothing is rounded.
+func TestRecordingsAreScaled(t *testing.T) {
+	tone := make([]float64, 4*signal.AnalysisRate)
+	for i := range tone {
+		tone[i] = 0.7 * math.Sin(2*math.Pi*100*float64(i)/signal.AnalysisRate)
+	}
+	var want []float64
+	for _, power := range []int{0, -30, 20} {
+		x := make([]float64, len(tone))
+		for i, v := range tone {
+			x[i] = math.Ldexp(v, power)
+		}
+		f := loadedFrontEnd(t, x)
+		if want == nil {
+			want = slices.Clone(f.clean)
+		}
+		if peak := slices.Max(f.clean); peak < 0.5 || peak > 1 || !slices.Equal(f.clean, want) {
+			t.Errorf("times 2^%d: peak %g, want that of the tone as it is, 0.7", power, peak)
+		}
+	}
+}
+
+// What exceeds three times the usual peak of half a second is a spike (Schmidt et
+// al. 2010, from memory): a burst of 3.5 is removed and one of 2.7 is not.
+func TestSpikesOfTheFrontEnd(t *testing.T) {
+	for height, spikeless := range map[float64]bool{2.7: true, 3.5: false} {
+		x := make([]float64, 10*signal.AnalysisRate)
+		for i := range x {
+			x[i] = 0.1 * math.Sin(2*math.Pi*100*float64(i)/signal.AnalysisRate)
+			if i >= 5200 && i < 5300 {
+				x[i] *= height
+			}
+		}
+		if f := loadedFrontEnd(t, x); f.spikeless != spikeless {
+			t.Errorf("a burst of %g times the rest: spikeless %v", height, f.spikeless)
+		}
+	}
+}
+
+func loadedFrontEnd(t *testing.T, x []float64) *frontEnd {
+	t.Helper()
+	f := newFrontEnd()
+	if err := f.load(signal.NewWaveform(x)); err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func TestModelThatIsNoJSON(t *testing.T) {
+	if _, err := ParseModel([]byte("{"), ""); err == nil || !strings.Contains(err.Error(), "it is not a file that fit wrote") {
+		t.Errorf("half a model: %v", err)
 	}
 }
