@@ -2,11 +2,8 @@ package dataset
 
 import (
 	"crypto/sha256"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"path"
 
 	"phonocycle/pipeline/audio/wfdb"
 )
@@ -64,18 +61,12 @@ func (a *Audio) openSignal(channel int) error {
 	}
 	a.Signals = len(a.record.Signals)
 	a.Signal, err = a.record.Open(i, func(name string) (io.ReadSeekCloser, error) {
-		f, err := a.set.OpenFile(a.beside(name))
-		if errors.Is(err, fs.ErrNotExist) {
-			err = fmt.Errorf("signal file %s is not there: fetch it", Printable(a.beside(name)))
-		}
+		f, err := a.set.folder.openSignalFile(a.header.name, name)
 		a.File = f
 		return f, err
 	})
 	return err
 }
-
-// beside returns the path of a file beside the header.
-func (a *Audio) beside(name string) string { return path.Join(path.Dir(a.header.name), name) }
 
 // Close releases the files.
 func (a *Audio) Close() error {
@@ -95,7 +86,7 @@ func (a *Audio) Digest() (string, error) {
 		if a.File != nil && name == a.Signal.Signal.File {
 			return a.File.Digest()
 		}
-		return a.set.FileDigest(a.beside(name))
+		return a.set.FileDigest(besideOf(a.header.name, name))
 	})
 }
 
@@ -152,10 +143,9 @@ func (s *Set) SampleFiles(file string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &Audio{header: f}
 	files := record.Files()
 	for i := range files {
-		files[i] = a.beside(files[i])
+		files[i] = besideOf(file, files[i])
 	}
 	return files, nil
 }

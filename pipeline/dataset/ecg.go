@@ -43,7 +43,8 @@ func (s *Set) ECG(rec *pcg.Recording) (*ECG, error) {
 	return nil, fmt.Errorf("recording %s: %w", rec.ID, ErrNoECG)
 }
 
-// ecgFiles returns the rule of the ECG and where it may lie.
+// ecgFiles returns the rule of the ECG and where it may lie. The layout is compiled
+// anew: its reader of paths serves one goroutine, and a Set serves several.
 func (s *Set) ecgFiles(rec *pcg.Recording) (r *references, files []string, err error) {
 	layout, err := s.Layout.compile()
 	if err != nil {

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"path"
 	"time"
 
 	"phonocycle/pipeline/audio/wfdb"
@@ -84,11 +82,7 @@ func (r *references) readSignal(file string) (signal *wfdb.Samples, digest strin
 	}
 	var samples string // digest of the signal file
 	signal, err = header.ReadSignal(i, func(name string) (io.ReadSeekCloser, error) {
-		beside := path.Join(path.Dir(file), name)
-		s, err := r.folder.openFile(beside)
-		if errors.Is(err, fs.ErrNotExist) {
-			err = fmt.Errorf("signal file %s is not there: fetch it", Printable(beside))
-		}
+		s, err := r.folder.openSignalFile(file, name)
 		if err != nil {
 			return nil, err
 		}

@@ -7,6 +7,7 @@ import (
 	"hash"
 	"io"
 	"io/fs"
+	"path"
 )
 
 // File is a file below a data root that is read in pieces, so that memory does not
@@ -51,6 +52,22 @@ func (d *folder) openFile(name string) (*File, error) {
 	}
 	return file, err
 }
+
+// openSignalFile opens a signal file that the header of a WFDB record names.
+func (d *folder) openSignalFile(header, name string) (*File, error) {
+	file := besideOf(header, name)
+	f, err := d.openFile(file)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("signal file %s is not there: fetch it", Printable(file))
+	case err != nil:
+		return nil, fmt.Errorf("%s: %w", Printable(file), err)
+	}
+	return f, nil
+}
+
+// besideOf returns the path of a file beside the header of a record.
+func besideOf(header, name string) string { return path.Join(path.Dir(header), name) }
 
 func newFile(name string, f seekableFile) (*File, error) {
 	before, err := f.Stat()

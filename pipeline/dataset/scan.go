@@ -237,9 +237,10 @@ func (l *labelCounter) summary(numeric bool) LabelSummary {
 
 // HeartRate returns the heart rate of a reference in beats per minute: 60 s over
 // the median time from one S1 to the next. ok is false if no cycle is annotated
-// whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, or
-// as the points S1, S2 and S1, or as two S1 of a reference that marks no S2. An S1 at the very start of a recording may have
-// begun before it, so the cycle that it opens is not whole.
+// whole: as S1, systole, S2 and diastole with no gap of more than maxRepair, as the
+// points S1, S2 and S1, or as two S1 of a reference that marks no S2. An S1 at the
+// very start of a recording may have begun before it, so the cycle that it opens is
+// not whole.
 func HeartRate(ref *pcg.Reference) (bpm float64, ok bool) {
 	var cycles []float64 // in nanoseconds
 	for c := range pcg.WholeCycles(ref.Intervals, maxRepair) {
