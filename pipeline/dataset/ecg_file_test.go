@@ -12,26 +12,7 @@ import (
 )
 
 // withECG is a data set with an ECG beside each recording.
-const withECG = `name: beats
-title: Recordings with ECG
-version: "1"
-citation: none
-licence: none
-source: none
-audio:
-  include: ["*.wav"]
-recording:
-  patterns: ['(?P<id>\w+)\.wav']
-references:
-  - name: states
-    kind: intervals
-    paths: ["{id}.tsv"]
-    optional: true
-    header: absent
-    columns: {start: 1, end: 2, state: 3}
-    unit: seconds
-    states: {1: S1, 2: systole, 3: S2, 4: diastole}
-  - name: ecg
+const withECG = withStates + `  - name: ecg
     kind: ecg
     paths: ["{dir}/{id}.hea"]
     signal: ECG

@@ -8,8 +8,9 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// twoReferences is a data set whose layout describes states and beats.
-const twoReferences = `name: two
+// withStates is a layout with the states of each recording, to which a test adds
+// other references.
+const withStates = `name: two
 title: Two references
 version: "1"
 citation: none
@@ -28,7 +29,10 @@ references:
     columns: {start: 1, end: 2, state: 3}
     unit: seconds
     states: {1: S1, 2: systole, 3: S2, 4: diastole}
-  - name: beats
+`
+
+// twoReferences is a data set whose layout describes states and beats.
+const twoReferences = withStates + `  - name: beats
     kind: points
     paths: ["{id}.beats.csv"]
     header: absent
