@@ -31,9 +31,7 @@ var updateGolden = flag.Bool("update-golden", false, "write testdata/golden anew
 // anchors; whole cycles and right ones; predicted states over time; pairs, bias and SD
 // of all places; heart rate and systole with their limits. Medians and quantiles
 // agree within the ±0.125 ms that the rules state. Not recomputed: intervals, and
-// sounds exchanged, found twice or merged. The printed rules do not say that a sound
-// is cut if it begins or ends exactly 1 ms from an end of the recording, nor that the
-// end of a file that cannot be read cuts nothing; the script follows the code there.
+// sounds exchanged, found twice or merged.
 func TestGolden(t *testing.T) {
 	golden, err := filepath.Abs("testdata/golden")
 	if err != nil {
