@@ -46,8 +46,7 @@ func (t *fromTables) open(run *setup.Run) error {
 		run.Plan.Points = true
 	}
 	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
-		p := &run.Plan
-		p.Config.Method, p.Config.Model, p.Options, p.ModelDigest = plan.Config.Method, plan.Config.Model, plan.Options, plan.ModelDigest
+		run.Plan.SegmentedAs(plan)
 	}
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
