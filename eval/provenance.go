@@ -29,7 +29,7 @@ type Provenance struct {
 	Title      string          `json:"title,omitempty"`  // of the method
 	Options    json.RawMessage `json:"options,omitempty"`
 	FitOptions json.RawMessage `json:"fit_options,omitempty"`
-	Program    string          `json:"program_digest,omitempty"` // of a method that is a program
+	Program    string          `json:"method_digest,omitempty"` // of a method that is a program
 	Model      string          `json:"model_digest,omitempty"`   // of the model file, where there is one for all recordings
 
 	Reference    string `json:"reference,omitempty"`     // name of that of the score

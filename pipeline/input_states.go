@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"fmt"
+	"io"
 	"iter"
 	"math"
 
@@ -68,7 +69,7 @@ func (t *fromTables) item(e *corpus.Entry) (item, error) {
 	return item{entry: e, input: s}, err
 }
 
-func (t *fromTables) worker(*setup.Run) (statesFunc, error) { return t.take, nil }
+func (t *fromTables) worker(*setup.Run) (statesFunc, io.Closer, error) { return t.take, nil, nil }
 
 // take returns the states of a recording and what their method said about it.
 func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {

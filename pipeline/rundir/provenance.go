@@ -11,7 +11,7 @@ import (
 // it: screens, summaries, captions and pages print what it says.
 func (p *Plan) Provenance() eval.Provenance {
 	v := eval.Provenance{
-		Method: p.Config.Method, Title: p.MethodTitle, Options: p.Options, FitOptions: p.FitOptions, Model: p.ModelDigest,
+		Method: p.Config.Method, Title: p.MethodTitle, Options: p.Options, FitOptions: p.FitOptions, Program: p.MethodDigest, Model: p.ModelDigest,
 		Reference: p.Reference, FitReference: p.FitReference,
 		Origin: p.Origin, Declared: p.Declared, TrainedOn: p.TrainedOn,
 	}
@@ -42,7 +42,7 @@ func (p *Plan) addOverlap(v *eval.Provenance) {
 // its own reference.
 func (p *Plan) SegmentedAs(was *Plan) {
 	p.Config.Method, p.Config.Model, p.MethodTitle = was.Config.Method, was.Config.Model, was.MethodTitle
-	p.Options, p.FitOptions, p.ModelDigest = was.Options, was.FitOptions, was.ModelDigest
+	p.Options, p.FitOptions, p.MethodDigest, p.ModelDigest = was.Options, was.FitOptions, was.MethodDigest, was.ModelDigest
 	p.Origin, p.Declared, p.FoldsFrom, p.TrainedOn = was.Origin, was.Declared, was.FoldsFrom, was.TrainedOn
 	if fit := cmp.Or(was.FitReference, was.Reference); p.Origin == eval.CrossValidated && fit != p.Reference {
 		p.FitReference = fit
