@@ -35,8 +35,9 @@ func (s *Statistics) list() []statistic {
 // Summary is what one quotes of a run. Ratios are fractions of 1 and null
 // where undefined.
 type Summary struct {
-	Rules  RulesSummary `json:"rules"`
-	Counts Counts       `json:"counts"`
+	Rules      RulesSummary `json:"rules"`
+	Provenance Provenance   `json:"provenance,omitzero"` // of the plan by which the states were made
+	Counts     Counts       `json:"counts"`
 	Statistics
 	NotDivided  []string `json:"labels_not_divided,omitempty"` // labels with too many values for strata
 	Warnings    []string `json:"warnings"`

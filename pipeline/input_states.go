@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"fmt"
+	"io"
 	"iter"
 	"math"
 
@@ -47,7 +48,8 @@ func (t *fromTables) open(run *setup.Run) error {
 	}
 	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
 		p := &run.Plan
-		p.Config.Method, p.Config.Model, p.Options, p.ModelDigest = plan.Config.Method, plan.Config.Model, plan.Options, plan.ModelDigest
+		p.Config.Method, p.Config.Model, p.Options, p.FitOptions = plan.Config.Method, plan.Config.Model, plan.Options, plan.FitOptions
+		p.MethodDigest, p.ModelDigest = plan.MethodDigest, plan.ModelDigest
 	}
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
@@ -69,7 +71,7 @@ func (t *fromTables) item(e *corpus.Entry) (item, error) {
 	return item{entry: e, input: s}, err
 }
 
-func (t *fromTables) worker(*setup.Run) (statesFunc, error) { return t.take, nil }
+func (t *fromTables) worker(*setup.Run) (statesFunc, io.Closer, error) { return t.take, nil, nil }
 
 // take returns the states of a recording and what their method said about it.
 func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -47,7 +48,7 @@ func (p *Predictions) open(run *setup.Run) error {
 
 func (p *Predictions) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
 func (p *Predictions) item(e *corpus.Entry) (item, error)                          { return item{entry: e}, nil }
-func (p *Predictions) worker(*setup.Run) (statesFunc, error)                       { return p.take, nil }
+func (p *Predictions) worker(*setup.Run) (statesFunc, io.Closer, error)            { return p.take, nil, nil }
 
 func (p *Predictions) close() {
 	if p.rows != nil {

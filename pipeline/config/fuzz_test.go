@@ -157,7 +157,7 @@ func segmentASecond(t *testing.T, method segment.Method, file []byte) error {
 	if err != nil {
 		return err
 	}
-	if seg, err := s.Segment(t.Context(), signal.NewWaveform(x)); err == nil {
+	if seg, err := s.Segment(t.Context(), segment.NewInput(x)); err == nil {
 		if err := seg.Check(1e9); err != nil {
 			t.Error(err)
 		}

@@ -24,6 +24,7 @@ type Plan struct {
 	Config          config.Config   `json:"config"`
 	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
+	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
 	Reference       string          `json:"reference,omitempty"`     // name of the reference of the data sets

@@ -9,7 +9,6 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/segment/network"
-	"phonocycle/pipeline/signal"
 )
 
 // convHSMM joins the packages network and hsmm. The idea of a network that
@@ -101,15 +100,15 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 // Segment implements Segmenter. The confidence is the mean posterior probability
 // of the states given, the share of the recording that the network expects to be
 // right.
-func (c *convSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
-	if err := c.observe(w.X); err != nil {
+func (c *convSegmenter) Segment(ctx context.Context, in *Input) (pcg.Segmentation, error) {
+	if err := c.observe(in.X); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	r, err := c.search.best(ctx, &c.path.decoder)
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	s := c.path.find(ectopicSojourns{c.model.Timing}, r, len(w.X))
+	s := c.path.find(ectopicSojourns{c.model.Timing}, r, len(in.X))
 	a := assess(c.posterior, c.path.runs)
 	s.Confidence, s.ExchangeProbability = a.own, c.model.Exchange.probability(a.margin)
 	return s, nil

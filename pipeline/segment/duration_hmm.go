@@ -8,7 +8,6 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
-	"phonocycle/pipeline/signal"
 )
 
 // durationHMM is the method of Schmidt et al. 2010.
@@ -94,17 +93,17 @@ type durationSegmenter struct {
 // Segment implements Segmenter. The confidence is the mean over frames of the
 // probability that the frame holds a sound, S1 or S2, or none, as the path has
 // it, by the emissions alone.
-func (d *durationSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+func (d *durationSegmenter) Segment(ctx context.Context, in *Input) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := d.frontEnd.load(w); err != nil {
+	if err := d.frontEnd.load(in.Waveform); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	d.envelope = d.frontEnd.homomorphicFrames(d.envelope)
 	standardLog(d.envelope)
 	d.observe()
-	s := d.path.find(d.options.Timing, d.chooseRhythm(), len(w.X))
+	s := d.path.find(d.options.Timing, d.chooseRhythm(), len(in.X))
 	d.work = normaliseLogs(d.emission, d.work)
 	s.Confidence, s.ExchangeProbability = assess(d.emission, d.path.runs).loudness, math.NaN()
 	return s, nil

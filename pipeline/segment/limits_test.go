@@ -214,7 +214,7 @@ func TestStatePriors(t *testing.T) {
 // Examples that cannot be learnt from are counted, errors end the sequence, and so
 // does a context that is done.
 func TestUsableExamples(t *testing.T) {
-	good := Example{Recording: "good", X: heart(t, 60, 1, 2*time.Second).Samples, Reference: pcg.Reference{Intervals: []pcg.Interval{{End: 1, State: pcg.S1}}}}
+	good := Example{Source: Source{Recording: "good"}, X: heart(t, 60, 1, 2*time.Second).Samples, Reference: pcg.Reference{Intervals: []pcg.Interval{{End: 1, State: pcg.S1}}}}
 	short, bare := good, good
 	short.X, bare.Reference = good.X[:10], pcg.Reference{}
 	fault := errors.New("fault")

@@ -8,7 +8,6 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
-	"phonocycle/pipeline/signal"
 )
 
 // logisticHSMM is the method of Springer, Tarassenko and Clifford 2016, taken
@@ -132,11 +131,11 @@ func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter
 // Segment implements Segmenter. The confidence is the mean over frames of the
 // probability that the frame holds a sound, S1 or S2, or none, as the path has
 // it: of what was tried, it tells good from bad segmentations best.
-func (l *logisticSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+func (l *logisticSegmenter) Segment(ctx context.Context, in *Input) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := l.features.load(w); err != nil {
+	if err := l.features.load(in.Waveform); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	l.observe()
@@ -148,7 +147,7 @@ func (l *logisticSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pc
 	if l.options.Sojourns == "published" {
 		timing = l.options.Timing
 	}
-	s := l.path.find(timing, r, len(w.X))
+	s := l.path.find(timing, r, len(in.X))
 	a := assess(l.posterior, l.path.runs)
 	s.Confidence, s.ExchangeProbability = a.loudness, l.model.Exchange.probability(a.order)
 	return s, nil

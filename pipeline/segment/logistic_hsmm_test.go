@@ -17,7 +17,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
-	"phonocycle/pipeline/signal"
 )
 
 func TestLogisticFitIsRepeatable(t *testing.T) {
@@ -63,7 +62,7 @@ func TestLogisticSwitches(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+		got, err := s.Segment(context.Background(), NewInput(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -89,7 +88,7 @@ func TestLogisticSwitches(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
+	if _, err := s.Segment(context.Background(), NewInput(r.Samples)); err != nil {
 		t.Error(err)
 	}
 }
@@ -109,7 +108,7 @@ func TestLogisticSuspectsExchange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 90, 2, 10*time.Second).Samples))
+	got, err := s.Segment(context.Background(), NewInput(heart(t, 90, 2, 10*time.Second).Samples))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -183,7 +182,7 @@ func TestLogisticBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := heart(t, 95, 8, 10*time.Second)
-	got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+	got, err := s.Segment(context.Background(), NewInput(r.Samples))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -43,7 +43,7 @@ func hearts() iter.Seq2[Example, error] {
 				yield(Example{}, err)
 				return
 			}
-			e := Example{Recording: fmt.Sprint("r", i), Person: fmt.Sprint("p", i), X: r.Samples}
+			e := Example{Source: Source{Recording: fmt.Sprint("r", i)}, Person: fmt.Sprint("p", i), X: r.Samples}
 			e.Reference = pcg.Reference{Kind: pcg.IntervalReference, Intervals: r.Truth}
 			if !yield(e, nil) {
 				return
@@ -139,7 +139,7 @@ func TestMethodsFindSounds(t *testing.T) {
 		s := newSegmenter(t, c.method)
 		for i, rate := range c.rates {
 			r := heart(t, rate, uint64(i), 12*time.Second+time.Duration(i)*7*time.Millisecond)
-			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+			got, err := s.Segment(context.Background(), NewInput(r.Samples))
 			if err != nil {
 				t.Errorf("%s at %g/min: %v", c.method.Name, rate, err)
 				continue
@@ -167,7 +167,7 @@ func TestDurationHMMOnCleanHearts(t *testing.T) {
 	for rate := 50.0; rate <= 180; rate += 5 {
 		for seed := range uint64(5) {
 			r := heart(t, rate, seed, 12*time.Second)
-			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+			got, err := s.Segment(context.Background(), NewInput(r.Samples))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -189,7 +189,7 @@ func TestMethodsKeepTheirPromise(t *testing.T) {
 			for _, noise := range []float64{30, 10, -20} {
 				x := heart(t, 80, uint64(n), 13*time.Second, synth.WithNoise(synth.Colours()[0], noise)).Samples[:n]
 				before := slices.Clone(x)
-				got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+				got, err := s.Segment(context.Background(), NewInput(x))
 				if errors.Is(err, errNoSounds) && n < 3000 {
 					continue
 				}
@@ -218,7 +218,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 	r := heart(t, 85, 3, 9*time.Second, synth.WithNoise(synth.Colours()[0], 10))
 	for _, m := range ownMethods() {
 		s := newSegmenter(t, m)
-		want, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+		want, err := s.Segment(context.Background(), NewInput(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -227,7 +227,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 			for i, v := range r.Samples {
 				x[i] = gain * v
 			}
-			got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+			got, err := s.Segment(context.Background(), NewInput(x))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -238,10 +238,10 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 				t.Errorf("%s: gain %g changes the confidence from %g to %g", m.Name, gain, want.Confidence, got.Confidence)
 			}
 		}
-		if _, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 140, 9, 4*time.Second).Samples)); err != nil {
+		if _, err := s.Segment(context.Background(), NewInput(heart(t, 140, 9, 4*time.Second).Samples)); err != nil {
 			t.Fatal(err)
 		}
-		again, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+		again, err := s.Segment(context.Background(), NewInput(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -258,7 +258,7 @@ func TestMethodsDoubtNoise(t *testing.T) {
 		confidence := func(snr float64) (sum float64) {
 			for seed := range uint64(5) {
 				r := heart(t, 75, seed, 10*time.Second, synth.WithNoise(synth.Colours()[0], snr))
-				got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+				got, err := s.Segment(context.Background(), NewInput(r.Samples))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -294,7 +294,7 @@ func TestMethodsRefuse(t *testing.T) {
 			{"not a number", context.Background(), broken, errNotFinite, "sample 1234"},
 			{"cancelled", cancelled, good, context.Canceled, ""},
 		} {
-			_, err := s.Segment(c.ctx, signal.NewWaveform(c.x))
+			_, err := s.Segment(c.ctx, NewInput(c.x))
 			if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.say) {
 				t.Errorf("%s, %s: error %v, want %v that says %q", m.Name, c.name, err, c.want, c.say)
 			}
@@ -357,7 +357,7 @@ func BenchmarkSegment(b *testing.B) {
 			s := newSegmenter(b, m)
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
+				if _, err := s.Segment(context.Background(), NewInput(r.Samples)); err != nil {
 					b.Fatal(err)
 				}
 			}

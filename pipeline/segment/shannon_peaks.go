@@ -68,11 +68,11 @@ type shannonSegmenter struct {
 
 // Segment implements Segmenter. The confidence is the share of the recording in regular
 // cycles.
-func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
+func (s *shannonSegmenter) Segment(ctx context.Context, in *Input) (pcg.Segmentation, error) {
 	if err := ctx.Err(); err != nil {
 		return pcg.Segmentation{}, err
 	}
-	if err := s.frontEnd.load(w); err != nil {
+	if err := s.frontEnd.load(in.Waveform); err != nil {
 		return pcg.Segmentation{}, err
 	}
 	s.observe()
@@ -82,7 +82,7 @@ func (s *shannonSegmenter) Segment(ctx context.Context, w *signal.Waveform) (pcg
 	}
 	markBoundaries(s.sounds, s.envelope, s.options.Edge)
 	return pcg.Segmentation{
-		Intervals:           soundIntervals(s.sounds, len(w.X)),
+		Intervals:           soundIntervals(s.sounds, len(in.X)),
 		Confidence:          regularity,
 		ExchangeProbability: math.NaN(),
 		CycleLength:         pcg.FromSeconds((beat.systole + beat.diastole) / shannonRate),

@@ -153,7 +153,12 @@ func (r *Run) loadMethod() (err error) {
 	if err != nil {
 		return err
 	}
-	p.Options, p.FitOptions = r.Method.Options, r.Method.FitOptions
+	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
+	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
+	p.Config.Method = r.Method.Name
+	if r.Method.Points && r.needs.Scores {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))
+	}
 	if r.Method.Model == nil {
 		p.Config.Model = ""
 	} else {
@@ -203,7 +208,7 @@ func (r *Run) Describe(e *corpus.Entry) table.Recording {
 		row.SegmentationKind = table.Points
 	}
 	if r.Method != nil {
-		row.Method, row.ModelDigest = r.Config.Method, r.Plan.ModelDigest
+		row.Method, row.ModelDigest = r.Method.Name, r.Plan.ModelDigest
 		if r.foldDigests != nil {
 			row.ModelDigest = r.foldDigests[*e.Fold()]
 		}
