@@ -78,6 +78,9 @@ func (o Option) numbers() string {
 	if o.Limit != "" {
 		return o.Limit
 	}
+	if o.Low == o.High {
+		return fmt.Sprint(o.Low)
+	}
 	return fmt.Sprintf("%v to %v", o.Low, o.High)
 }
 

@@ -17,6 +17,12 @@ type Set interface {
 	Options() []Option
 }
 
+// None is the set of a method without options.
+type None struct{}
+
+// Options implements Set.
+func (*None) Options() []Option { return nil }
+
 // Option is one option of a method, bound to the field that holds its value.
 type Option struct {
 	Key   string // as --option writes it; a nested option has a key with dots
@@ -53,6 +59,9 @@ type Source struct {
 	Origin     Origin
 	Confidence string // in what is from memory: high, medium or low; empty if not judged
 }
+
+// FromMemory returns the source of a value that was not checked against the print.
+func FromMemory(paper, confidence string) Source { return Source{paper, Memory, confidence} }
 
 // String says paper, origin and confidence, as in "Liang 1997, from memory, high
 // confidence".
