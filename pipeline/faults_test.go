@@ -22,7 +22,6 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
-	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
@@ -110,10 +109,16 @@ type misbehaving struct {
 	segment.Segmenter
 	call *atomic.Int32 // what hangs is left behind and may still count
 	acts []func(context.Context, *pcg.Segmentation) error
+	open *atomic.Int32
 }
 
-func (m misbehaving) Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error) {
-	s, err := m.Segmenter.Segment(ctx, w)
+func (m misbehaving) Close() error {
+	m.open.Add(-1)
+	return nil
+}
+
+func (m misbehaving) Segment(ctx context.Context, in *segment.Input) (pcg.Segmentation, error) {
+	s, err := m.Segmenter.Segment(ctx, in)
 	if n := int(m.call.Add(1)) - 1; n < len(m.acts) {
 		err = errors.Join(err, m.acts[n](ctx, &s))
 	}
@@ -143,7 +148,7 @@ func TestMethodMisbehaves(t *testing.T) {
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals[1].State = pcg.S1 }), "follows"},
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals[len(s.Intervals)-1].End += time.Hour }), "the recording at"},
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals[0].End = math.MinInt64 }), "has no length"},
-		{nonsense(func(s *pcg.Segmentation) { s.Confidence = math.NaN() }), "confidence NaN"},
+		{nonsense(func(s *pcg.Segmentation) { s.Confidence = 7 }), "confidence 7"},
 		{nonsense(func(s *pcg.Segmentation) { s.ExchangeProbability = 7 }), "exchange 7"},
 		{nonsense(func(s *pcg.Segmentation) { s.CycleLength = -1 }), "cycle length"},
 	}
@@ -160,10 +165,11 @@ func TestMethodMisbehaves(t *testing.T) {
 	defer j.close()
 	j.grace = time.Second // for the recordings that take longer than the limit on a busy machine
 	make := j.Method.New
-	var calls atomic.Int32
+	var calls, open atomic.Int32
 	j.Method.New = func(options any, model []byte) (segment.Segmenter, error) {
 		s, err := make(options, model)
-		m := misbehaving{Segmenter: s, call: &calls}
+		m := misbehaving{Segmenter: s, call: &calls, open: &open}
+		open.Add(1)
 		for _, tt := range tests {
 			m.acts = append(m.acts, tt.act)
 		}
@@ -173,6 +179,9 @@ func TestMethodMisbehaves(t *testing.T) {
 	report, err := j.execute(context.Background(), time.Now(), workers.OrSilent(nil))
 	if err != nil {
 		t.Fatal(err)
+	}
+	if n := open.Load(); n != 1 {
+		t.Errorf("%d segmenters are open after the run, want 1: the one that hangs", n)
 	}
 	got := accounted(t, report, c.Out, len(want))
 	failed := map[string]bool{}

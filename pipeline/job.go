@@ -45,7 +45,11 @@ func newJob(c config.Config, s stage, source stateSource) (*job, error) {
 
 // makeOutputs makes the outputs of the stage.
 func (j *job) makeOutputs() error {
-	for _, newOutput := range j.stage.outputs {
+	outputs := j.stage.outputs
+	if j.Plan.Points && j.stage.points != nil {
+		outputs = j.stage.points
+	}
+	for _, newOutput := range outputs {
 		o, err := newOutput(j.Run)
 		if err != nil {
 			return err

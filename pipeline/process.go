@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 	"errors"
+	"io"
 
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/table"
@@ -14,6 +15,7 @@ type processor struct {
 	job      *job
 	loader   *corpus.Loader
 	states   statesFunc
+	held     io.Closer                    // what states holds; may be nil
 	measures []func(*result) (any, error) // by output; nil for an output without
 	scores   []func(*result) any          // by output; nil for an output without
 
@@ -21,12 +23,12 @@ type processor struct {
 }
 
 func newProcessor(j *job) (*processor, error) {
-	states, err := j.source.worker(j.Run)
+	states, held, err := j.source.worker(j.Run)
 	if err != nil {
 		return nil, err
 	}
 	p := &processor{
-		job: j, loader: corpus.NewLoader(&j.Config), states: states,
+		job: j, loader: corpus.NewLoader(&j.Config), states: states, held: held,
 		measures: make([]func(*result) (any, error), len(j.outputs)), scores: make([]func(*result) any, len(j.outputs)),
 	}
 	for i, o := range j.outputs {
@@ -38,6 +40,14 @@ func newProcessor(j *job) (*processor, error) {
 		}
 	}
 	return p, nil
+}
+
+// Close releases what the source of the states holds. No recording depends on it, so
+// that it cannot fail one.
+func (p *processor) Close() {
+	if p.held != nil {
+		p.held.Close()
+	}
 }
 
 // process turns one recording into its result. It never fails: what goes wrong

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"io"
 	"time"
 
 	"phonocycle/pipeline/corpus"
@@ -27,8 +28,9 @@ type stateSource interface {
 	// recordings, from one goroutine.
 	item(*corpus.Entry) (item, error)
 
-	// worker returns the function by which one worker gets states.
-	worker(*setup.Run) (statesFunc, error)
+	// worker returns the function by which one worker gets states, and what the worker
+	// closes when it has the last, which may be nil.
+	worker(*setup.Run) (statesFunc, io.Closer, error)
 
 	close()
 }
@@ -69,15 +71,15 @@ func (byMethod) prepare(context.Context, *setup.Run, workers.Progress) error { r
 func (byMethod) item(e *corpus.Entry) (item, error)                          { return item{entry: e}, nil }
 func (byMethod) close()                                                      {}
 
-func (byMethod) worker(run *setup.Run) (statesFunc, error) {
+func (byMethod) worker(run *setup.Run) (statesFunc, io.Closer, error) {
 	s, err := run.NewSegmenter()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	return func(ctx context.Context, it item, r *corpus.Loaded, row *table.Recording) (predicted, error) {
-		intervals, err := s.Segment(ctx, it.entry, r, row)
-		return predicted{intervals: intervals}, err
-	}, nil
+		found, err := s.Segment(ctx, it.entry, r, row)
+		return predicted{found.Intervals, found.Points}, err
+	}, s, nil
 }
 
 // byFolds takes the states of each fold from a method fitted to the others.

@@ -15,6 +15,10 @@ type stage struct {
 	needs   setup.Needs
 	outputs []newOutput
 
+	// points are the outputs where the states are points, which have no durations to
+	// measure; nil where they are the same.
+	points []newOutput
+
 	// notShared says why the stage cannot be shared by several machines; empty
 	// where it can.
 	notShared string
@@ -25,6 +29,7 @@ var (
 	stageRun = stage{
 		name: "run", needs: setup.Needs{Method: true, Scores: true},
 		outputs: []newOutput{newMeasuredRecordings, newStates, newCycles, newPeople, newScores},
+		points:  []newOutput{newRecordings, newStates, newScores},
 	}
 	stageSegment = stage{
 		name: "segment", needs: setup.Needs{Method: true},
@@ -41,6 +46,7 @@ var (
 	stageCrossval = stage{
 		name: rundir.StageCrossval, needs: setup.Needs{Method: true, Fit: true, Folds: true, Scores: true},
 		outputs:   []newOutput{newMeasuredRecordings, newStates, newCycles, newPeople, newScores},
+		points:    []newOutput{newRecordings, newStates, newScores},
 		notShared: "a cross-validation, which one machine makes without shards: complete it with crossval --resume",
 	}
 	stageScore = stage{

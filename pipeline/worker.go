@@ -9,7 +9,8 @@ import (
 	"phonocycle/pipeline/dataset"
 )
 
-// worker has a processor, which it gives up when a recording takes too long.
+// worker has a processor, which it gives up when a recording takes too long. It is
+// closed when it has the last recording.
 type worker struct {
 	job       *job
 	processor *processor
@@ -47,8 +48,17 @@ func (w *worker) process(ctx context.Context, it item) *result {
 	defer w.job.memory.Release(need)
 	w.most = 0
 	r = w.attempt(ctx, it)
-	w.processor = nil // its buffers are as long as the recording
+	w.Close() // its buffers are as long as the recording
 	return r
+}
+
+// Close gives up the processor.
+func (w *worker) Close() error {
+	if w.processor != nil {
+		w.processor.Close()
+		w.processor = nil
+	}
+	return nil
 }
 
 // attempt processes one recording within the time limit. A recording that does
@@ -66,11 +76,12 @@ func (w *worker) attempt(ctx context.Context, it item) *result {
 	if r := w.within(ctx, it); r != nil {
 		return r
 	}
-	if w.processor.loader.Reading() {
+	reading := w.processor.loader.Reading()
+	w.processor = nil // within closes it
+	if reading {
 		return w.abandon(w.failed(it, fmt.Errorf("%s: not read within the time limit of %v: see whether its disk answers",
 			dataset.Printable(it.entry.Recording.Audio), limit)))
 	}
-	w.processor = nil
 	if err := w.ready(); err != nil {
 		return w.abandon(w.failed(it, err))
 	}
@@ -80,6 +91,7 @@ func (w *worker) attempt(ctx context.Context, it item) *result {
 // ready makes sure that the worker has a processor that can be used.
 func (w *worker) ready() error {
 	if w.processor == nil || w.processor.broken {
+		w.Close()
 		p, err := newProcessor(w.job)
 		if err != nil {
 			return err
@@ -97,12 +109,20 @@ func (w *worker) failed(it item, err error) *result {
 	return r
 }
 
-// within processes a recording until ctx ends and the grace after it is over. It
-// returns nil if there is no result then.
+// within processes a recording until ctx ends and the grace after it is over. If
+// there is no result then, it returns nil, and the processor closes itself when it
+// ends after all.
 func (w *worker) within(ctx context.Context, it item) *result {
-	done := make(chan *result, 1)
+	done, left := make(chan *result), make(chan struct{})
 	p := w.processor
-	go func() { done <- p.process(ctx, it, nil) }()
+	go func() {
+		r := p.process(ctx, it, nil)
+		select {
+		case done <- r:
+		case <-left:
+			p.Close()
+		}
+	}()
 	select {
 	case r := <-done:
 		return r
@@ -114,14 +134,14 @@ func (w *worker) within(ctx context.Context, it item) *result {
 	case r := <-done:
 		return r
 	case <-timer.C:
+		close(left)
 		return nil
 	}
 }
 
-// abandon leaves the processor behind. Where that has happened too often, it ends
-// the run.
+// abandon counts a processor that was left behind. Where that has happened too
+// often, it ends the run.
 func (w *worker) abandon(r *result) *result {
-	w.processor = nil
 	if n := w.job.abandoned.Add(1); n >= maxAbandoned {
 		r.stop = fmt.Errorf("%d recordings did not end within the time limit, nor when they were told to, the last %s: "+
 			"correct the method or the disk; then continue with --resume", n, r.row.Recording)

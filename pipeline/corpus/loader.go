@@ -41,6 +41,17 @@ type Loaded struct {
 	Reference        pcg.Reference
 }
 
+// Source returns what is known of the recording of an entry beside its waveform. The
+// next call of [Loader.Load] overwrites the samples as recorded, which are there only
+// where original asks for them.
+func (r *Loaded) Source(e *Entry, original bool) segment.Source {
+	s := segment.Source{Recording: e.ID, Labels: e.Recording.Labels, File: e.Set.Path(e.Recording.Audio)}
+	if original {
+		s.Samples, s.Rate = r.Clip.Samples, r.Clip.Rate
+	}
+	return s
+}
+
 // NewLoader returns a loader that reads the channel of c and excludes
 // recordings shorter than its minimum or longer than its maximum, if it has one.
 func NewLoader(c *config.Config) *Loader {

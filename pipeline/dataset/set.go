@@ -319,6 +319,16 @@ func (s *Set) ReferenceDefects(rec *pcg.Recording) []Defect {
 	return defects
 }
 
+// Path returns the path of a file below the data root, absolute where the working
+// directory is known, for programs that open it themselves.
+func (s *Set) Path(name string) string {
+	path := filepath.Join(s.Root, filepath.FromSlash(name))
+	if absolute, err := filepath.Abs(path); err == nil {
+		return absolute
+	}
+	return path
+}
+
 // OpenFile opens a file below the data root. The caller closes it.
 func (s *Set) OpenFile(name string) (*File, error) {
 	f, err := s.folder.openFile(name)

@@ -79,12 +79,17 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 
 // predict segments a recording.
 func predict(ctx context.Context, run *setup.Run, e *corpus.Entry, r *corpus.Loaded, row *table.Recording) (states []pcg.Interval, err error) {
+	if run.Plan.Points {
+		return nil, fmt.Errorf("method %s marks points, which do not say how long a state lasts: explain the states of another with --method", run.Method.Name)
+	}
 	segmenter, err := run.NewSegmenter()
 	if err != nil {
 		return nil, err
 	}
+	defer segmenter.Close()
 	err = corpus.Guard("method "+run.Method.Name, func() (err error) {
-		states, err = segmenter.Segment(ctx, e, r, row)
+		found, err := segmenter.Segment(ctx, e, r, row)
+		states = found.Intervals
 		return err
 	})
 	return states, err

@@ -85,10 +85,18 @@ func TestSegmentationCheckSays(t *testing.T) {
 		{func(s *Segmentation) { s.Intervals[1].State = S2 }, "interval 1: S2 follows diastole"},
 		{func(s *Segmentation) { s.Intervals[2].End++ }, "segmentation ends at 400.000001ms, the recording at 400ms"},
 		{func(s *Segmentation) { s.Confidence = -0.1 }, "confidence -0.1 is not in [0, 1]"},
-		{func(s *Segmentation) { s.Confidence = math.NaN() }, "confidence NaN is not in [0, 1]"},
+		{func(s *Segmentation) { s.Confidence = 1.1 }, "confidence 1.1 is not in [0, 1]"},
+		{func(s *Segmentation) { s.Confidence = math.NaN() }, ""},
 		{func(s *Segmentation) { s.ExchangeProbability = -0.1 }, "probability of an exchange -0.1 is not in [0, 1]"},
 		{func(s *Segmentation) { s.ExchangeProbability = 1.1 }, "probability of an exchange 1.1 is not in [0, 1]"},
 		{func(s *Segmentation) { s.CycleLength = -1 }, "cycle length -1ns is negative"},
+		{func(s *Segmentation) { s.Points = []Point{{0, S1}} }, "segmentation has both points and intervals"},
+		{func(s *Segmentation) { s.Intervals, s.Points = nil, []Point{{0, S1}, {1, S1}, {400 * ms, S2}} }, ""},
+		{func(s *Segmentation) { s.Intervals, s.Points = nil, []Point{{-1, S1}} }, "point 0: at -1ns, outside the recording of 400ms"},
+		{func(s *Segmentation) { s.Intervals, s.Points = nil, []Point{{0, S1}, {400*ms + 1, S2}} }, "point 1: at 400.000001ms, outside the recording of 400ms"},
+		{func(s *Segmentation) { s.Intervals, s.Points = nil, []Point{{1, S1}, {1, S2}} }, "point 1: at 1ns, not after the one before at 1ns"},
+		{func(s *Segmentation) { s.Intervals, s.Points = nil, []Point{{0, Systole}} }, "point 0: systole is no sound"},
+		{func(s *Segmentation) { s.Intervals, s.Points, s.Confidence = nil, []Point{{0, S1}}, 2 }, "confidence 2 is not in [0, 1]"},
 	} {
 		s := Segmentation{Confidence: 0.5, ExchangeProbability: 0.5, Intervals: []Interval{{0, 100 * ms, Diastole}, {100 * ms, 200 * ms, S1}, {200 * ms, 400 * ms, Systole}}}
 		tt.change(&s)

@@ -138,8 +138,12 @@ type Segmentation struct {
 	// gap or overlap, in the order of the cycle.
 	Intervals []Interval
 
+	// Points are the middles of the sounds in their order, from a method that marks
+	// no durations. It has no Intervals.
+	Points []Point
+
 	// Confidence lies in [0, 1]; a higher value promises a better segmentation.
-	// Its meaning beyond the order is the method's.
+	// Its meaning beyond the order is the method's. NaN where a method gives none.
 	Confidence float64
 
 	// ExchangeProbability is the method's estimate of the probability that S1
@@ -153,6 +157,25 @@ type Segmentation struct {
 // Check reports the first way in which s breaks the promise of a segmentation
 // of a recording that lasts length.
 func (s *Segmentation) Check(length time.Duration) error {
+	err := s.checkIntervals(length)
+	if len(s.Points) > 0 {
+		err = s.checkPoints(length)
+	}
+	switch {
+	case err != nil:
+		return err
+	case s.Confidence < 0 || s.Confidence > 1:
+		return fmt.Errorf("confidence %v is not in [0, 1]", s.Confidence)
+	case s.ExchangeProbability < 0 || s.ExchangeProbability > 1:
+		return fmt.Errorf("probability of an exchange %v is not in [0, 1]", s.ExchangeProbability)
+	case s.CycleLength < 0:
+		return fmt.Errorf("cycle length %v is negative", s.CycleLength)
+	}
+	return nil
+}
+
+// checkIntervals makes sure that the intervals tile the recording.
+func (s *Segmentation) checkIntervals(length time.Duration) error {
 	if len(s.Intervals) == 0 {
 		return errors.New("segmentation is empty")
 	}
@@ -180,14 +203,23 @@ func (s *Segmentation) Check(length time.Duration) error {
 	if last := s.Intervals[len(s.Intervals)-1]; last.End != length {
 		return fmt.Errorf("segmentation ends at %v, the recording at %v", last.End, length)
 	}
-	if !(s.Confidence >= 0 && s.Confidence <= 1) {
-		return fmt.Errorf("confidence %v is not in [0, 1]", s.Confidence)
+	return nil
+}
+
+// checkPoints makes sure that the points are sounds within the recording, in order.
+func (s *Segmentation) checkPoints(length time.Duration) error {
+	if len(s.Intervals) > 0 {
+		return errors.New("segmentation has both points and intervals")
 	}
-	if s.ExchangeProbability < 0 || s.ExchangeProbability > 1 {
-		return fmt.Errorf("probability of an exchange %v is not in [0, 1]", s.ExchangeProbability)
-	}
-	if s.CycleLength < 0 {
-		return fmt.Errorf("cycle length %v is negative", s.CycleLength)
+	for i, p := range s.Points {
+		switch {
+		case p.Sound != S1 && p.Sound != S2:
+			return fmt.Errorf("point %d: %v is no sound", i, p.Sound)
+		case p.At < 0 || p.At > length:
+			return fmt.Errorf("point %d: at %v, outside the recording of %v", i, p.At, length)
+		case i > 0 && p.At <= s.Points[i-1].At:
+			return fmt.Errorf("point %d: at %v, not after the one before at %v", i, p.At, s.Points[i-1].At)
+		}
 	}
 	return nil
 }

@@ -24,6 +24,7 @@ type Plan struct {
 	Config          config.Config   `json:"config"`
 	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
+	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
 	Selection       []Selection     `json:"selection,omitempty"`     // lists by which recordings were selected
@@ -34,6 +35,15 @@ type Plan struct {
 	Segmentation    string          `json:"segmentation_digest,omitempty"`     // of the states that another stage or program made
 	Points          bool            `json:"points,omitempty"`                  // the predicted states are points of sounds, without durations
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
+
+	// How the states came about, see eval.Provenance. FittedElsewhere stands for any
+	// model of a file: whether people of its training data are scored depends on
+	// Config.Overlap.
+	MethodTitle string         `json:"method_title,omitempty"`
+	Origin      eval.Origin    `json:"origin,omitempty"`
+	Declared    eval.Origin    `json:"declared,omitempty"`
+	FoldsFrom   string         `json:"folds_from,omitempty"`
+	TrainedOn   eval.TrainedOn `json:"trained_on,omitzero"`
 
 	// Digest identifies all of the above; every table carries it.
 	Digest string `json:"digest"`

@@ -68,7 +68,7 @@ func TestConvMethod(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(4, 9, 5)
-	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
+	if _, err := s.Segment(context.Background(), NewInput(x)); err != nil {
 		t.Error(err)
 	}
 	other, err := (&Model{Method: "logistic-hsmm", Params: whole}).Marshal()
@@ -124,7 +124,7 @@ func TestConvBuiltin(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(6, 1, 8)
-	got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+	got, err := s.Segment(context.Background(), NewInput(x))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -54,7 +54,7 @@ func syntheticSet(people int) iter.Seq2[Example, error] {
 	return func(yield func(Example, error) bool) {
 		for p := range people {
 			x, ivs := synthetic(p, 1, 12)
-			if !yield(Example{fmt.Sprint("r", p), fmt.Sprint("p", p), x, pcg.Reference{Kind: pcg.IntervalReference, Intervals: ivs}}, nil) {
+			if !yield(Example{Source: Source{Recording: fmt.Sprint("r", p)}, Person: fmt.Sprint("p", p), X: x, Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: ivs}}, nil) {
 				return
 			}
 		}
@@ -99,7 +99,7 @@ func TestConvHSMMSegments(t *testing.T) {
 	s := smallSegmenter(t)
 	for person := range 12 {
 		x, ivs := synthetic(person, 2, 10+0.007*float64(person))
-		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+		got, err := s.Segment(context.Background(), NewInput(x))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -134,7 +134,7 @@ func TestConvHSMMSegments(t *testing.T) {
 func TestConvHSMMInvariance(t *testing.T) {
 	s := smallSegmenter(t)
 	x, _ := synthetic(5, 3, 8)
-	want, err := s.Segment(context.Background(), signal.NewWaveform(x))
+	want, err := s.Segment(context.Background(), NewInput(x))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,10 +143,10 @@ func TestConvHSMMInvariance(t *testing.T) {
 		y[i] = -0.25 * v
 	}
 	other, _ := synthetic(1, 3, 15)
-	if _, err := s.Segment(context.Background(), signal.NewWaveform(other)); err != nil {
+	if _, err := s.Segment(context.Background(), NewInput(other)); err != nil {
 		t.Fatal(err)
 	}
-	got, err := s.Segment(context.Background(), signal.NewWaveform(y))
+	got, err := s.Segment(context.Background(), NewInput(y))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -163,12 +163,12 @@ func TestConvHSMMDoubt(t *testing.T) {
 	for i := range x {
 		x[i] = rng.NormFloat64()
 	}
-	noise, err := s.Segment(context.Background(), signal.NewWaveform(x))
+	noise, err := s.Segment(context.Background(), NewInput(x))
 	if err != nil {
 		t.Fatal(err)
 	}
 	heart, _ := synthetic(3, 4, 5)
-	sure, err := s.Segment(context.Background(), signal.NewWaveform(heart))
+	sure, err := s.Segment(context.Background(), NewInput(heart))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +194,7 @@ func TestConvHSMMRefusesRecordings(t *testing.T) {
 		{"cancelled", cancelled, x, context.Canceled},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := s.Segment(tt.ctx, signal.NewWaveform(tt.x)); !errors.Is(err, tt.want) {
+			if _, err := s.Segment(tt.ctx, NewInput(tt.x)); !errors.Is(err, tt.want) {
 				t.Errorf("error %v, want %v", err, tt.want)
 			}
 		})
@@ -247,13 +247,8 @@ func TestConvHSMMRefusesModels(t *testing.T) {
 		t.Fatal(err)
 	}
 	x, _ := synthetic(1, 1, 2)
-	if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
+	if _, err := s.Segment(context.Background(), NewInput(x)); err == nil || !strings.Contains(err.Error(), "the model is damaged") {
 		t.Errorf("weights that overflow: error %v", err)
-	}
-	for _, o := range []convOptions{{Rates{90, 60}, 1}, {defaultRates(), 2}} {
-		if _, err := newConvSegmenter(&o, params); err == nil {
-			t.Errorf("options %+v are not refused", o)
-		}
 	}
 }
 
@@ -304,7 +299,7 @@ func FuzzConvModel(f *testing.F) {
 		if err != nil {
 			return
 		}
-		got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+		got, err := s.Segment(context.Background(), NewInput(x))
 		if err != nil {
 			t.Skip(err)
 		}
@@ -338,7 +333,7 @@ func BenchmarkConvHSMM(b *testing.B) {
 	x, _ := synthetic(6, 1, 20)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := s.Segment(context.Background(), signal.NewWaveform(x)); err != nil {
+		if _, err := s.Segment(context.Background(), NewInput(x)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -73,7 +73,7 @@ func circorExamples(t *testing.T, step int) func(func(Example, error) bool) {
 				continue // one recording has none
 			}
 			x := resampler.Resample(nil, clip.Samples, clip.Rate)
-			if !yield(Example{r.ID, r.Person, x, reference}, nil) {
+			if !yield(Example{Source: Source{Recording: r.ID}, Person: r.Person, X: x, Reference: reference}, nil) {
 				return
 			}
 		}

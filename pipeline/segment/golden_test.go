@@ -40,7 +40,7 @@ func TestSegmentationsOfHearts(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+			got, err := s.Segment(context.Background(), NewInput(r.Samples))
 			if err != nil {
 				t.Fatalf("%s at %g a minute: %v", m.Name, rate, err)
 			}

@@ -6,22 +6,32 @@ import (
 	"fmt"
 	"iter"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 )
 
 // Method is a way of segmenting recordings.
 type Method struct {
-	Name     string // as on the command line
-	Title    string // what it is, in a line
-	Citation string // the paper that describes it
-	DOI      string
+	Name     string        // as on the command line
+	Title    string        // what it is, in a line
+	Paper    citation.Work // that describes it
+	Citation string        // in place of Paper, where it is not known in parts
+	Differs  []string      // where the method departs from its paper, in sentences; options say it of themselves
+	Digest   string        // of what the method is made from; empty for a method of this program
 
-	// Defaults returns a pointer to a struct of options with yaml and json tags,
-	// filled with their default values.
+	// Points says that the method marks the middle of each sound and no durations.
+	Points bool
+
+	// Original says that the method wants the samples as they were recorded.
+	Original bool
+
+	// Defaults returns a pointer to a struct of options with yaml tags, filled with
+	// their default values. Those of a method of this program are an [option.Set].
 	Defaults func() any
 
-	// New makes a segmenter. Options are of the type that Defaults returns; model
-	// is the content of a model file that Fit made, ignored where Fit is nil.
+	// New makes a segmenter. Options are of the type that Defaults returns, and pass
+	// [option.Check]; model is the content of a model file that Fit made, ignored where Fit is nil. A
+	// segmenter that is an [io.Closer] is to be closed.
 	New func(options any, model []byte) (Segmenter, error)
 
 	// FitDefaults is like Defaults for the options of Fit; nil with Fit.
@@ -50,7 +60,7 @@ func (f Fitting) say(format string, args ...any) {
 
 // Example is an annotated recording to learn from.
 type Example struct {
-	Recording string
+	Source
 	Person    string
 	X         []float64 // samples at signal.AnalysisRate; a fit does not keep them
 	Reference pcg.Reference

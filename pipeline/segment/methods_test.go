@@ -9,16 +9,18 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 )
@@ -43,7 +45,7 @@ func hearts() iter.Seq2[Example, error] {
 				yield(Example{}, err)
 				return
 			}
-			e := Example{Recording: fmt.Sprint("r", i), Person: fmt.Sprint("p", i), X: r.Samples}
+			e := Example{Source: Source{Recording: fmt.Sprint("r", i)}, Person: fmt.Sprint("p", i), X: r.Samples}
 			e.Reference = pcg.Reference{Kind: pcg.IntervalReference, Intervals: r.Truth}
 			if !yield(e, nil) {
 				return
@@ -139,7 +141,7 @@ func TestMethodsFindSounds(t *testing.T) {
 		s := newSegmenter(t, c.method)
 		for i, rate := range c.rates {
 			r := heart(t, rate, uint64(i), 12*time.Second+time.Duration(i)*7*time.Millisecond)
-			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+			got, err := s.Segment(context.Background(), NewInput(r.Samples))
 			if err != nil {
 				t.Errorf("%s at %g/min: %v", c.method.Name, rate, err)
 				continue
@@ -167,7 +169,7 @@ func TestDurationHMMOnCleanHearts(t *testing.T) {
 	for rate := 50.0; rate <= 180; rate += 5 {
 		for seed := range uint64(5) {
 			r := heart(t, rate, seed, 12*time.Second)
-			got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+			got, err := s.Segment(context.Background(), NewInput(r.Samples))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -189,7 +191,7 @@ func TestMethodsKeepTheirPromise(t *testing.T) {
 			for _, noise := range []float64{30, 10, -20} {
 				x := heart(t, 80, uint64(n), 13*time.Second, synth.WithNoise(synth.Colours()[0], noise)).Samples[:n]
 				before := slices.Clone(x)
-				got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+				got, err := s.Segment(context.Background(), NewInput(x))
 				if errors.Is(err, errNoSounds) && n < 3000 {
 					continue
 				}
@@ -218,7 +220,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 	r := heart(t, 85, 3, 9*time.Second, synth.WithNoise(synth.Colours()[0], 10))
 	for _, m := range ownMethods() {
 		s := newSegmenter(t, m)
-		want, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+		want, err := s.Segment(context.Background(), NewInput(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -227,7 +229,7 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 			for i, v := range r.Samples {
 				x[i] = gain * v
 			}
-			got, err := s.Segment(context.Background(), signal.NewWaveform(x))
+			got, err := s.Segment(context.Background(), NewInput(x))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -238,10 +240,10 @@ func TestMethodsIgnoreGainAndPolarity(t *testing.T) {
 				t.Errorf("%s: gain %g changes the confidence from %g to %g", m.Name, gain, want.Confidence, got.Confidence)
 			}
 		}
-		if _, err := s.Segment(context.Background(), signal.NewWaveform(heart(t, 140, 9, 4*time.Second).Samples)); err != nil {
+		if _, err := s.Segment(context.Background(), NewInput(heart(t, 140, 9, 4*time.Second).Samples)); err != nil {
 			t.Fatal(err)
 		}
-		again, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+		again, err := s.Segment(context.Background(), NewInput(r.Samples))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -258,7 +260,7 @@ func TestMethodsDoubtNoise(t *testing.T) {
 		confidence := func(snr float64) (sum float64) {
 			for seed := range uint64(5) {
 				r := heart(t, 75, seed, 10*time.Second, synth.WithNoise(synth.Colours()[0], snr))
-				got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+				got, err := s.Segment(context.Background(), NewInput(r.Samples))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -294,7 +296,7 @@ func TestMethodsRefuse(t *testing.T) {
 			{"not a number", context.Background(), broken, errNotFinite, "sample 1234"},
 			{"cancelled", cancelled, good, context.Canceled, ""},
 		} {
-			_, err := s.Segment(c.ctx, signal.NewWaveform(c.x))
+			_, err := s.Segment(c.ctx, NewInput(c.x))
 			if !errors.Is(err, c.want) || !strings.Contains(err.Error(), c.say) {
 				t.Errorf("%s, %s: error %v, want %v that says %q", m.Name, c.name, err, c.want, c.say)
 			}
@@ -313,7 +315,7 @@ func TestRegistry(t *testing.T) {
 		if err != nil || got.Title != m.Title {
 			t.Errorf("Lookup(%q): %v, %v", m.Name, got.Title, err)
 		}
-		if m.Title == "" || m.Citation == "" || m.DOI == "" || m.Defaults == nil || m.New == nil {
+		if m.Title == "" || m.Paper.Title == "" || m.Paper.DOI == "" || m.Defaults == nil || m.New == nil {
 			t.Errorf("method %s is described in part: %+v", m.Name, m)
 		}
 		if (m.Fit != nil) != (m.FitDefaults != nil) {
@@ -325,26 +327,57 @@ func TestRegistry(t *testing.T) {
 	}
 }
 
-// Options are written as all keys of a run configuration: words joined by hyphens
-// in YAML and by underscores in the JSON of the manifest.
-func TestOptionKeys(t *testing.T) {
-	var check func(string, reflect.Type)
-	check = func(method string, o reflect.Type) {
-		for i := range o.NumField() {
-			f := o.Field(i)
-			yaml, json := f.Tag.Get("yaml"), f.Tag.Get("json")
-			if !f.Anonymous && yaml != ",inline" && (!regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`).MatchString(yaml) || strings.ReplaceAll(yaml, "-", "_") != json) {
-				t.Errorf("%s: field %s has the keys %q in YAML and %q in JSON", method, f.Name, yaml, json)
+// Every option has a description, every description an option, and the default is
+// accepted; a key is that of the YAML file, with dots in a nested one.
+func TestOptionsAreDescribed(t *testing.T) {
+	for _, m := range Methods() {
+		for _, defaults := range []func() any{m.Defaults, m.FitDefaults} {
+			if defaults == nil {
+				continue
 			}
-			if f.Type.Kind() == reflect.Struct {
-				check(method, f.Type)
+			options := defaults().(option.Set)
+			fields := map[string]any{}
+			collectFields(fields, "", reflect.ValueOf(options).Elem())
+			for _, o := range options.Options() {
+				if fields[o.Key] != o.Value {
+					t.Errorf("%s: the option %s is described and is no field", m.Name, o.Key)
+				}
+				delete(fields, o.Key)
+				text := o.About
+				if first, _ := utf8.DecodeRuneInString(text); !unicode.IsUpper(first) || strings.HasSuffix(text, ".") || strings.HasSuffix(o.Default, ".") {
+					t.Errorf("%s: %s: %q is no description", m.Name, o.Key, text)
+				}
+				if _, text := o.Value.(*string); text != (len(o.Words) > 0) {
+					t.Errorf("%s: %s: words %q", m.Name, o.Key, o.Words)
+				}
+				if (o.Paper == nil) != (o.Source.Origin == option.Ours) && o.Key != "min-rate" && o.Key != "max-rate" {
+					t.Errorf("%s: %s: the paper has %v, from %s", m.Name, o.Key, o.Paper, o.Source)
+				}
+				if o.Differs() && o.Default == "" && !strings.Contains(fmt.Sprint(o.Paper), " ") {
+					t.Errorf("%s: %s departs from the paper without a reason", m.Name, o.Key)
+				}
+			}
+			for key := range fields {
+				t.Errorf("%s: the option %s has no description", m.Name, key)
+			}
+			if err := option.Check(options.Options()); err != nil {
+				t.Errorf("%s: a default: %v", m.Name, err)
 			}
 		}
 	}
-	for _, m := range Methods() {
-		check(m.Name, reflect.TypeOf(m.Defaults()).Elem())
-		if m.FitDefaults != nil {
-			check(m.Name, reflect.TypeOf(m.FitDefaults()).Elem())
+}
+
+// collectFields adds pointers to the fields of options by their keys in YAML.
+func collectFields(fields map[string]any, prefix string, options reflect.Value) {
+	for i := range options.NumField() {
+		key, inline, _ := strings.Cut(options.Type().Field(i).Tag.Get("yaml"), ",")
+		switch f := options.Field(i); {
+		case inline == "inline":
+			collectFields(fields, prefix, f)
+		case f.Kind() == reflect.Struct:
+			collectFields(fields, prefix+key+".", f)
+		default:
+			fields[prefix+key] = f.Addr().Interface()
 		}
 	}
 }
@@ -357,7 +390,7 @@ func BenchmarkSegment(b *testing.B) {
 			s := newSegmenter(b, m)
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples)); err != nil {
+				if _, err := s.Segment(context.Background(), NewInput(r.Samples)); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -32,7 +32,7 @@ func builtin(t *testing.T, m Method, options any, model string) Segmenter {
 // tolerance.
 func share(t *testing.T, s Segmenter, r *synth.Recording) float64 {
 	t.Helper()
-	got, err := s.Segment(context.Background(), signal.NewWaveform(r.Samples))
+	got, err := s.Segment(context.Background(), NewInput(r.Samples))
 	if err != nil {
 		t.Fatal(err)
 	}

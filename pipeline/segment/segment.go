@@ -40,7 +40,28 @@ import (
 type Segmenter interface {
 	// Segment segments a recording, in any unit. Errors wrap errTooShort,
 	// errSilent, errNotFinite or the error of ctx.
-	Segment(ctx context.Context, w *signal.Waveform) (pcg.Segmentation, error)
+	Segment(ctx context.Context, in *Input) (pcg.Segmentation, error)
+}
+
+// Input is a recording to segment: its waveform, which is all that the methods of
+// this package read, and where it comes from.
+type Input struct {
+	*signal.Waveform
+	Source
+}
+
+// NewInput returns the input of samples at [signal.AnalysisRate] of which nothing
+// more is known.
+func NewInput(x []float64) *Input { return &Input{Waveform: signal.NewWaveform(x)} }
+
+// Source is what is known of a recording beside its samples at the analysis rate.
+// Methods outside this package may ask for it.
+type Source struct {
+	Recording string
+	Labels    pcg.Labels
+	File      string    // path of its audio; empty where there is no file
+	Samples   []float64 // as recorded, in [-1, 1]; only where [Method.Original] asks for them
+	Rate      int       // of Samples, in hertz
 }
 
 // shortestRecording is the least duration of a recording that methods accept. At 60

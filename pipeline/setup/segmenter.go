@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"time"
 
 	"phonocycle/pipeline/corpus"
@@ -15,7 +16,7 @@ import (
 )
 
 // Segmenter applies the method of a run to recordings. It holds the buffers of
-// one worker.
+// one worker, who closes it.
 type Segmenter struct {
 	run   *Run
 	whole segment.Segmenter   // of a run without folds
@@ -61,21 +62,21 @@ func (s *Segmenter) of(e *corpus.Entry) (segment.Segmenter, error) {
 
 // Segment returns the states of a recording, from its first sample to its last,
 // and fills in what its row says about the segmentation.
-func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Loaded, row *table.Recording) ([]pcg.Interval, error) {
-	name := s.run.Method.Name
+func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Loaded, row *table.Recording) (pcg.Segmentation, error) {
+	method := s.run.Method
 	segmenter, err := s.of(e)
 	if err != nil {
-		return nil, err
+		return pcg.Segmentation{}, err
 	}
-	seg, err := segmenter.Segment(ctx, r.Waveform)
+	seg, err := segmenter.Segment(ctx, &segment.Input{Waveform: r.Waveform, Source: r.Source(e, method.Original)})
 	if errors.Is(err, context.DeadlineExceeded) {
-		return nil, s.run.TooLong()
+		return pcg.Segmentation{}, s.run.TooLong()
 	}
 	if err != nil {
-		return nil, fmt.Errorf("method %s: %w", name, err)
+		return pcg.Segmentation{}, fmt.Errorf("method %s: %w", method.Name, err)
 	}
 	if err := seg.Check(pcg.FromSamples(int64(len(r.X)), signal.AnalysisRate)); err != nil {
-		return nil, fmt.Errorf("method %s: %w: a fault of the method; report it with the recording", name, err)
+		return pcg.Segmentation{}, fmt.Errorf("method %s: %w: a fault of the method; report it with the recording", method.Name, err)
 	}
 	row.Confidence, row.ExchangeProbability = seg.Confidence, seg.ExchangeProbability
 	if seg.CycleLength > 0 {
@@ -83,13 +84,25 @@ func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Load
 		row.CycleLength = &length
 		row.HeartRate = time.Minute.Seconds() / length.Seconds()
 	}
-	return cutAt(seg.Intervals, r.Clip.Duration()), nil
+	seg.Intervals = cutAt(seg.Intervals, r.Clip.Duration())
+	return seg, nil
+}
+
+// Close closes the segmenters that hold more than memory.
+func (s *Segmenter) Close() error {
+	var err error
+	for _, made := range append(s.folds, s.whole) {
+		if c, ok := made.(io.Closer); ok {
+			err = errors.Join(err, c.Close())
+		}
+	}
+	return err
 }
 
 // TooLong says that the method has used up its time.
 func (r *Run) TooLong() error {
 	return fmt.Errorf("method %s gave no result within the time limit of %v: raise --time-limit, or cut the recording",
-		r.Config.Method, r.Config.TimeLimit)
+		r.Method.Name, r.Config.TimeLimit)
 }
 
 // cutAt ends intervals at the end of the recording: the analysis rate rounds its

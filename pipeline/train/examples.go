@@ -130,11 +130,13 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 	for _, iv := range ref.Intervals {
 		fmt.Fprintln(digest, int64(iv.Start), int64(iv.End), iv.State)
 	}
+	source := loaded.Source(e, l.run.Method.Original)
+	source.Samples = slices.Clone(source.Samples) // the next recording overwrites them
 	return example{
 		entry: e, audio: loaded.File, digest: hex.EncodeToString(digest.Sum(nil)),
 		data: segment.Example{
-			Recording: e.ID, Person: e.Person, Reference: ref,
-			X: slices.Clone(loaded.X), // the next recording overwrites it
+			Source: source, Person: e.Person, Reference: ref,
+			X: slices.Clone(loaded.X),
 		},
 	}
 }

@@ -5,6 +5,7 @@ package workers
 
 import (
 	"context"
+	"io"
 	"iter"
 	"sync"
 )
@@ -12,7 +13,7 @@ import (
 // InOrder calls do for each item on the given number of workers. It passes the
 // results to emit in the order of the items, from one goroutine. Another
 // goroutine draws the items. Each worker owns one value made by newWorker, which
-// holds its plans and buffers.
+// holds its plans and buffers, and closes it at its end if it is an [io.Closer].
 //
 // At most four results per worker are held at any time, so that one slow
 // recording cannot make the results of all later ones pile up.
@@ -57,6 +58,9 @@ func InOrder[I, W, T any](ctx context.Context, workers int, items iter.Seq[I], n
 	for range workers {
 		group.Go(func() {
 			w := newWorker()
+			if c, ok := any(w).(io.Closer); ok {
+				defer c.Close()
+			}
 			for item := range queue {
 				results <- numbered[T]{item.number, do(ctx, w, item.value)}
 			}

@@ -118,3 +118,29 @@ func upTo(n int) iter.Seq[int] {
 		}
 	}
 }
+
+// What a worker owns is closed after its last item, also when the pool is stopped.
+func TestInOrderClosesWhatWorkersOwn(t *testing.T) {
+	for name, failed := range map[string]error{"complete": nil, "stopped": errors.New("full")} {
+		var open, closed atomic.Int64
+		err := InOrder(context.Background(), 3, upTo(50),
+			func() *closer { open.Add(1); return &closer{&closed} },
+			func(_ context.Context, _ *closer, i int) int { return i },
+			func(i int) error {
+				if i == 10 {
+					return failed
+				}
+				return nil
+			})
+		if !errors.Is(err, failed) || open.Load() != 3 || closed.Load() != 3 {
+			t.Errorf("%s: %v, %d opened, %d closed", name, err, open.Load(), closed.Load())
+		}
+	}
+}
+
+type closer struct{ closed *atomic.Int64 }
+
+func (c *closer) Close() error {
+	c.closed.Add(1)
+	return nil
+}

@@ -286,7 +286,7 @@ func timeMethod(m segment.Method, in []input, print func(string, time.Duration))
 	start := time.Now()
 	for i := range in {
 		in[i].Wave.Set(in[i].x)
-		seg, err := s.Segment(context.Background(), in[i].Wave)
+		seg, err := s.Segment(context.Background(), &segment.Input{Waveform: in[i].Wave})
 		if err != nil {
 			return err
 		}
