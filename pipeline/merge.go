@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/cputime"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/workers"
@@ -19,7 +20,7 @@ import (
 // completes the outputs. Given the data sets, it first makes sure that they are
 // still what all parts were made from.
 func Merge(ctx context.Context, dir string, inputs []config.Input, processors int, p workers.Progress) (report *rundir.Report, err error) {
-	started := time.Now()
+	started, began := time.Now(), cputime.Process()
 	plan, err := rundir.ReadPlan(dir)
 	if err != nil {
 		return nil, err
@@ -37,7 +38,7 @@ func Merge(ctx context.Context, dir string, inputs []config.Input, processors in
 	if s.notShared != "" {
 		return nil, fmt.Errorf("folder %s holds %s", dir, s.notShared)
 	}
-	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s}
+	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s, began: began}
 	j.Config.Out, j.Config.Workers = dir, processors
 	if err := j.makeOutputs(); err != nil {
 		return nil, err
