@@ -36,6 +36,7 @@ type Run struct {
 	Origin   string         // whose states are measured: table.Predicted or table.Reference
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
+	Spent    Spent
 
 	needs   Needs
 	tuning  corpus.GCTuning
