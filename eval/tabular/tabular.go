@@ -22,6 +22,9 @@ type Table struct {
 	Rows        [][]Cell // one cell for each column
 }
 
+// AddNote adds a sentence to the note.
+func (t *Table) AddNote(text string) { t.Note = strings.TrimSpace(t.Note + " " + text) }
+
 // Column is the head of a column.
 type Column struct {
 	Group  string // common head of neighbouring columns, empty for none

@@ -3,13 +3,13 @@ package config
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"iter"
 
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -90,18 +90,22 @@ func (m *Method) Estimate(ctx context.Context, examples iter.Seq2[segment.Exampl
 }
 
 // decodeOptions sets the options of node, if any, in place of the defaults in
-// options, and returns them all as JSON. An unknown option is an error.
+// options, and returns them all as JSON with the keys of the flags. An unknown option
+// is an error, and so is a value that is not accepted.
 func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, error) {
 	if node != nil {
 		if err := yamlcheck.DecodeNode(what, node, options); err != nil {
 			return nil, err
 		}
 	}
-	content, err := json.Marshal(options)
-	var notFinite *json.UnsupportedValueError
-	if errors.As(err, &notFinite) {
-		return nil, fmt.Errorf("%s: a value is %s: give a finite number", what, notFinite.Str)
+	set, described := options.(option.Set)
+	if !described {
+		return json.Marshal(options)
 	}
+	if err := option.Check(set.Options()); err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	content, err := option.JSON(set)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", what, err)
 	}
