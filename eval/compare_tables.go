@@ -158,8 +158,8 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 		tabular.Words("Second", func(d pairDifference) string { return d.Pair.Second }),
 		tabular.Words("Sounds", func(d pairDifference) string { return d.Class.String() }),
 		tabular.Words("Average", func(d pairDifference) string { return d.Aggregate.Label() }),
-		tabular.Numbers("F1 of first", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.First }).On(tabular.Hidden),
-		tabular.Numbers("F1 of second", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.Second }).On(tabular.Hidden),
+		tabular.Numbers("F1 of first", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.First }).On(tabular.OnlyCSV),
+		tabular.Numbers("F1 of second", tabular.Percent, func(d pairDifference) Ratio { return d.Difference.Second }).On(tabular.OnlyCSV),
 		tabular.Intervals("Difference", tabular.Points, func(d pairDifference) (value, low, high Ratio) {
 			return d.Difference.Difference, d.Low, d.High
 		}),
@@ -170,7 +170,7 @@ func (c *Comparison) differenceTable(of ...Class) tabular.Table {
 				return ""
 			}
 			return cmp.Or(d.Better, "not shown")
-		}).On(tabular.Hidden),
+		}).On(tabular.OnlyCSV),
 	)
 }
 

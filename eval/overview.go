@@ -3,6 +3,7 @@ package eval
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Overview gives the scores of methods over several data sets or references, side
@@ -26,6 +27,7 @@ type OverviewColumn struct {
 	Rules      RulesSummary `json:"rules"`
 	People     int          `json:"people"`
 	Recordings int          `json:"recordings"` // in the scores
+	LeftOut    int          `json:"left_out"`   // recordings of people of the training data, which are in no score
 }
 
 // OverviewCell is the score of a method on a data set: that of the headline, pooled.
@@ -33,14 +35,6 @@ type OverviewCell struct {
 	Column int `json:"column"` // position among the columns
 	ComparedRun
 	Score Score `json:"score"`
-}
-
-// columnKey tells the columns of an overview apart.
-type columnKey struct{ dataSet, version, reference, selection string }
-
-// key returns the column to which a run belongs.
-func (r *Run) key() columnKey {
-	return columnKey{r.DataSet, r.Version, r.Results.rules.Reference, r.Provenance.selection()}
 }
 
 // selection names the lists to which people and recordings were restricted.
@@ -55,64 +49,50 @@ func (p *Provenance) selection() string {
 	return join(parts)
 }
 
-// NewOverview puts runs over several data sets or references into a table of methods
-// and data sets. A run stands in the row of its name. Runs in one column must have
-// the same rules and recordings, and a row has one run in each column; anything else
-// is refused.
-func NewOverview(runs []Run) (*Overview, error) {
+// NewOverview puts runs into a table of methods and data sets. columns holds the runs
+// on each data set or reference, which must have the same rules and recordings. A run
+// stands in the row of its name, alone in its column; anything else is refused.
+func NewOverview(columns [][]Run) (*Overview, error) {
 	o := &Overview{Confidence: confidence, Warnings: []string{}}
-	columns := make(map[columnKey][]Run)
-	var keys []columnKey
-	for _, r := range runs {
-		if r.Name == "" {
-			return nil, fmt.Errorf("overview: a run has no name")
-		}
-		if !slices.Contains(o.Methods, r.Name) {
-			o.Methods = append(o.Methods, r.Name)
-		}
-		k := r.key()
-		if columns[k] == nil {
-			keys = append(keys, k)
-		}
-		if slices.ContainsFunc(columns[k], func(other Run) bool { return other.Name == r.Name }) {
-			return nil, fmt.Errorf("overview: two runs of %s on %s, reference %s: give each a name of its own with --name", r.Name, k.dataSet, k.reference)
-		}
-		columns[k] = append(columns[k], r)
-	}
-	for i, k := range keys {
-		if err := o.add(i, columns[k]); err != nil {
+	for i, runs := range columns {
+		if err := o.add(i, runs); err != nil {
 			return nil, fmt.Errorf("overview: %w", err)
 		}
 	}
-	if len(runs) > 0 {
-		options := runs[0].Results.options
-		o.Resamples, o.Seed = options.Resamples, options.Seed
-	}
+	options := columns[0][0].Results.options
+	o.Resamples, o.Seed = options.Resamples, options.Seed
 	if o.Resamples < minResamples {
 		o.Warnings = append(o.Warnings, fewResamplesWarning(o.Resamples))
 	}
 	return o, nil
 }
 
-// add adds a column with the runs that belong to it.
+// add adds a column.
 func (o *Overview) add(column int, runs []Run) error {
 	if err := sameRulesAndRecordings(runs); err != nil {
 		return err
 	}
+	first := &runs[0]
+	all := first.Results.group(-1)
+	c := OverviewColumn{
+		DataSet: first.DataSet, Version: first.Version, Selection: first.Provenance.selection(),
+		Rules: first.Results.rules.summary(), People: all.people(), Recordings: all.recordings,
+	}
 	for i := range runs {
 		r := &runs[i]
-		g := r.Results.group(-1)
-		if i == 0 {
-			o.Columns = append(o.Columns, OverviewColumn{
-				DataSet: r.DataSet, Version: r.Version, Selection: r.Provenance.selection(),
-				Rules: r.Results.rules.summary(), People: g.people(), Recordings: g.recordings,
-			})
-			if g.people() < defaultMinPeople {
-				o.Warnings = append(o.Warnings, fmt.Sprintf("%s: %d people are too few for an interval", r.DataSet, g.people()))
-			}
+		if o.cell(r.Name, column) != nil {
+			return fmt.Errorf("two runs of %s on %s: give each a name of its own with --name", r.Name, strings.TrimSpace(c.DataSet+" "+c.Rules.Reference))
 		}
+		if !slices.Contains(o.Methods, r.Name) {
+			o.Methods = append(o.Methods, r.Name)
+		}
+		g := r.Results.group(-1)
 		o.Cells = append(o.Cells, OverviewCell{column, r.compared(g), r.Results.headlineRows("", g)[0]})
+		if text := fewPeopleWarning("the errors", effectivePeople(g.errors()), g.people()); text != "" {
+			o.Warnings = append(o.Warnings, fmt.Sprintf("%s on %s: %s", r.Name, c.DataSet, text))
+		}
 	}
+	o.Columns = append(o.Columns, c)
 	return nil
 }
 

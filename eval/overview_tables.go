@@ -87,6 +87,9 @@ func (o *Overview) note() string {
 		c := &o.Columns[i]
 		note += fmt.Sprintf(" %s: %s %s, %s of %s%s.", strings.TrimSpace(c.DataSet+" "+c.Version), c.Rules.soundsShort(), c.Rules.headline(),
 			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people"), prefixed(", ", c.Selection))
+		if c.LeftOut > 0 {
+			note += fmt.Sprintf(" %s of people in the training data left out.", tabular.Plural(c.LeftOut, "recording", "recordings"))
+		}
 	}
 	return note + fmt.Sprintf(" Matching: %s.", o.Columns[0].Rules.Matching)
 }
