@@ -477,7 +477,7 @@ func testScore(t *testing.T, c *commands) {
 		t.Errorf("--config: %+v, %d resamples, seed %d", s.Rules, s.Resamples, s.Seed)
 	}
 	out, _ = c.run(t, 3, "score --states late --out score-rules --overwrite --resamples 20 --table csv")
-	if rows := parsed(t, out); rows[0][6] != "Recall (Se)" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
+	if rows := parsed(t, out); rows[0][6] != "recall_percent" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
 		t.Errorf("--table csv: %v", rows[:2])
 	}
 
@@ -609,7 +609,10 @@ func checkHeldReference(t *testing.T, c *commands, line string) {
 }
 
 type printedComparison struct {
-	Runs                                []string
+	Runs []struct {
+		Run                string
+		Recordings, Failed int
+	}
 	People, Recordings, Resamples, Seed int
 	Rules                               struct {
 		Anchor     string
@@ -633,7 +636,7 @@ type printedComparison struct {
 func testCompare(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "compare --results exact --results late --name A --name B --resamples 30 --seed 9 --workers 2 --json")
 	r := decoded[printedComparison](t, out)
-	if !slices.Equal(r.Runs, []string{"A", "B"}) || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
+	if len(r.Runs) != 2 || r.Runs[0].Run != "A" || r.Runs[1].Run != "B" || r.Runs[1].Failed != 1 || r.Runs[1].Recordings != 8 || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
 		t.Errorf("%+v", r)
 	}
 	if len(r.Pairs) != 1 || len(r.Pairs[0].Differences) == 0 {
@@ -650,7 +653,7 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("another reference: %s", stderr)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --reference states --json")
-	if other := decoded[printedComparison](t, out); other.Seed != 1 || !slices.Equal(other.Runs, []string{"exact", "late"}) {
+	if other := decoded[printedComparison](t, out); other.Seed != 1 || other.Runs[0].Run != "exact" || other.Runs[1].Run != "late" {
 		t.Errorf("by default seed %d, runs %v", other.Seed, other.Runs)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --anchor offset --tolerance 20ms --json")
@@ -662,16 +665,62 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("--tolerance alone: %+v", r.Rules)
 	}
 	for format, want := range map[string]string{
-		"markdown": "| exact | late | both | pooled | 100.0 | 92.8 | -7.2 ", "latex": "exact & late & both & pooled & 100.0 & 92.8 & $-$7.2 ",
-		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="0.928">92.8</td>`, "text": "exact  late    both    pooled ",
+		"markdown": "| exact | late | both | pooled | -7.2 ", "latex": "exact & late & both & pooled & $-$7.2 ",
+		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="-0.072">−7.2 `, "text": "exact  late    both    pooled ",
 	} {
+		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --differences --table "+format)
+		if !strings.Contains(out, want) {
+			t.Errorf("--differences --table %s lacks %q:\n%s", format, want, out)
+		}
+	}
+	for format, want := range map[string]string{"markdown": "| late | 8 | 1 |", "latex": "late & 8 & 1 &", "csv": "late,8,1,", "text": "late            8       1 "} {
 		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --table "+format)
 		if !strings.Contains(out, want) {
 			t.Errorf("--table %s lacks %q:\n%s", format, want, out)
 		}
 	}
+	c.run(t, 2, "compare --results exact --results late --differences")
+	out, _ = c.run(t, 0, "compare --results exact --results late --results peaks --name A --name B --resamples 30 --against B --json")
+	if r := decoded[printedComparison](t, out); len(r.Pairs) != 2 || r.Pairs[0].First != "B" || r.Pairs[0].Second != "A" || r.Pairs[1].Second != "peaks" {
+		t.Errorf("--against B: %+v", r.Pairs)
+	}
+	if _, stderr := c.run(t, 2, "compare --results exact --results late --against early"); !strings.Contains(stderr, "against early: no run has this name; there are exact, late") {
+		t.Errorf("--against a run that is not there: %s", stderr)
+	}
 	c.run(t, 2, "compare --results exact --results late --workers 0")
 	checkHeldReference(t, c, "compare --results exact --results late --resamples 30")
+	testAcross(t, c)
+}
+
+// peaks was scored on the reference states of six people, and once more on the
+// reference second, which one recording has.
+func testAcross(t *testing.T, c *commands) {
+	c.run(t, 0, "score --states peaks --reference second "+twice+" --follow-links --resamples 20 --out across-second")
+	const line = "compare --across --results peaks --results exact --results across-second --resamples 30"
+	out, _ := c.run(t, 0, line+" --name peaks --name exact --name peaks --json")
+	o := decoded[struct {
+		Methods []string
+		Columns []struct {
+			DataSet string `json:"data_set"`
+			Rules   struct{ Reference string }
+		}
+		Cells []struct {
+			Run    string
+			Column int
+		}
+	}](t, out)
+	if !slices.Equal(o.Methods, []string{"peaks", "exact"}) || len(o.Columns) != 2 || len(o.Cells) != 3 || o.Columns[1].Rules.Reference != "second" || o.Cells[2].Column != 1 {
+		t.Errorf("%+v", o)
+	}
+	out, _ = c.run(t, 0, line+" --table markdown --name A --name B --name A")
+	if !strings.Contains(out, "tiny: states | tiny: second |") || !strings.Contains(out, "\n| B | 100.0 (100.0 to 100.0)") {
+		t.Errorf("the table lacks a column or a row:\n%s", out)
+	}
+	if _, stderr := c.run(t, 1, line+" --name A --name A"); !strings.Contains(stderr, "two runs of A on tiny") || !strings.Contains(stderr, "--name") {
+		t.Errorf("two runs in one cell: %s", stderr)
+	}
+	c.run(t, 2, line+" --against peaks")
+	c.run(t, 2, line+" --differences --table csv")
 }
 
 // The audit of the data set flawed finds its six gaps and the broken order; only
@@ -940,7 +989,7 @@ func testReport(t *testing.T, c *commands) {
 	checkHeldReference(t, c, "report --results exact --out report-held.html")
 	c.run(t, 0, "report --results exact --out report.html --overwrite --tables report-tables --figures report-figures")
 	rows, err := os.ReadFile("report-tables/scores.csv")
-	if err != nil || !strings.HasPrefix(string(rows), "Sounds,Average,Recall") {
+	if err != nil || !strings.HasPrefix(string(rows), "sounds,average,recall_percent") {
 		t.Errorf("%v: %.80q", err, rows)
 	}
 	for _, name := range []string{"tolerance", "strata", "deltas", "confusion", "rate-agreement", "systole-agreement", "recording-1-1"} {
