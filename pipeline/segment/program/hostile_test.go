@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -79,6 +80,7 @@ func runProgram(what string, args []string) {
 			self.Signal(syscall.SIGKILL)
 			time.Sleep(time.Minute)
 		case "silence":
+			fmt.Fprintln(os.Stderr, "waiting for a lock")
 			time.Sleep(time.Minute)
 		case "close-output":
 			os.Stdout.Close()
@@ -97,11 +99,17 @@ func runProgram(what string, args []string) {
 			}
 			say(r, beats)
 		case "child-and-answer":
-			leaveChild()
+			leaveChild(func(*exec.Cmd) {})
 			say(r, beats)
 		case "child-and-exit":
-			leaveChild()
+			leaveChild(func(*exec.Cmd) {})
 			os.Exit(6)
+		case "daemon-and-answer":
+			leaveChild(detach)
+			say(r, beats)
+		case "daemon-and-exit":
+			leaveChild(detach)
+			os.Exit(7)
 		case "every-third":
 			if n == 2 {
 				fmt.Println("no JSON")
@@ -149,12 +157,24 @@ func notePID() {
 	f.Close()
 }
 
-// leaveChild starts a process that holds standard output and error open.
-func leaveChild() {
+// detach makes a command leave the group of its parent, where the system can.
+var detach = func(*exec.Cmd) {}
+
+// leaveChild starts a process that holds standard output and error open, and waits until
+// it runs.
+func leaveChild(prepare func(*exec.Cmd)) {
 	child := exec.Command(os.Args[0], "sleep")
 	child.Stdout, child.Stderr = os.Stdout, os.Stderr
+	prepare(child)
 	if err := child.Start(); err != nil {
 		panic(err)
+	}
+	for {
+		pids, _ := os.ReadFile(pidsFile)
+		if slices.Contains(strings.Fields(string(pids)), strconv.Itoa(child.Process.Pid)) {
+			return
+		}
+		time.Sleep(time.Millisecond)
 	}
 }
 
@@ -320,7 +340,7 @@ func fitProgram(args []string) {
 	case "hang":
 		time.Sleep(time.Minute)
 	case "child":
-		leaveChild()
+		leaveChild(detach)
 	}
 	if err := os.WriteFile(model, []byte(text), 0o600); err != nil {
 		panic(err)

@@ -38,6 +38,8 @@ func TestFaults(t *testing.T) {
 		{"flood and exit", []string{"errors-flood", "exit"}, "the program ended with exit status 5 before it answered; the last lines of its standard error: the end of the flood"},
 		{"child left, answer", []string{"child-and-answer"}, ""},
 		{"child left, exit", []string{"child-and-exit"}, "the program ended with exit status 6 before it answered"},
+		{"daemon left, answer", []string{"daemon-and-answer"}, ""},
+		{"daemon left, exit", []string{"daemon-and-exit"}, "the program ended with exit status 7 before it answered"},
 		{"does not end", []string{"answer", beats, "stay"}, ""},
 		{"two answers", []string{"twice"}, ""},
 	}
@@ -87,7 +89,7 @@ func TestCommandsThatDoNotStart(t *testing.T) {
 			t.Fatal(err)
 		}
 		s := newTestSegmenter(t, file)
-		for range 2 * maxFails {
+		for range 2 {
 			if _, err := s.Segment(t.Context(), testInput("a1")); err == nil || !strings.Contains(err.Error(), want) {
 				t.Errorf("%s: error %v", command, err)
 			}
@@ -107,14 +109,14 @@ func TestEndOfContext(t *testing.T) {
 		file := methodFile(t, []string{what})
 		s := newTestSegmenter(t, file)
 		for range 2 {
-			ctx, cancel := context.WithTimeout(t.Context(), 100*time.Millisecond)
+			ctx, cancel := context.WithTimeout(t.Context(), 500*time.Millisecond)
 			begun := time.Now()
 			_, err := s.Segment(ctx, testInput("a1"))
 			cancel()
-			if took := time.Since(begun); took > time.Second {
+			if took := time.Since(begun); took > 2*time.Second {
 				t.Errorf("%s: ended after %v", what, took)
 			}
-			if what == "silence" && !errors.Is(err, context.DeadlineExceeded) {
+			if what == "silence" && (!errors.Is(err, context.DeadlineExceeded) || err.Error() != "the program gave no answer; the last lines of its standard error: waiting for a lock") {
 				t.Errorf("error %v", err)
 			}
 		}
@@ -133,7 +135,7 @@ func TestEndOfContext(t *testing.T) {
 // A fault that comes from an earlier recording costs no recording.
 func TestFaultsOfEarlierRecordings(t *testing.T) {
 	t.Setenv("TMPDIR", t.TempDir())
-	for _, what := range []string{"every-third", "exit-after", "twice"} {
+	for what, repeated := range map[string]int{"every-third": 3, "exit-after": 6, "twice": 6} {
 		file := methodFile(t, []string{what})
 		s := newTestSegmenter(t, file)
 		for i := range 7 {
@@ -144,52 +146,10 @@ func TestFaultsOfEarlierRecordings(t *testing.T) {
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
+		if s.Repeated() != repeated {
+			t.Errorf("%s: %d recordings were repeated, want %d", what, s.Repeated(), repeated)
+		}
 		checkNothingLeft(t, file)
-	}
-}
-
-// A program that never answers is soon not started any more, by any worker. Each
-// recording gets the reason.
-func TestProgramIsGivenUp(t *testing.T) {
-	t.Setenv("TMPDIR", t.TempDir())
-	file := methodFile(t, []string{"exit-now"})
-	m, err := Load(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	reasons := map[string]int{}
-	for range 2 {
-		s, err := m.New(m.Defaults(), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for range 50 {
-			_, err := s.Segment(t.Context(), testInput("a1"))
-			reasons[err.Error()]++
-		}
-		if err := s.(*segmenter).Close(); err != nil {
-			t.Error(err)
-		}
-	}
-	if len(reasons) != 1 {
-		t.Errorf("reasons %v", reasons)
-	}
-	pids, err := os.ReadFile(filepath.Join(filepath.Dir(file), pidsFile))
-	if n := len(strings.Fields(string(pids))); err != nil || n != maxFails {
-		t.Errorf("started %d times, %v", n, err)
-	}
-}
-
-// A program that has answered is started again however often it fails, since the
-// recordings may be to blame.
-func TestProgramThatAnsweredIsNotGivenUp(t *testing.T) {
-	t.Setenv("TMPDIR", t.TempDir())
-	s := newTestSegmenter(t, methodFile(t, []string{"exit-before"}))
-	s.health.answered()
-	for range 3 * maxFails {
-		if s.Segment(t.Context(), testInput("a1")); s.health.verdict() != nil {
-			t.Fatal("given up")
-		}
 	}
 }
 
