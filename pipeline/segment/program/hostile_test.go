@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -333,7 +334,10 @@ func fitProgram(args []string) {
 	case "empty":
 		text = ""
 	case "large":
-		text = strings.Repeat("0", maxModel+1)
+		if err := errors.Join(os.WriteFile(model, nil, 0o600), os.Truncate(model, maxModel+1)); err != nil {
+			panic(err)
+		}
+		return
 	case "exit":
 		fmt.Fprintln(os.Stderr, "singular matrix")
 		os.Exit(2)
