@@ -451,7 +451,13 @@ func testScore(t *testing.T, c *commands) {
 	if r := decoded[printedReport](t, out); r.Summary.Headline.TP+r.Summary.Headline.FN != 5 || r.Summary.Counts.Scored != 1 {
 		t.Errorf("--states --reference second: %+v, %+v", r.Summary.Counts, r.Summary.Headline)
 	}
-	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml"} {
+	c.run(t, 0, "crossval "+tiny+" --method shannon-peaks --folds 2 --fold-seed 5 --resamples 20 --out score-folds")
+	c.run(t, 3, source+tiny+" --folds-from score-folds --resamples 20 --out score-with-folds")
+	want := cells(t, "score-folds/recordings", "recording,fold")
+	if got := cells(t, "score-with-folds/recordings", "recording,fold"); !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("--folds-from: folds %v, want %v", got, want)
+	}
+	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml", "--folds-from late"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}

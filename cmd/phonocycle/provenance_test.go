@@ -30,7 +30,7 @@ func TestProvenance(t *testing.T) {
 	const (
 		own   = "run " + tiny + " --method duration-hmm --model provenance-model.json --training-overlap "
 		given = "score " + tiny + " --predictions exact.csv --format "
-		known = `duration-hmm, fitted on 2 people of Eight recordings of six invented people \(data [0-9a-f]{12}\), 2 of `
+		known = `duration-hmm, fitted on 2 people of Eight recordings of six invented people 1 \(data [0-9a-f]{12}\), 2 of `
 	)
 	for _, tt := range []struct{ folder, line, want string }{
 		{"not-fitted", "run " + tiny + " --method shannon-peaks", "shannon-peaks, not fitted"},
@@ -44,7 +44,7 @@ func TestProvenance(t *testing.T) {
 		{"declared", given + "provenance-others.yaml", "exact, made elsewhere, declared as fitted on 2 other people"},
 		{"declared-left-out", given + "provenance-one.yaml --training-overlap leave-out", "exact, made elsewhere, declared as fitted on 2 people, 1 of these people left out"},
 		{"declared-not-fitted", given + "provenance-nobody.yaml", "exact, made elsewhere, declared as not fitted"},
-		{"declared-folds", given + "provenance-folds.yaml --training-overlap leave-out", "exact, made elsewhere, declared as cross-validated, 3 folds by person, 1 of these people left out"},
+		{"declared-folds", given + "provenance-folds.yaml --training-overlap leave-out", "exact, made elsewhere, declared as cross-validated, 3 folds by person, 1 person of all training sets left out"},
 		{"folds-from", given + "predictions.yaml --folds-from provenance-crossval", "exact, made elsewhere, declared as cross-validated, 3 folds by person, seed 4, folds of provenance-crossval"},
 	} {
 		t.Run(tt.folder, func(t *testing.T) {
@@ -52,6 +52,21 @@ func TestProvenance(t *testing.T) {
 			screen, _ := c.run(t, 0, tt.line+" --resamples 20 --out "+folder)
 			checkProvenance(t, c, folder, screen, regexp.MustCompile(tt.want))
 		})
+	}
+}
+
+// The page that explains a recording says on whom the method was fitted, and that its
+// person is among them.
+func TestProvenanceOfExplanations(t *testing.T) {
+	inTinyFolder(t)
+	c := &commands{used: map[string]bool{}}
+	c.run(t, 0, "fit "+tiny+" --method duration-hmm --model-out explain-all.json")
+	for model, want := range map[string]string{"builtin": "duration-hmm, fitted on 151 other people of CirCor", "explain-all.json": "duration-hmm, fitted on recordings of this person too"} {
+		c.run(t, 0, "explain "+tiny+" --recording t5_mitral --source predicted --overwrite --out explain-provenance.html --model "+model)
+		page, err := os.ReadFile("explain-provenance.html")
+		if err != nil || strings.Count(string(page), want) != 2 {
+			t.Errorf("%s: the page does not say %q twice: %v", model, want, err)
+		}
 	}
 }
 
@@ -75,13 +90,13 @@ func checkProvenance(t *testing.T, c *commands, folder, screen string, want *reg
 		}
 	}
 	says("the screen", screen)
-	if (s.Provenance.Trained > 0) != strings.Contains(screen, "says nothing about others") {
+	if (s.Provenance.Trained > 0) != strings.Contains(strings.Join(s.Warnings, "\n"), "says nothing about others") {
 		t.Errorf("people of the training data are scored: %d; warnings %q", s.Provenance.Trained, s.Warnings)
 	}
 	if folder == "provenance-again" {
 		return // it has no states of its own, which a report reads
 	}
-	for _, format := range []string{"latex", "markdown", "html", "text"} {
+	for _, format := range []string{"latex", "markdown"} {
 		table, _ := c.run(t, 0, "score --states "+folder+" --training-overlap "+overlapOf(&s.Provenance)+" --resamples 20 --out "+folder+"-table --overwrite --table "+format)
 		says("--table "+format, table)
 	}
