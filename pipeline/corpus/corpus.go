@@ -111,7 +111,7 @@ func (c *Corpus) add(in config.Input, several bool) error {
 		faults = append(faults, rundir.TableFault{Text: f.String(), People: f.People})
 	}
 	c.DataSets = append(c.DataSets, rundir.DataSet{
-		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
+		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation, DOI: layout.DOI, Publications: layout.Publications,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
 		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
 	})
