@@ -29,8 +29,8 @@ type Provenance struct {
 	Title      string          `json:"title,omitempty"`  // of the method
 	Options    json.RawMessage `json:"options,omitempty"`
 	FitOptions json.RawMessage `json:"fit_options,omitempty"`
-	Program    string          `json:"program_digest,omitempty"` // of a method that is a program
-	Model      string          `json:"model_digest,omitempty"`   // of the model file, where there is one for all recordings
+	Program    string          `json:"method_digest,omitempty"` // of a method that is a program
+	Model      string          `json:"model_digest,omitempty"`  // of the model file, where there is one for all recordings
 
 	Reference    string `json:"reference,omitempty"`     // name of that of the score
 	FitReference string `json:"fit_reference,omitempty"` // name of that of the fit, where it is another
@@ -156,26 +156,30 @@ func (p *Provenance) Details() []Rule {
 	return list
 }
 
-// optionWords prints options as the command line takes them: key=value.
-func optionWords(options json.RawMessage) string {
+// optionWords prints options as the command line takes them: key=value, where the key
+// of a nested option is a path with dots.
+func optionWords(options json.RawMessage) string { return join(optionList(nil, "", options)) }
+
+// optionList adds the options of a JSON object to a list, in their order.
+func optionList(list []string, path string, options json.RawMessage) []string {
 	d := json.NewDecoder(bytes.NewReader(options))
-	d.UseNumber()
-	if t, err := d.Token(); err != nil || t != json.Delim('{') {
-		return ""
+	if start, err := d.Token(); err != nil || start != json.Delim('{') {
+		return list
 	}
-	var list []string
 	for d.More() {
-		key, err := d.Token()
-		if err != nil {
-			return ""
-		}
 		var value json.RawMessage
-		if err := d.Decode(&value); err != nil {
-			return ""
+		key, err := d.Token()
+		if err != nil || d.Decode(&value) != nil {
+			return list
 		}
-		list = append(list, fmt.Sprintf("%v=%s", key, strings.Trim(string(value), `"`)))
+		name := fmt.Sprintf("%s%v", path, key)
+		if value[0] == '{' {
+			list = optionList(list, name+".", value)
+		} else {
+			list = append(list, name+"="+strings.Trim(string(value), `"`))
+		}
 	}
-	return join(list)
+	return list
 }
 
 // join joins the parts that are not empty.

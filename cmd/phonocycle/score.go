@@ -44,7 +44,8 @@ and report read the output folder like that of a run.`,
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
 	var predictions pipeline.Predictions
 	cmd.Flags().StringVar(&predictions.Path, "predictions", "", "`folder` or file that another program wrote; replaces --states")
-	cmd.Flags().StringVar(&predictions.Format, "format", "", "YAML `file` that describes predictions in text files")
+	cmd.Flags().StringVar(&predictions.Format, "format", "", "YAML `file` that describes predictions in text files, and on whom their program was fitted")
+	cmd.Flags().StringVar(&predictions.FoldsFrom, "folds-from", "", "`folder` that crossval wrote: each recording is predicted by a model that was not fitted on people of its fold there")
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		report, err := scoreReport(cmd, flags, *states, predictions)
@@ -75,7 +76,7 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	for _, name := range []string{"channel", "resume", "format"} {
+	for _, name := range []string{"channel", "resume", "format", "folds-from"} {
 		if flags.set.Changed(name) {
 			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
 		}

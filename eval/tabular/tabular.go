@@ -9,6 +9,7 @@ package tabular
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"phonocycle/pipeline/printable"
 )
@@ -20,6 +21,9 @@ type Table struct {
 	Columns     []Column
 	Rows        [][]Cell // one cell for each column
 }
+
+// AddNote adds a sentence to the note.
+func (t *Table) AddNote(text string) { t.Note = strings.TrimSpace(t.Note + " " + text) }
 
 // Column is the head of a column.
 type Column struct {

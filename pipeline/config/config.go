@@ -168,8 +168,8 @@ func (c *Config) Check() error {
 		return fmt.Errorf("folds is %d: at least 2 are needed, or 0 for no split", c.Folds)
 	case c.MostPeople < 0:
 		return fmt.Errorf("most-people is %d: at least 1 is needed, or 0 for all", c.MostPeople)
-	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap:
-		return fmt.Errorf("training-overlap is %q: want %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap)
+	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap && c.Overlap != ScoreOverlap:
+		return fmt.Errorf("training-overlap is %q: want %s, %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap, ScoreOverlap)
 	case c.UnreadTables != RefuseUnreadTables && c.UnreadTables != AcceptUnreadTables:
 		return fmt.Errorf("unread-tables is %q: want %s or %s", c.UnreadTables, RefuseUnreadTables, AcceptUnreadTables)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):

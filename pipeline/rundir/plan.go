@@ -37,6 +37,15 @@ type Plan struct {
 	Points          bool            `json:"points,omitempty"`                  // the predicted states are points of sounds, without durations
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
 
+	// How the states came about, see eval.Provenance. FittedElsewhere stands for any
+	// model of a file: whether people of its training data are scored depends on
+	// Config.Overlap.
+	MethodTitle string         `json:"method_title,omitempty"`
+	Origin      eval.Origin    `json:"origin,omitempty"`
+	Declared    eval.Origin    `json:"declared,omitempty"`
+	FoldsFrom   string         `json:"folds_from,omitempty"`
+	TrainedOn   eval.TrainedOn `json:"trained_on,omitzero"`
+
 	// Digest identifies all of the above; every table carries it.
 	Digest string `json:"digest"`
 }

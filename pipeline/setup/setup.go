@@ -13,6 +13,7 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
 )
 
@@ -38,7 +39,7 @@ type Run struct {
 
 	needs   Needs
 	tuning  corpus.GCTuning
-	overlap *corpus.Overlap // with the training data of the method; nil without a method
+	overlap *corpus.Overlap // with the training data of the method; nil where none are known
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -155,8 +156,12 @@ func (r *Run) loadMethod() (err error) {
 	}
 	p.MethodCitation = r.Method.Cite()
 	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
+	p.MethodTitle, p.Origin = r.Method.Title, r.origin()
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
 	p.Config.Method = r.Method.Name
+	if m := r.Method.Training; m != nil {
+		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs}
+	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))
 	}
@@ -168,14 +173,35 @@ func (r *Run) loadMethod() (err error) {
 	return nil
 }
 
-// checkOverlap counts the people of the training data, or refuses them.
+// origin says how the states of the method come about, as the plan states it.
+func (r *Run) origin() eval.Origin {
+	switch {
+	case r.Method.Fit == nil:
+		return eval.NotFitted
+	case r.needs.Folds:
+		return eval.CrossValidated
+	case r.needs.Fit: // segments nothing
+		return ""
+	}
+	return eval.FittedElsewhere
+}
+
+// checkOverlap counts the people of the training data of the method, or refuses
+// them.
 func (r *Run) checkOverlap() error {
-	if r.Method == nil {
+	if r.Method == nil || r.Method.Training == nil {
 		return nil
 	}
-	r.overlap = r.Corpus.NewOverlap(r.Method.Training)
+	return r.UseTraining(r.Method.Training, "the model "+r.Config.Model)
+}
+
+// UseTraining makes the people and the audio of a model the training data of the
+// run: it counts or refuses the people among those of the corpus. what names the
+// model in errors.
+func (r *Run) UseTraining(model *segment.Model, what string) error {
+	r.overlap = r.Corpus.NewOverlap(model)
 	if r.needs.Scores {
-		if err := r.overlap.Check(&r.Config); err != nil {
+		if err := r.overlap.Check(what, r.Config.Overlap); err != nil {
 			return err
 		}
 	}
@@ -189,10 +215,8 @@ func (r *Run) checkOverlap() error {
 func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 	var is bool
 	switch {
-	case r.Method == nil:
-		return nil
-	case r.needs.Fit && r.Method.Fit != nil:
-	case r.Method.Training != nil:
+	case r.Method != nil && r.needs.Fit && r.Method.Fit != nil:
+	case r.overlap != nil:
 		is = r.overlap.Knows(e)
 	default:
 		return nil

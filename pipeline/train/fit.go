@@ -170,7 +170,7 @@ func crossValidated(run *setup.Run, dir string) (*segment.ModelScore, error) {
 		return nil, fmt.Errorf("folder %s was not written by crossval: name one that was with --cross-validated", dir)
 	}
 	is := run.Plan
-	is.Tool, is.Stage, is.Config, is.Digest = was.Tool, was.Stage, was.Config, was.Digest
+	is.Tool, is.Stage, is.Origin, is.Config, is.Digest = was.Tool, was.Stage, was.Origin, was.Config, was.Digest
 	is.Config.Method, is.Config.Channel, is.Config.MostPeople = run.Config.Method, run.Config.Channel, run.Config.MostPeople
 	if err := is.Seal(); err != nil {
 		return nil, err
