@@ -27,7 +27,7 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/setup":   7,
 		"pipeline/scoring": 7,
 		"pipeline/train":   8, "pipeline/compare": 8,
-		"pipeline": 9, "pipeline/pages": 9,
+		"pipeline": 9, "pipeline/pages": 9, "pipeline/methods": 9,
 		"cmd/phonocycle": 10,
 	}
 	// eval must stay usable without audio, methods and Parquet.
