@@ -92,7 +92,7 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			}
 		}
 		run := fmt.Sprintf("%s run %d", name, k)
-		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Provenance: Provenance{
+		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Colophon: Colophon{
 			Tool: "phonocycle", Method: name, Options: name, ConfigDigest: name, InputDigest: "00", In: 17, Done: 16, Failed: 1,
 			DataSets: []DataSet{{Name: name, Title: name, Version: name, Citation: name, ListDigest: name + "0123456789abcdef"}},
 			Problems: []Problem{{name, "failed", name}}, Warnings: []string{name},
