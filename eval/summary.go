@@ -139,7 +139,7 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		warn("reference or prediction marks points: onsets, offsets, boundaries and states over time are left out")
 	}
 	if c.options.Resamples < minResamples {
-		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)
+		warn("%s", fewResamplesWarning(c.options.Resamples))
 	}
 }
 

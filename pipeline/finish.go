@@ -25,8 +25,11 @@ func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress)
 	written = append(written, j.Written...)
 	written = append(written, rundir.PlanFile, rundir.ManifestFile)
 	report.Written = rundir.Paths(j.Config.Out, written)
-	report.Elapsed = time.Since(started)
-	return report, j.Plan.WriteManifest(j.Config.Out, report, written, j.Config.Workers, started)
+	report.Elapsed, report.Cost = time.Since(started), j.totalCost()
+	if err := j.Plan.WriteManifest(j.Config.Out, report, written, j.Config.Workers, started); err != nil {
+		return nil, err
+	}
+	return report, rundir.RemoveCosts(j.Config.Out)
 }
 
 // reportShard counts what one shard made. Scores need all shards.
@@ -47,5 +50,5 @@ func (j *job) reportShard(started time.Time) (*rundir.Report, error) {
 		}
 	}
 	r.Elapsed = time.Since(started)
-	return r, nil
+	return r, j.leaveCost(nil)
 }

@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/cputime"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/workers"
@@ -20,7 +21,7 @@ import (
 // still what all parts were made from; of the rest of c it reads the lists of people
 // and recordings and the number of workers.
 func Merge(ctx context.Context, dir string, c config.Config, p workers.Progress) (report *rundir.Report, err error) {
-	started := time.Now()
+	started, began := time.Now(), cputime.Process()
 	plan, err := rundir.ReadPlan(dir)
 	if err != nil {
 		return nil, err
@@ -38,7 +39,7 @@ func Merge(ctx context.Context, dir string, c config.Config, p workers.Progress)
 	if s.notShared != "" {
 		return nil, fmt.Errorf("folder %s holds %s", dir, s.notShared)
 	}
-	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s}
+	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s, began: began}
 	j.Config.Out, j.Config.Workers = dir, c.Workers
 	if err := j.makeOutputs(); err != nil {
 		return nil, err

@@ -29,7 +29,7 @@ func TestCommands(t *testing.T) {
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"report", testReport}, {"explain", testExplain},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -477,7 +477,7 @@ func testScore(t *testing.T, c *commands) {
 		t.Errorf("--config: %+v, %d resamples, seed %d", s.Rules, s.Resamples, s.Seed)
 	}
 	out, _ = c.run(t, 3, "score --states late --out score-rules --overwrite --resamples 20 --table csv")
-	if rows := parsed(t, out); rows[0][6] != "Recall (Se)" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
+	if rows := parsed(t, out); rows[0][6] != "recall_percent" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
 		t.Errorf("--table csv: %v", rows[:2])
 	}
 
@@ -511,7 +511,13 @@ func testScore(t *testing.T, c *commands) {
 	if _, stderr := c.run(t, 1, "score --states exact --people lists/some.txt --out none"); !strings.Contains(stderr, "--data and --layout") {
 		t.Errorf("a list without data: %s", stderr)
 	}
-	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml"} {
+	c.run(t, 0, "crossval "+tiny+" --method shannon-peaks --folds 2 --fold-seed 5 --resamples 20 --out score-folds")
+	c.run(t, 3, source+tiny+" --folds-from score-folds --resamples 20 --out score-with-folds")
+	want := cells(t, "score-folds/recordings", "recording,fold")
+	if got := cells(t, "score-with-folds/recordings", "recording,fold"); !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("--folds-from: folds %v, want %v", got, want)
+	}
+	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml", "--folds-from late"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}
@@ -609,7 +615,10 @@ func checkHeldReference(t *testing.T, c *commands, line string) {
 }
 
 type printedComparison struct {
-	Runs                                []string
+	Runs []struct {
+		Run                string
+		Recordings, Failed int
+	}
 	People, Recordings, Resamples, Seed int
 	Rules                               struct {
 		Anchor     string
@@ -633,7 +642,7 @@ type printedComparison struct {
 func testCompare(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "compare --results exact --results late --name A --name B --resamples 30 --seed 9 --workers 2 --json")
 	r := decoded[printedComparison](t, out)
-	if !slices.Equal(r.Runs, []string{"A", "B"}) || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
+	if len(r.Runs) != 2 || r.Runs[0].Run != "A" || r.Runs[1].Run != "B" || r.Runs[1].Failed != 1 || r.Runs[1].Recordings != 8 || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
 		t.Errorf("%+v", r)
 	}
 	if len(r.Pairs) != 1 || len(r.Pairs[0].Differences) == 0 {
@@ -650,7 +659,7 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("another reference: %s", stderr)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --reference states --json")
-	if other := decoded[printedComparison](t, out); other.Seed != 1 || !slices.Equal(other.Runs, []string{"exact", "late"}) {
+	if other := decoded[printedComparison](t, out); other.Seed != 1 || other.Runs[0].Run != "exact" || other.Runs[1].Run != "late" {
 		t.Errorf("by default seed %d, runs %v", other.Seed, other.Runs)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --anchor offset --tolerance 20ms --json")
@@ -662,16 +671,62 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("--tolerance alone: %+v", r.Rules)
 	}
 	for format, want := range map[string]string{
-		"markdown": "| exact | late | both | pooled | 100.0 | 92.8 | -7.2 ", "latex": "exact & late & both & pooled & 100.0 & 92.8 & $-$7.2 ",
-		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="0.928">92.8</td>`, "text": "exact  late    both    pooled ",
+		"markdown": "| exact | late | both | pooled | -7.2 ", "latex": "exact & late & both & pooled & $-$7.2 ",
+		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="-0.072">−7.2 `, "text": "exact  late    both    pooled ",
 	} {
+		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --differences --table "+format)
+		if !strings.Contains(out, want) {
+			t.Errorf("--differences --table %s lacks %q:\n%s", format, want, out)
+		}
+	}
+	for format, want := range map[string]string{"markdown": "| late | 8 | 1 |", "latex": "late & 8 & 1 &", "csv": "late,8,1,", "text": "late            8       1 "} {
 		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --table "+format)
 		if !strings.Contains(out, want) {
 			t.Errorf("--table %s lacks %q:\n%s", format, want, out)
 		}
 	}
+	c.run(t, 2, "compare --results exact --results late --differences")
+	out, _ = c.run(t, 0, "compare --results exact --results late --results peaks --name A --name B --resamples 30 --against B --json")
+	if r := decoded[printedComparison](t, out); len(r.Pairs) != 2 || r.Pairs[0].First != "B" || r.Pairs[0].Second != "A" || r.Pairs[1].Second != "peaks" {
+		t.Errorf("--against B: %+v", r.Pairs)
+	}
+	if _, stderr := c.run(t, 2, "compare --results exact --results late --against early"); !strings.Contains(stderr, "against early: no run has this name; there are exact, late") {
+		t.Errorf("--against a run that is not there: %s", stderr)
+	}
 	c.run(t, 2, "compare --results exact --results late --workers 0")
 	checkHeldReference(t, c, "compare --results exact --results late --resamples 30")
+	testAcross(t, c)
+}
+
+// peaks was scored on the reference states of six people, and once more on the
+// reference second, which one recording has.
+func testAcross(t *testing.T, c *commands) {
+	c.run(t, 0, "score --states peaks --reference second "+twice+" --follow-links --resamples 20 --out across-second")
+	const line = "compare --across --results peaks --results exact --results across-second --resamples 30"
+	out, _ := c.run(t, 0, line+" --name peaks --name exact --name peaks --json")
+	o := decoded[struct {
+		Methods []string
+		Columns []struct {
+			DataSet string `json:"data_set"`
+			Rules   struct{ Reference string }
+		}
+		Cells []struct {
+			Run    string
+			Column int
+		}
+	}](t, out)
+	if !slices.Equal(o.Methods, []string{"peaks", "exact"}) || len(o.Columns) != 2 || len(o.Cells) != 3 || o.Columns[1].Rules.Reference != "second" || o.Cells[2].Column != 1 {
+		t.Errorf("%+v", o)
+	}
+	out, _ = c.run(t, 0, line+" --table markdown --name A --name B --name A")
+	if !strings.Contains(out, "tiny: states | tiny: second |") || !strings.Contains(out, "\n| B | 100.0 (100.0 to 100.0)") {
+		t.Errorf("the table lacks a column or a row:\n%s", out)
+	}
+	if _, stderr := c.run(t, 1, line+" --name A --name A"); !strings.Contains(stderr, "two runs of A on tiny") || !strings.Contains(stderr, "--name") {
+		t.Errorf("two runs in one cell: %s", stderr)
+	}
+	c.run(t, 2, line+" --against peaks")
+	c.run(t, 2, line+" --differences --table csv")
 }
 
 // The audit of the data set flawed finds its six gaps and the broken order; only
@@ -907,6 +962,42 @@ func testDictionary(t *testing.T, c *commands) {
 	}
 }
 
+func testMethods(t *testing.T, c *commands) {
+	out, _ := c.run(t, 0, "methods --json")
+	list := decoded[[]struct {
+		Name, Paper    string
+		Fitted         bool
+		Configurations []string `json:"run_configurations"`
+	}](t, out)
+	if len(list) != 4 || list[0].Name != "shannon-peaks" || list[0].Fitted || !list[3].Fitted || !slices.Equal(list[1].Configurations, []string{"schmidt-2010"}) {
+		t.Errorf("methods %+v", list)
+	}
+	if out, _ = c.run(t, 0, "methods"); !strings.Contains(out, "duration-hmm   duration-dependent hidden Markov model") {
+		t.Errorf("methods:\n%s", out)
+	}
+	out, _ = c.run(t, 0, "methods schmidt-2010 --table csv")
+	if rows := parsed(t, out); len(rows) != 11 || !slices.Equal(rows[2], []string{"max-rate", "220", "per minute", "10 to 400", "120", "Schmidt et al. 2010, from memory, high confidence"}) || rows[3][1] != "1" {
+		t.Errorf("--table csv: %v", rows)
+	}
+	c.run(t, 1, "methods nobody")
+	for _, line := range []string{"methods duration-hmm schmidt-2010", "methods --paragraph", "methods exact", "methods --bibtex --json exact"} {
+		c.run(t, 2, line)
+	}
+	for dir, want := range map[string]string{
+		"exact": "The segmentation was made by another program; phonocycle",
+		"peaks": "shannon-peaks (peaks of the normalised average Shannon energy; Liang et al. 1997) of phonocycle",
+	} {
+		if out, _ = c.run(t, 0, "methods --paragraph "+dir); !strings.Contains(out, want) || !strings.Contains(out, "Of 8 recordings, 8 were scored; they come from 6 people.") {
+			t.Errorf("--paragraph %s: %s", dir, out)
+		}
+	}
+	for name, want := range map[string]string{"peaks": "@inproceedings{liang1997,", "conv-hsmm": "@article{renna2019,"} {
+		if out, _ = c.run(t, 0, "methods --bibtex "+name); !strings.HasPrefix(out, want) {
+			t.Errorf("--bibtex %s: %s", name, out)
+		}
+	}
+}
+
 func testReport(t *testing.T, c *commands) {
 	const line = "report --results exact --results late --out report.html"
 	out, _ := c.run(t, 0, line+" --name run-A-here --name run-B-here")
@@ -940,7 +1031,7 @@ func testReport(t *testing.T, c *commands) {
 	checkHeldReference(t, c, "report --results exact --out report-held.html")
 	c.run(t, 0, "report --results exact --out report.html --overwrite --tables report-tables --figures report-figures")
 	rows, err := os.ReadFile("report-tables/scores.csv")
-	if err != nil || !strings.HasPrefix(string(rows), "Sounds,Average,Recall") {
+	if err != nil || !strings.HasPrefix(string(rows), "sounds,average,recall_percent") {
 		t.Errorf("%v: %.80q", err, rows)
 	}
 	for _, name := range []string{"tolerance", "strata", "deltas", "confusion", "rate-agreement", "systole-agreement", "recording-1-1"} {

@@ -27,12 +27,13 @@ func printReport(w io.Writer, r *rundir.Report, asJSON bool) error {
 	err := printJSON(w, struct {
 		Counts   rundir.Counts    `json:"counts"`
 		Selected string           `json:"selected,omitempty"`
+		Cost     *rundir.Cost     `json:"cost,omitempty"`
 		Problems []rundir.Problem `json:"problems"`
 		Warnings []string         `json:"warnings"`
 		Summary  *eval.Summary    `json:"summary,omitempty"`
 		Written  []string         `json:"written"`
 		Seconds  float64          `json:"seconds"`
-	}{r.Counts, r.Selected, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
+	}{r.Counts, r.Selected, r.Cost, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
 	if err != nil {
 		return err
 	}
@@ -51,6 +52,9 @@ func printReportText(w io.Writer, r *rundir.Report) {
 	c := r.Counts
 	printSelected(w, r.Selected)
 	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
+	if r.Cost != nil {
+		fmt.Fprintln(w, r.Cost.Words(c.In))
+	}
 	if more := c.Failed + c.Excluded - printProblems(w, r.Problems); more > 0 {
 		fmt.Fprintf(w, "  … and %d more; the table recordings has all of them\n", more)
 	}

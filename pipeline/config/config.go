@@ -134,7 +134,7 @@ func parse(name string, content []byte) (Config, error) {
 }
 
 func read(nameOrFile string) ([]byte, error) {
-	if !strings.ContainsAny(nameOrFile, `./\`) {
+	if !isFile(nameOrFile) {
 		content, err := configs.FS.ReadFile(path.Join("runs", nameOrFile+".yaml"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded run configuration %q: have %s; a file needs its extension, as in %s.yaml",

@@ -63,7 +63,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	case states == table.Reference && cycles == 0:
 		return nil, fmt.Errorf("the reference has no whole cycle: explain the prediction of a method, with --source %s", table.Predicted)
 	case states == table.Predicted || states == "" && cycles < minReferenceCycles:
-		page.StatesBy = "the method " + run.Method.Name
+		page.StatesBy = "the method " + methodOn(run, e)
 		if page.States, err = predict(ctx, run, e, &loaded, &row); err != nil {
 			return nil, err
 		}
@@ -75,6 +75,17 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	page.Sound = waveforms.sound(&loaded)
 	page.ECG, page.ECGText = ecgOf(e)
 	return page, nil
+}
+
+// methodOn says by what method a recording is segmented, and whether it was fitted on
+// its person.
+func methodOn(run *setup.Run, e *corpus.Entry) string {
+	if known := run.InTrainingData(e); known != nil && *known {
+		return run.Method.Name + ", fitted on recordings of this person too"
+	}
+	p := run.Plan.Provenance()
+	p.LeftOut = 0 // people of other recordings
+	return p.Words()
 }
 
 // predict segments a recording.

@@ -49,7 +49,7 @@ func (p *Plan) addOverlap(v *eval.Provenance) {
 // SegmentedAs makes p a plan that scores the states that another plan made, against
 // its own reference.
 func (p *Plan) SegmentedAs(was *Plan) {
-	p.Config.Method, p.Config.Model, p.MethodTitle = was.Config.Method, was.Config.Model, was.MethodTitle
+	p.Config.Method, p.Config.Model, p.MethodTitle, p.MethodCitation = was.Config.Method, was.Config.Model, was.MethodTitle, was.MethodCitation
 	p.Options, p.FitOptions, p.MethodDigest, p.ModelDigest = was.Options, was.FitOptions, was.MethodDigest, was.ModelDigest
 	p.Origin, p.Declared, p.FoldsFrom, p.TrainedOn = was.Origin, was.Declared, was.FoldsFrom, was.TrainedOn
 	if fit := cmp.Or(was.FitReference, was.Reference); p.Origin == eval.CrossValidated && fit != p.Reference {

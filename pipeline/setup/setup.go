@@ -36,6 +36,7 @@ type Run struct {
 	Origin   string         // whose states are measured: table.Predicted or table.Reference
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
+	Spent    Spent
 
 	needs   Needs
 	tuning  corpus.GCTuning
@@ -159,6 +160,7 @@ func (r *Run) loadMethod() (err error) {
 	if err != nil {
 		return err
 	}
+	p.MethodCitation = r.Method.Cite()
 	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
 	p.MethodTitle, p.Origin = r.Method.Title, r.origin()
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
