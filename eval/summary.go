@@ -139,12 +139,12 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		warn("reference or prediction marks points: onsets, offsets, boundaries and states over time are left out")
 	}
 	if c.options.Resamples < minResamples {
-		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)
+		warn("%s", fewResamplesWarning(c.options.Resamples))
 	}
 }
 
 // basis returns what the tables say of how s was made.
-func (s *Summary) basis() *basis { return &basis{&s.Rules, &s.Counts, s.Resamples} }
+func (s *Summary) basis() *basis { return &basis{&s.Rules, &s.Counts, s.Resamples, &s.Provenance} }
 
 // Tables returns the statistics as tables, in their order.
 func (s *Summary) Tables() []tabular.Table {

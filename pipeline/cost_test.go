@@ -75,7 +75,7 @@ func TestCostOfShards(t *testing.T) {
 	if err := os.Remove(filepath.Join(c.Out, "cost-2-of-3.json")); err != nil {
 		t.Fatal(err)
 	}
-	r, err := Merge(context.Background(), c.Out, nil, 1, nil)
+	r, err := Merge(context.Background(), c.Out, config.Config{Workers: 1}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

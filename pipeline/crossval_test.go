@@ -242,7 +242,7 @@ func TestMergeOfACrossValidation(t *testing.T) {
 	if err := p.Write(dir, rundir.PlanFile); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Merge(context.Background(), dir, nil, 1, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
+	if _, err := Merge(context.Background(), dir, config.Config{Workers: 1}, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
 		t.Errorf("merge: %v", err)
 	}
 }
@@ -299,7 +299,7 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 	c.Overlap, c.Out = config.LeaveOutOverlap, filepath.Join(t.TempDir(), "run")
 	run(t, c)
 	want := tablesOf(t, c.Out)
-	if _, err := Merge(context.Background(), c.Out, nil, 2, nil); err != nil {
+	if _, err := Merge(context.Background(), c.Out, config.Config{Workers: 2}, nil); err != nil {
 		t.Fatal(err)
 	}
 	sameTables(t, "read from tables", want, tablesOf(t, c.Out))

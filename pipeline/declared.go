@@ -5,13 +5,12 @@ import (
 	"encoding/hex"
 	"fmt"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"phonocycle/eval"
-	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
@@ -49,20 +48,18 @@ func (p *Predictions) takeFolds(run *setup.Run) error {
 		}
 		rows[row.Recording] = table.Recording{Person: row.Person, Fold: row.Fold}
 	}
-	err = run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) {
+	for i := range run.Corpus.Entries {
+		e := &run.Corpus.Entries[i]
 		row, found := rows[e.ID]
 		switch {
 		case !found:
-			return nil, fmt.Errorf("folds: run %s has no recording %s: give the run whose folds were used, over the same data", p.FoldsFrom, e.ID)
+			return fmt.Errorf("folds: run %s has no recording %s: give the run whose folds were used, over the same data", p.FoldsFrom, e.ID)
 		case row.Person != e.Person:
-			return nil, fmt.Errorf("folds: recording %s is of person %s here and of %s in run %s: give the run whose folds were used, over the same data", e.ID, e.Person, row.Person, p.FoldsFrom)
+			return fmt.Errorf("folds: recording %s is of person %s here and of %s in run %s: give the run whose folds were used, over the same data", e.ID, e.Person, row.Person, p.FoldsFrom)
 		case row.Fold == nil:
-			return nil, fmt.Errorf("folds: recording %s has no fold in run %s: give one that crossval wrote", e.ID, p.FoldsFrom)
+			return fmt.Errorf("folds: recording %s has no fold in run %s: give one that crossval wrote", e.ID, p.FoldsFrom)
 		}
-		return row.Fold, nil
-	})
-	if err != nil {
-		return err
+		e.SetFold(row.Fold)
 	}
 	absolute, err := filepath.Abs(p.FoldsFrom)
 	if err != nil {
@@ -93,12 +90,6 @@ func (p *Predictions) takeLists(run *setup.Run, f *dataset.Format) error {
 	switch {
 	case f.DeclaresFolds:
 		plan.Declared, plan.Config.Folds, plan.Config.FoldSeed = eval.CrossValidated, len(lists), 0
-		_ = run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) {
-			if missing := listsWithout(lists, e.Person); len(missing) == 1 {
-				return &missing[0], nil
-			}
-			return nil, nil
-		})
 	case len(lists[0]) == 0:
 		plan.Declared = eval.NotFitted
 		return nil
@@ -107,8 +98,15 @@ func (p *Predictions) takeLists(run *setup.Run, f *dataset.Format) error {
 	}
 	model := &segment.Model{}
 	for i := range run.Corpus.Entries {
-		if e := &run.Corpus.Entries[i]; len(listsWithout(lists, e.Person)) == 0 {
+		e := &run.Corpus.Entries[i]
+		missing := listsWithout(lists, e.Person)
+		if len(missing) == 0 {
 			model.People = append(model.People, e.PersonKey())
+		}
+		if f.DeclaresFolds && len(missing) == 1 {
+			e.SetFold(&missing[0])
+		} else if f.DeclaresFolds {
+			e.SetFold(nil)
 		}
 	}
 	slices.Sort(model.People)
@@ -134,16 +132,19 @@ func (p *Predictions) people(l *dataset.TrainingList) (map[string]bool, error) {
 	if l.List == "" {
 		return people, nil
 	}
-	path := l.List
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(filepath.Dir(p.Format), path)
+	list := l.List
+	if strings.ContainsAny(list, `./\`) && !filepath.IsAbs(list) {
+		list = filepath.Join(filepath.Dir(p.Format), list)
 	}
-	content, err := os.ReadFile(path)
+	read, err := config.LoadPeople(list)
 	if err != nil {
 		return nil, fmt.Errorf("format %s: fitted-on: %w", p.Format, err)
 	}
-	for _, line := range strings.Fields(string(content)) {
-		people[line] = true
+	for _, line := range read.Lines {
+		if line.Exclude {
+			return nil, fmt.Errorf("format %s: fitted-on: %s:%d: !%s excludes a person: list those to whom the program was fitted", p.Format, read.File, line.Number, line.ID)
+		}
+		people[line.ID] = true
 	}
 	return people, nil
 }

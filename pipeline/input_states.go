@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -52,8 +53,50 @@ func (t *fromTables) open(run *setup.Run) error {
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
 	}
+	if len(plan.Selection)+len(run.Plan.Selection) > 0 {
+		if err := t.checkSelection(run, plan); err != nil {
+			return err
+		}
+	}
 	t.recordings = newSortedRows(t.dir, func(r *table.Recording) string { return r.Recording })
 	t.states = newSortedRows(t.dir, func(s *table.State) string { return s.Recording })
+	return nil
+}
+
+// checkSelection makes sure that the folder, which the given plan made, has all
+// recordings of a run where lists select those of either. It counts the people of the
+// training data anew; scores keep the folds of a cross-validation.
+func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
+	missing := map[string]bool{}
+	for i := range run.Corpus.Entries {
+		missing[run.Corpus.Entries[i].ID] = true
+	}
+	trained := map[string]bool{}
+	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](t.dir)) {
+		if err != nil {
+			return err
+		}
+		e, ok := run.Corpus.Find(row.Recording)
+		if !ok {
+			continue
+		}
+		delete(missing, e.ID)
+		if row.PersonInTrainingData != nil && *row.PersonInTrainingData {
+			trained[e.Person] = true
+		}
+		if run.Plan.Stage == rundir.StageScore {
+			e.SetFold(row.Fold)
+		}
+	}
+	for i := range run.Corpus.Entries {
+		if id := run.Corpus.Entries[i].ID; missing[id] {
+			return fmt.Errorf("%s does not hold recording %s and %d others of this run (it says: %s): give lists that name none but its recordings with --people or --recordings",
+				t.dir, id, len(missing)-1, cmp.Or(plan.Selected(), "all recordings"))
+		}
+	}
+	if t.source == table.Predicted {
+		run.Plan.TrainingOverlap = len(trained)
+	}
 	return nil
 }
 

@@ -17,9 +17,10 @@ import (
 
 // Merge completes an output folder whose parts were made by several shards: it
 // makes sure that every part is there and was made by the folder's plan, and
-// completes the outputs. Given the data sets, it first makes sure that they are
-// still what all parts were made from.
-func Merge(ctx context.Context, dir string, inputs []config.Input, processors int, p workers.Progress) (report *rundir.Report, err error) {
+// completes the outputs. Where c has data sets, it first makes sure that they are
+// still what all parts were made from; of the rest of c it reads the lists of people
+// and recordings and the number of workers.
+func Merge(ctx context.Context, dir string, c config.Config, p workers.Progress) (report *rundir.Report, err error) {
 	started, began := time.Now(), cputime.Process()
 	plan, err := rundir.ReadPlan(dir)
 	if err != nil {
@@ -39,7 +40,7 @@ func Merge(ctx context.Context, dir string, inputs []config.Input, processors in
 		return nil, fmt.Errorf("folder %s holds %s", dir, s.notShared)
 	}
 	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s, began: began}
-	j.Config.Out, j.Config.Workers = dir, processors
+	j.Config.Out, j.Config.Workers = dir, c.Workers
 	if err := j.makeOutputs(); err != nil {
 		return nil, err
 	}
@@ -51,8 +52,8 @@ func Merge(ctx context.Context, dir string, inputs []config.Input, processors in
 	if err := j.checkComplete(); err != nil {
 		return nil, err
 	}
-	if len(inputs) > 0 {
-		if err := j.checkData(inputs); err != nil {
+	if len(c.Inputs) > 0 {
+		if err := j.checkData(&c); err != nil {
 			return nil, err
 		}
 	}

@@ -191,7 +191,9 @@ func (p *tablePredictions) read(c *corpus.Corpus, longest time.Duration, file st
 		if number++; row.Origin == table.Reference {
 			continue
 		}
-		if _, ok := c.Find(row.Recording); !ok {
+		if _, ok := c.Find(row.Recording); !ok && c.Lists(row.Recording) {
+			continue // not selected
+		} else if !ok {
 			return fmt.Errorf("%s:%d: prediction for recording %q, which the data does not have: name recordings as scan does", file, number, row.Recording)
 		}
 		of := p.byRecording[row.Recording]

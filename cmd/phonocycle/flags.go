@@ -71,7 +71,7 @@ func (f *configFlags) addLinksFlag() {
 
 // addRunFlags adds the flags of stages that write tables.
 func addRunFlags(cmd *cobra.Command) *configFlags {
-	f := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
+	f := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag()
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
 	f.addWorkersFlag()
 	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "number of folds; each person is in one fold; 0 makes no folds")
@@ -91,6 +91,13 @@ func (f *configFlags) addDataFlags() {
 	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
 	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
 	f.addLinksFlag()
+}
+
+// addSelectionFlags adds the flags of commands that walk the recordings of data sets.
+func (f *configFlags) addSelectionFlags() *configFlags {
+	f.set.StringVar(&f.given.People, "people", "", "list of the people whose recordings are read: a text `file` with one id per line (! before an id excludes it), or a built-in list: "+strings.Join(config.PeopleNames(), ", "))
+	f.set.StringVar(&f.given.Recordings, "recordings", "", "list of the recordings that are read: a text `file` with one id per line (! before an id excludes it)")
+	return f
 }
 
 func (f *configFlags) addWorkersFlag() {

@@ -43,7 +43,7 @@ and report read the output folder like that of a run.`,
 		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addScoringFlags()
+	flags := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag().addScoringFlags()
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")

@@ -32,9 +32,11 @@ type Config struct {
 	Differs  []string `yaml:"differs" json:"differs,omitempty"`
 
 	// What to read.
-	Inputs    []Input `yaml:"inputs" json:"inputs"`
-	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
-	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+	Inputs     []Input `yaml:"inputs" json:"inputs"`
+	People     string  `yaml:"people" json:"-"`        // list that selects people: a file or an embedded one; empty for all, see the plan
+	Recordings string  `yaml:"recordings" json:"-"`    // file with a list that selects recordings; empty for all, see the plan
+	Reference  string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
+	Channel    int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`
@@ -132,7 +134,7 @@ func parse(name string, content []byte) (Config, error) {
 }
 
 func read(nameOrFile string) ([]byte, error) {
-	if !strings.ContainsAny(nameOrFile, `./\`) {
+	if !isFile(nameOrFile) {
 		content, err := configs.FS.ReadFile(path.Join("runs", nameOrFile+".yaml"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded run configuration %q: have %s; a file needs its extension, as in %s.yaml",

@@ -5,11 +5,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"iter"
+	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/segment/option"
+	"phonocycle/pipeline/segment/program"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -65,7 +67,7 @@ func (c *Config) LoadFit() (*Method, error) {
 }
 
 func (c *Config) methodWithOptions() (*Method, error) {
-	found, err := segment.Lookup(c.Method)
+	found, err := lookup(c.Method)
 	if err != nil {
 		return nil, err
 	}
@@ -73,6 +75,21 @@ func (c *Config) methodWithOptions() (*Method, error) {
 	m.Options, err = decodeOptions("options of method "+m.Name, c.Options, m.options)
 	return m, err
 }
+
+// lookup returns the method of a name, or the program that a file describes.
+func lookup(nameOrFile string) (segment.Method, error) {
+	if isFile(nameOrFile) {
+		return program.Load(nameOrFile)
+	}
+	m, err := segment.Lookup(nameOrFile)
+	if err != nil {
+		err = fmt.Errorf("%w, or the YAML file of a program, as in ./%s.yaml", err, nameOrFile)
+	}
+	return m, err
+}
+
+// isFile tells a file from the name of something that the program brings along.
+func isFile(name string) bool { return strings.ContainsAny(name, `./\`) }
 
 // Segmenter makes a segmenter with the given model, nil for a method that works
 // without one.

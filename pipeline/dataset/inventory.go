@@ -20,10 +20,11 @@ type Inventory struct {
 	Licence  string `json:"licence"`
 
 	Recordings      int     `json:"recordings"`
-	Unusable        int     `json:"unusable"`       // recordings with unreadable audio or a duplicate id
-	People          int     `json:"people"`         // each recording of an unknown person counts as one
-	PersonUnknown   int     `json:"person_unknown"` // recordings
-	Seconds         float64 `json:"duration_s"`     // of readable recordings
+	Listed          int     `json:"listed,omitempty"` // recordings before some were selected; 0 where all are
+	Unusable        int     `json:"unusable"`         // recordings with unreadable audio or a duplicate id
+	People          int     `json:"people"`           // each recording of an unknown person counts as one
+	PersonUnknown   int     `json:"person_unknown"`   // recordings
+	Seconds         float64 `json:"duration_s"`       // of readable recordings
 	ShortestSeconds float64 `json:"shortest_s"`
 	LongestSeconds  float64 `json:"longest_s"`
 
@@ -114,6 +115,9 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	fmt.Fprintf(w, "cite: %s\nlicence: %s\n\n", inv.Citation, inv.Licence)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "recordings\t%d", inv.Recordings)
+	if inv.Listed > 0 {
+		fmt.Fprintf(t, " of %d, selected by a list", inv.Listed)
+	}
 	if inv.Unusable > 0 {
 		fmt.Fprintf(t, ", of which %d cannot be used", inv.Unusable)
 	}

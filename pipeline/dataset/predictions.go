@@ -114,7 +114,7 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 		return nil, fmt.Errorf("predictions in %s: %w", root, err)
 	}
 	p := &Predictions{references: newReferences(&rule, dir), rate: f.Rate, file: map[string]string{}, Points: !TraitsOf(f.Kind).Durations}
-	if err := p.find(s.Recordings, paths, f.Text); err != nil {
+	if err := p.find(s.listed(), paths, f.Text); err != nil {
 		dir.close()
 		return nil, fmt.Errorf("predictions in %s: %w", folderOrFile, err)
 	}

@@ -24,7 +24,8 @@ func Explain(ctx context.Context, c config.Config, recording, states string) (*r
 	if states != "" && states != table.Reference && states != table.Predicted {
 		return nil, fmt.Errorf("explain: states of %q: want %s or %s", states, table.Reference, table.Predicted)
 	}
-	c.Out = "-" // nothing is written, but a configuration needs a folder
+	c.Out = "-"                     // nothing is written, but a configuration needs a folder
+	c.People, c.Recordings = "", "" // the recording is named
 	run, err := setup.New(c, "explain", setup.Needs{Method: true})
 	if err != nil {
 		return nil, fmt.Errorf("explain: %w", err)

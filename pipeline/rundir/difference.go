@@ -15,12 +15,15 @@ import (
 // plan, or say something else of them.
 var ErrRecordings = errors.New("the data have changed since its parts were made")
 
-// CheckData returns an error if data sets are not those of the plan. It wraps
-// ErrRecordings if they have the same layouts and other recordings.
-func (p *Plan) CheckData(now []DataSet) error {
+// CheckData returns an error if data sets, or the lists that select their
+// recordings, are not those of the plan. It wraps ErrRecordings if they have the same
+// layouts and lists and other recordings.
+func (p *Plan) CheckData(now []DataSet, selection []Selection) error {
 	is := *p
 	is.DataSets = now
-	switch {
+	switch d := selectionDifference(p.Selection, selection); {
+	case d != "":
+		return fmt.Errorf("it was made from other recordings: %s; give the lists that it was made with", d)
 	case reflect.DeepEqual(p.DataSets, now):
 		return nil
 	case slices.EqualFunc(p.DataSets, now, func(x, y DataSet) bool { return x.Name == y.Name && x.LayoutDigest == y.LayoutDigest }):
@@ -40,6 +43,9 @@ func Difference(was, is *Plan) string {
 	}
 	if was.Reference != is.Reference {
 		return fmt.Sprintf("the reference was %q and is now %q", was.Reference, is.Reference)
+	}
+	if d := selectionDifference(was.Selection, is.Selection); d != "" {
+		return d
 	}
 	for i := range min(len(was.DataSets), len(is.DataSets)) {
 		if x, y := was.DataSets[i], is.DataSets[i]; x.Name == y.Name && x.ListDigest != y.ListDigest && x.Recordings == y.Recordings {

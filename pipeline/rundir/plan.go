@@ -27,6 +27,7 @@ type Plan struct {
 	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
+	Selection       []Selection     `json:"selection,omitempty"`     // lists by which recordings were selected
 	Reference       string          `json:"reference,omitempty"`     // name of the reference of the data sets
 	FitReference    string          `json:"fit_reference,omitempty"` // the same of that to which models are fitted, where it is another
 	Labels          []string        `json:"labels,omitempty"`
@@ -55,6 +56,7 @@ type DataSet struct {
 	Version      string `json:"version,omitempty"`
 	Citation     string `json:"citation,omitempty"`
 	Recordings   int    `json:"recordings"`
+	Listed       int    `json:"listed,omitempty"` // recordings before lists selected some of them; 0 without lists
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
 
@@ -190,7 +192,7 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, --overwrite to replace it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
-		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
+		if err := there.CheckData(p.DataSets, p.Selection); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
 			return fmt.Errorf("output folder %s: %w", dir, err)
 		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, give --overwrite to replace it, or another folder with --out", dir, Difference(there, p))

@@ -186,7 +186,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, l.Release()) }()
-	report = &rundir.Report{}
+	report = &rundir.Report{Selected: plan.Selected()}
 	if err := report.AddTable(states, io.Discard); err != nil {
 		return nil, err
 	}

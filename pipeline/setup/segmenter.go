@@ -73,7 +73,11 @@ func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Load
 		seg, err = segmenter.Segment(ctx, &segment.Input{Waveform: r.Waveform, Source: r.Source(e, method.Original)})
 	})
 	if errors.Is(err, context.DeadlineExceeded) {
-		return pcg.Segmentation{}, s.run.TooLong()
+		late := s.run.TooLong()
+		if err != context.DeadlineExceeded {
+			late = fmt.Errorf("%w; %w", late, err)
+		}
+		return pcg.Segmentation{}, late
 	}
 	if err != nil {
 		return pcg.Segmentation{}, fmt.Errorf("method %s: %w", method.Name, err)

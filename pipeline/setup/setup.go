@@ -76,11 +76,11 @@ func (r *Run) prepare() (err error) {
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
-	opened, err := corpus.Open(r.Config.Inputs, r.Config.Reference)
+	opened, err := r.openCorpus(r.Config.Reference)
 	if err != nil {
 		return err
 	}
-	r.Corpus, r.Plan.DataSets, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Reference, opened.Warnings
+	r.Corpus, r.Plan.DataSets, r.Plan.Selection, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Selection, opened.Reference, opened.Warnings
 	if r.Config.Scoring.Tolerance == 0 {
 		r.Config.Scoring.Tolerance = config.Duration(r.Plan.DefaultRules().Headline)
 		r.Plan.Config.Scoring.Tolerance = r.Config.Scoring.Tolerance
@@ -131,8 +131,13 @@ func (r *Run) openExamples() (err error) {
 	}
 	r.Plan.FitReference = name
 	r.Warnings = append(r.Warnings, fmt.Sprintf("models are fitted to the reference %s, and scores are against %s", name, r.Plan.Reference))
-	r.Examples, err = corpus.Open(r.Config.Inputs, name)
+	r.Examples, err = r.openCorpus(name)
 	return err
+}
+
+// openCorpus lists the recordings with a reference, empty for the first.
+func (r *Run) openCorpus(reference string) (*corpus.Corpus, error) {
+	return corpus.Open(r.Config.Inputs, corpus.Options{Reference: reference, People: r.Config.People, Recordings: r.Config.Recordings})
 }
 
 // hasDurations reports whether the reference of a data set says how long states last.

@@ -40,6 +40,7 @@ type Target struct {
 // Report says what a fit was made from.
 type Report struct {
 	Model    *segment.Model
+	Selected string           // how many recordings lists selected; empty without lists
 	Unused   []rundir.Problem // recordings that could not be used, and why
 	Warnings []string
 	Elapsed  time.Duration
@@ -93,7 +94,7 @@ func Fit(ctx context.Context, c config.Config, target Target, p workers.Progress
 		}
 	}
 	return &Report{
-		Model: model, Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
+		Model: model, Selected: run.Plan.Selected(), Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
 	}, errors.Join(fitErr, err)
 }
 

@@ -26,7 +26,6 @@ type description struct {
 	Name       string      `yaml:"name"`
 	Title      string      `yaml:"title"`
 	Citation   string      `yaml:"citation"`
-	DOI        string      `yaml:"doi"`
 	Segment    []string    `yaml:"segment"`
 	Fit        []string    `yaml:"fit"`
 	Signal     *signalRule `yaml:"signal"`
