@@ -11,6 +11,7 @@ import (
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
@@ -48,18 +49,20 @@ func (p *Predictions) takeFolds(run *setup.Run) error {
 		}
 		rows[row.Recording] = table.Recording{Person: row.Person, Fold: row.Fold}
 	}
-	for i := range run.Corpus.Entries {
-		e := &run.Corpus.Entries[i]
+	err = run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) {
 		row, found := rows[e.ID]
 		switch {
 		case !found:
-			return fmt.Errorf("folds: run %s has no recording %s: give the run whose folds were used, over the same data", p.FoldsFrom, e.ID)
+			return nil, fmt.Errorf("folds: run %s has no recording %s: give the run whose folds were used, over the same data", p.FoldsFrom, e.ID)
 		case row.Person != e.Person:
-			return fmt.Errorf("folds: recording %s is of person %s here and of %s in run %s: give the run whose folds were used, over the same data", e.ID, e.Person, row.Person, p.FoldsFrom)
+			return nil, fmt.Errorf("folds: recording %s is of person %s here and of %s in run %s: give the run whose folds were used, over the same data", e.ID, e.Person, row.Person, p.FoldsFrom)
 		case row.Fold == nil:
-			return fmt.Errorf("folds: recording %s has no fold in run %s: give one that crossval wrote", e.ID, p.FoldsFrom)
+			return nil, fmt.Errorf("folds: recording %s has no fold in run %s: give one that crossval wrote", e.ID, p.FoldsFrom)
 		}
-		e.SetFold(row.Fold)
+		return row.Fold, nil
+	})
+	if err != nil {
+		return err
 	}
 	absolute, err := filepath.Abs(p.FoldsFrom)
 	if err != nil {
@@ -90,6 +93,12 @@ func (p *Predictions) takeLists(run *setup.Run, f *dataset.Format) error {
 	switch {
 	case f.DeclaresFolds:
 		plan.Declared, plan.Config.Folds, plan.Config.FoldSeed = eval.CrossValidated, len(lists), 0
+		_ = run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) {
+			if missing := listsWithout(lists, e.Person); len(missing) == 1 {
+				return &missing[0], nil
+			}
+			return nil, nil
+		})
 	case len(lists[0]) == 0:
 		plan.Declared = eval.NotFitted
 		return nil
@@ -98,15 +107,8 @@ func (p *Predictions) takeLists(run *setup.Run, f *dataset.Format) error {
 	}
 	model := &segment.Model{}
 	for i := range run.Corpus.Entries {
-		e := &run.Corpus.Entries[i]
-		missing := listsWithout(lists, e.Person)
-		if len(missing) == 0 {
+		if e := &run.Corpus.Entries[i]; len(listsWithout(lists, e.Person)) == 0 {
 			model.People = append(model.People, e.PersonKey())
-		}
-		if f.DeclaresFolds && len(missing) == 1 {
-			e.SetFold(&missing[0])
-		} else if f.DeclaresFolds {
-			e.SetFold(nil)
 		}
 	}
 	slices.Sort(model.People)

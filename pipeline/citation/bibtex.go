@@ -35,8 +35,15 @@ func (w Work) BibTeX() Entry {
 		case initials == "":
 			names[i] = "{" + escape(family) + "}"
 		default:
-			names[i] = escape(family) + ", " + strings.TrimSpace(strings.Join(strings.Split(escape(initials), ""), ". ")) + "."
+			names[i] = escape(family) + ","
+			for _, letter := range norm.NFC.String(initials) {
+				names[i] += " " + escape(string(letter)) + "."
+			}
 		}
+	}
+	var sortKey string // in place of authors
+	if len(names) == 0 {
+		sortKey = escape(w.Title)
 	}
 	kind := "article"
 	switch {
@@ -46,6 +53,7 @@ func (w Work) BibTeX() Entry {
 		kind = "misc"
 	}
 	return Entry{kind, key(first) + fmt.Sprint(w.Year), []Field{
+		{"key", sortKey},
 		{"author", strings.Join(names, " and ")},
 		{"title", title(w.Title)},
 		{"journal", escape(w.Journal)},

@@ -74,16 +74,16 @@ func (o *logisticOptions) Options() []option.Option {
 	return slices.Concat(o.Rates.options(30, 120, option.FromMemory("Springer et al. 2016", "")), []option.Option{
 		{
 			Key: "rhythm", Value: &o.Rhythm,
-			About: "Where the cycle length comes from: search decodes under many and keeps the likeliest, autocorrelation takes the highest peak of that of the homomorphic envelope",
+			About: "Source of the cycle length: search decodes under many and keeps the likeliest, autocorrelation takes the highest peak of that of the homomorphic envelope",
 			Words: []string{"search", "autocorrelation"}, Paper: "autocorrelation", Source: springer2016, Default: bestInFolds,
 		},
 		{
-			Key: "sojourns", Value: &o.Sojourns, About: "Where the sojourn distributions come from: fitted takes those of the model, published those of timing",
+			Key: "sojourns", Value: &o.Sojourns, About: "Source of the sojourn distributions: fitted takes those of the model, published those of timing",
 			Words: []string{"fitted", "published"}, Paper: "published", Source: option.FromMemory("Springer et al. 2016", ""), Default: bestInFolds,
 		},
 		{
 			Key: "emission", Value: &o.Emission,
-			About: "How likelihoods are made of the regressions: joint divides the four probabilities by their sum before Bayes' rule, independent does not",
+			About: "Form of the likelihoods that are made of the regressions: joint divides the four probabilities by their sum before Bayes' rule, independent does not",
 			Words: []string{"joint", "independent"}, Paper: "independent", Source: springer2016, Default: bestInFolds,
 		},
 		temperOption(&o.Temper, 1, springer2016, bestInFolds),

@@ -160,6 +160,7 @@ func (r *Run) loadMethod() (err error) {
 	if err != nil {
 		return err
 	}
+	p.MethodCitation = r.Method.Cite()
 	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
 	p.MethodTitle, p.Origin = r.Method.Title, r.origin()
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
