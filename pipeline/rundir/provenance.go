@@ -29,13 +29,6 @@ func (p *Plan) Provenance() eval.Provenance {
 	if p.TrainingOverlap > 0 {
 		p.addOverlap(&v)
 	}
-	for _, s := range p.Selection {
-		if s.Of == "people" {
-			v.People = s.String()
-		} else {
-			v.Recordings = s.String()
-		}
-	}
 	return v
 }
 
