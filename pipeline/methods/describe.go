@@ -152,6 +152,9 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 	}
 	var list []Option
 	for _, o := range set.Options() {
+		if of[o.Key] == nil {
+			continue // as in a model that another version fitted
+		}
 		d := Option{
 			Key: o.Key, Value: of[o.Key], Unit: o.Unit, Meaning: o.About, Range: o.Range(), Words: o.Words,
 			Paper: o.Paper, Source: o.Source.String(), Memory: o.Source.Origin == option.Memory, Reason: o.Default,

@@ -99,7 +99,7 @@ func (r *results) options() (string, error) {
 	}
 	paper := r.method.Paper.Short()
 	if len(departing) == 0 {
-		return text + fmt.Sprintf(" All options that %s sets had its values.", paper), nil
+		return text + fmt.Sprintf(" All options for which %s gives a value had this value.", paper), nil
 	}
 	text += fmt.Sprintf(" These options departed from %s: %s.", paper, strings.Join(departing, "; "))
 	if recalled {
@@ -196,18 +196,22 @@ func (r *results) dataSet(s *rundir.DataSet) string {
 
 // subset says to whom the data were restricted, and how they were changed.
 func (r *results) subset() string {
-	var list []string
-	v := r.plan.Provenance()
-	if v.People != "" {
-		list = append(list, "Only the people of the list "+v.People+" were taken.")
+	text := ""
+	if len(r.plan.Selection) > 0 {
+		listed := 0
+		for _, s := range r.plan.DataSets {
+			listed += s.Listed
+		}
+		var lists []string
+		for _, s := range r.plan.Selection {
+			lists = append(lists, fmt.Sprintf("the %s of the list %v", s.Of, s))
+		}
+		text = fmt.Sprintf("They are a part of the %s there are: %s.", tabular.Plural(listed, "recording", "recordings"), strings.Join(lists, ", and of these "))
 	}
-	if v.Recordings != "" {
-		list = append(list, "Only the recordings of the list "+v.Recordings+" were taken.")
+	if c := r.plan.Provenance().Condition; c != "" {
+		text += " The audio was changed before segmentation: " + c + "."
 	}
-	if v.Condition != "" {
-		list = append(list, "The audio was changed before segmentation: "+v.Condition+".")
-	}
-	return strings.Join(list, " ")
+	return text
 }
 
 // counts says how many recordings are behind the scores.
