@@ -59,6 +59,8 @@ type Option struct {
 	Memory  bool            `json:"from_memory,omitempty"` // the paper's value was not checked against the print
 	Differs bool            `json:"differs,omitempty"`     // the value is not the paper's
 	Reason  string          `json:"reason,omitempty"`      // of the default
+
+	known bool // the value of the paper
 }
 
 // Describe describes a method of the program, a method or a run configuration in a file,
@@ -165,7 +167,7 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 		if err := json.Unmarshal(d.Value, o.Value); err != nil {
 			return nil, fmt.Errorf("option %s: %w", o.Key, err)
 		}
-		d.Differs = o.Differs()
+		d.Differs, d.known = o.Differs(), o.HasPaper()
 		if o.Limit == "" && o.High != 0 {
 			d.Low, d.High = &o.Low, &o.High
 		}

@@ -84,12 +84,11 @@ func (r *results) options() (string, error) {
 	recalled := false
 	for _, o := range list {
 		what := strings.TrimSpace(fmt.Sprintf("the %s, %s = %s %s", o.name(), o.Key, plain(o.Value), o.Unit))
-		number := o.Paper != nil && !strings.Contains(fmt.Sprint(o.Paper), " ")
-		switch isDefault := string(o.Value) == string(o.Default); {
-		case o.Differs && number:
+		switch {
+		case o.Differs:
 			departing = append(departing, fmt.Sprintf("%s (in the paper %v)", what, o.Paper))
 			recalled = recalled || o.Memory
-		case !isDefault && (o.Paper == nil || !number):
+		case !o.known && string(o.Value) != string(o.Default):
 			changed = append(changed, fmt.Sprintf("%s (by default %s)", what, plain(o.Default)))
 		}
 	}
