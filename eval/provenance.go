@@ -123,6 +123,14 @@ func (p *Provenance) folds() string {
 	if p.MostPeople > 0 {
 		parts = append(parts, fmt.Sprintf("each fitted on %d people at most", p.MostPeople))
 	}
+	for _, known := range []struct { // in every list that is declared
+		people int
+		what   string
+	}{{p.LeftOut, "left out"}, {p.Trained, "scored"}} {
+		if known.people > 0 {
+			parts = append(parts, fmt.Sprintf("%s of all training sets %s", tabular.Plural(known.people, "person", "people"), known.what))
+		}
+	}
 	return join(parts)
 }
 

@@ -24,6 +24,8 @@ func TestProvenanceWords(t *testing.T) {
 		{Provenance{Origin: MadeElsewhere}, "made elsewhere, training data not declared"},
 		{Provenance{Origin: MadeElsewhere, Declared: NotFitted}, "made elsewhere, declared as not fitted"},
 		{Provenance{Origin: MadeElsewhere, Declared: FittedElsewhere, TrainedOn: TrainedOn{People: 40}}, "made elsewhere, declared as fitted on 40 other people"},
+		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3, LeftOut: 1}, "made elsewhere, declared as cross-validated, 3 folds by person, 1 person of all training sets left out"},
+		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3, Trained: 2}, "made elsewhere, declared as cross-validated, 3 folds by person, 2 people of all training sets scored"},
 		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3}, "made elsewhere, declared as cross-validated, 3 folds by person"},
 		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 10, FoldSeed: 1, FoldsFrom: "cv"}, "made elsewhere, declared as cross-validated, 10 folds by person, seed 1, folds of cv"},
 		{Provenance{}, ""},

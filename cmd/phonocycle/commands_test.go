@@ -511,7 +511,13 @@ func testScore(t *testing.T, c *commands) {
 	if _, stderr := c.run(t, 1, "score --states exact --people lists/some.txt --out none"); !strings.Contains(stderr, "--data and --layout") {
 		t.Errorf("a list without data: %s", stderr)
 	}
-	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml"} {
+	c.run(t, 0, "crossval "+tiny+" --method shannon-peaks --folds 2 --fold-seed 5 --resamples 20 --out score-folds")
+	c.run(t, 3, source+tiny+" --folds-from score-folds --resamples 20 --out score-with-folds")
+	want := cells(t, "score-folds/recordings", "recording,fold")
+	if got := cells(t, "score-with-folds/recordings", "recording,fold"); !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("--folds-from: folds %v, want %v", got, want)
+	}
+	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml", "--folds-from late"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}

@@ -18,6 +18,14 @@ func (p *Plan) Provenance() eval.Provenance {
 	if p.Origin == eval.CrossValidated || p.Declared == eval.CrossValidated {
 		v.Folds, v.FoldSeed, v.FoldsFrom, v.MostPeople = p.Config.Folds, p.Config.FoldSeed, p.FoldsFrom, p.Config.MostPeople
 	}
+	for _, list := range p.Selection {
+		switch list.Of {
+		case OfPeople:
+			v.People = list.String()
+		case OfRecordings:
+			v.Recordings = list.String()
+		}
+	}
 	if p.TrainingOverlap > 0 {
 		p.addOverlap(&v)
 	}
