@@ -167,6 +167,7 @@ func (r *Run) loadMethod() (err error) {
 	p.Config.Method = r.Method.Name
 	if m := r.Method.Training; m != nil {
 		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs}
+		p.FitOptions = m.FitOptions
 	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))
