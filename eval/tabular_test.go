@@ -6,6 +6,7 @@ import (
 	"flag"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -152,5 +153,30 @@ func TestTablesKeepTheirCellsApart(t *testing.T) {
 	}
 	if err := new(Audit).WriteTable(io.Discard, "word"); err == nil || !strings.Contains(err.Error(), "latex") {
 		t.Errorf("an unknown format: %v", err)
+	}
+}
+
+// The tables fit the page of an article, whatever names hold.
+func TestLaTeXFitsThePage(t *testing.T) {
+	pdflatex, err := exec.LookPath("pdflatex")
+	if err != nil {
+		t.Skip("pdflatex is not installed (Debian: texlive-latex-recommended)")
+	}
+	dir := t.TempDir()
+	var document bytes.Buffer
+	document.WriteString("\\documentclass{article}\n\\usepackage{booktabs}\n\\begin{document}\n")
+	for _, write := range tables() {
+		if err := write(&document, tabular.LaTeX); err != nil {
+			t.Fatal(err)
+		}
+	}
+	document.WriteString("\\end{document}\n")
+	if err := os.WriteFile(filepath.Join(dir, "tables.tex"), document.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(pdflatex, "-interaction=nonstopmode", "-halt-on-error", "tables.tex")
+	cmd.Dir = dir
+	if out, err := cmd.CombinedOutput(); err != nil || strings.Contains(string(out), "Overfull") {
+		t.Errorf("%v\n%s", err, out)
 	}
 }
