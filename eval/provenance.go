@@ -123,6 +123,14 @@ func (p *Provenance) folds() string {
 	if p.MostPeople > 0 {
 		parts = append(parts, fmt.Sprintf("each fitted on %d people at most", p.MostPeople))
 	}
+	for _, known := range []struct { // in every list that is declared
+		people int
+		what   string
+	}{{p.LeftOut, "left out"}, {p.Trained, "scored"}} {
+		if known.people > 0 {
+			parts = append(parts, fmt.Sprintf("%s of all training sets %s", tabular.Plural(known.people, "person", "people"), known.what))
+		}
+	}
 	return join(parts)
 }
 
@@ -153,6 +161,10 @@ func (p *Provenance) Details() []Rule {
 	add("Program", p.Program)
 	add("Model", p.Model)
 	add("Origin", p.Short())
+	add("Fitted to", p.FitReference)
+	add("People", p.People)
+	add("Recordings", p.Recordings)
+	add("Audio", p.Condition)
 	return list
 }
 
@@ -176,7 +188,11 @@ func optionList(list []string, path string, options json.RawMessage) []string {
 		if value[0] == '{' {
 			list = optionList(list, name+".", value)
 		} else {
-			list = append(list, name+"="+strings.Trim(string(value), `"`))
+			var text bytes.Buffer
+			if json.Compact(&text, value) != nil {
+				return list
+			}
+			list = append(list, name+"="+strings.Trim(text.String(), `"`))
 		}
 	}
 	return list

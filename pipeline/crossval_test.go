@@ -330,7 +330,7 @@ func TestFitRefusals(t *testing.T) {
 		{"nothing to fit", func(c *config.Config, _ *train.Target) { c.Method = "shannon-peaks" }, "no parameters"},
 		{"no reference", func(c *config.Config, _ *train.Target) { c.Inputs = []config.Input{{Data: bare, Layout: "plain"}} }, "no annotated recording to fit to"},
 		{"unknown fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"contxt=1"}) }, "contxt"},
-		{"wrong fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context of -1 frames"},
+		{"wrong fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context is -1: want 0 to 10"},
 		{"the score of another method", func(_ *config.Config, f *train.Target) { f.CrossValidated = other.Out }, "config.method was \"duration-hmm\" and is now \"logistic-hsmm\""},
 		{"the score of a run", func(_ *config.Config, f *train.Target) { f.CrossValidated = ran.Out }, "not written by crossval"},
 		{"no folder", func(_ *config.Config, f *train.Target) { f.CrossValidated = bare }, "not written by crossval"},

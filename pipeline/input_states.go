@@ -67,11 +67,7 @@ func (t *fromTables) open(run *setup.Run) error {
 // recordings of a run where lists select those of either. It counts the people of the
 // training data anew; scores keep the folds of a cross-validation.
 func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
-	missing := map[string]bool{}
-	for i := range run.Corpus.Entries {
-		missing[run.Corpus.Entries[i].ID] = true
-	}
-	trained := map[string]bool{}
+	folds, trained := map[string]*int32{}, map[string]bool{} // by recording, by person
 	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](t.dir)) {
 		if err != nil {
 			return err
@@ -80,22 +76,23 @@ func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
 		if !ok {
 			continue
 		}
-		delete(missing, e.ID)
+		folds[e.ID] = row.Fold
 		if row.PersonInTrainingData != nil && *row.PersonInTrainingData {
 			trained[e.Person] = true
 		}
-		if run.Plan.Stage == rundir.StageScore {
-			e.SetFold(row.Fold)
-		}
 	}
 	for i := range run.Corpus.Entries {
-		if id := run.Corpus.Entries[i].ID; missing[id] {
-			return fmt.Errorf("%s does not hold recording %s and %d others of this run (it says: %s): give lists that name none but its recordings with --people or --recordings",
-				t.dir, id, len(missing)-1, cmp.Or(plan.Selected(), "all recordings"))
+		id := run.Corpus.Entries[i].ID
+		if _, held := folds[id]; !held {
+			return fmt.Errorf("%s has %d of the %d recordings of this run, and not %s (it holds: %s): give the lists that it was made with, or lists of some of its recordings, with --people and --recordings",
+				t.dir, len(folds), len(run.Corpus.Entries), id, cmp.Or(plan.Selected(), "all recordings"))
 		}
 	}
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = len(trained)
+	}
+	if run.Plan.Stage == rundir.StageScore {
+		return run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) { return folds[e.ID], nil })
 	}
 	return nil
 }

@@ -181,7 +181,7 @@ func TestListOverStates(t *testing.T) {
 		other := configFor(t, village(t))
 		other.People = people
 		_, err := Extract(context.Background(), other, few.Out, table.Predicted, nil)
-		if err == nil || !strings.Contains(err.Error(), "does not hold recording af0") || !strings.Contains(err.Error(), "people of the list one") {
+		if err == nil || !strings.Contains(err.Error(), ", and not af0") || !strings.Contains(err.Error(), "people of the list one") {
 			t.Errorf("states of a list, extracted with %q: %v", people, err)
 		}
 	}

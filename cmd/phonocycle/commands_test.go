@@ -29,7 +29,7 @@ func TestCommands(t *testing.T) {
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"report", testReport}, {"explain", testExplain},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -145,7 +145,7 @@ func testScan(t *testing.T, c *commands) {
 // What scan prints of a part of a data set is of that part, and it says so.
 func testScanOfLists(t *testing.T, c *commands) {
 	out := checkLists(t, c, "scan "+tiny)
-	for _, want := range []string{"recordings      2 of 8, selected by a list", "people          2\n", "annotations     2, of which 2", "annotations of the 6 recordings that are not selected were not read; 0 defects"} {
+	for _, want := range []string{"recordings      2 of 8, selected by a list", "people          2\n", "annotations     2, of which 2", "6 recordings are not selected: audio and annotations were not read, and 0 defects"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("scan with lists lacks %q:\n%s", want, out)
 		}
@@ -511,7 +511,13 @@ func testScore(t *testing.T, c *commands) {
 	if _, stderr := c.run(t, 1, "score --states exact --people lists/some.txt --out none"); !strings.Contains(stderr, "--data and --layout") {
 		t.Errorf("a list without data: %s", stderr)
 	}
-	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml"} {
+	c.run(t, 0, "crossval "+tiny+" --method shannon-peaks --folds 2 --fold-seed 5 --resamples 20 --out score-folds")
+	c.run(t, 3, source+tiny+" --folds-from score-folds --resamples 20 --out score-with-folds")
+	want := cells(t, "score-folds/recordings", "recording,fold")
+	if got := cells(t, "score-with-folds/recordings", "recording,fold"); !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("--folds-from: folds %v, want %v", got, want)
+	}
+	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml", "--folds-from late"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}
@@ -953,6 +959,42 @@ func testDictionary(t *testing.T, c *commands) {
 	}
 	if out, _ = c.run(t, 0, "dictionary"); !strings.Contains(out, "rr_interval_s") || strings.HasPrefix(out, "[") {
 		t.Errorf("Markdown begins with %.100q", out)
+	}
+}
+
+func testMethods(t *testing.T, c *commands) {
+	out, _ := c.run(t, 0, "methods --json")
+	list := decoded[[]struct {
+		Name, Paper    string
+		Fitted         bool
+		Configurations []string `json:"run_configurations"`
+	}](t, out)
+	if len(list) != 4 || list[0].Name != "shannon-peaks" || list[0].Fitted || !list[3].Fitted || !slices.Equal(list[1].Configurations, []string{"schmidt-2010"}) {
+		t.Errorf("methods %+v", list)
+	}
+	if out, _ = c.run(t, 0, "methods"); !strings.Contains(out, "duration-hmm   duration-dependent hidden Markov model") {
+		t.Errorf("methods:\n%s", out)
+	}
+	out, _ = c.run(t, 0, "methods schmidt-2010 --table csv")
+	if rows := parsed(t, out); len(rows) != 11 || !slices.Equal(rows[2], []string{"max-rate", "220", "per minute", "10 to 400", "120", "Schmidt et al. 2010, from memory, high confidence"}) || rows[3][1] != "1" {
+		t.Errorf("--table csv: %v", rows)
+	}
+	c.run(t, 1, "methods nobody")
+	for _, line := range []string{"methods duration-hmm schmidt-2010", "methods --paragraph", "methods exact", "methods --bibtex --json exact"} {
+		c.run(t, 2, line)
+	}
+	for dir, want := range map[string]string{
+		"exact": "The segmentation was made by another program; phonocycle",
+		"peaks": "shannon-peaks (peaks of the normalised average Shannon energy; Liang et al. 1997) of phonocycle",
+	} {
+		if out, _ = c.run(t, 0, "methods --paragraph "+dir); !strings.Contains(out, want) || !strings.Contains(out, "Of 8 recordings, 8 were scored; they come from 6 people.") {
+			t.Errorf("--paragraph %s: %s", dir, out)
+		}
+	}
+	for name, want := range map[string]string{"peaks": "@inproceedings{liang1997,", "conv-hsmm": "@article{renna2019,"} {
+		if out, _ = c.run(t, 0, "methods --bibtex "+name); !strings.HasPrefix(out, want) {
+			t.Errorf("--bibtex %s: %s", name, out)
+		}
 	}
 }
 

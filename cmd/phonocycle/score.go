@@ -30,6 +30,13 @@ keys as the reference of a layout: kind, paths, key, match, columns, unit, base,
 states, delimiter and header. One more key is rate: give it if times are sample
 numbers at another rate than that of the recording.
 
+A score says on whom the method was fitted. For predictions the format can say so
+with the key fitted-on: a list of people, the name of a file with one id per line,
+or folds with one such list for each fold. Such people are treated as those of a
+model are, see --training-overlap. --folds-from names the cross-validation whose
+folds were used instead. A format that holds fitted-on alone belongs to Parquet
+files.
+
 Recordings without a prediction are listed, and all their sounds count as missed.
 A prediction for a recording that --data does not have is an error. compare, audit
 and report read the output folder like that of a run.`,

@@ -134,7 +134,7 @@ func ems(text string) float64 {
 			total += 0.4
 		case r >= 'A' && r <= 'Z':
 			total += 0.75
-		case strings.ContainsRune("mw−+%<>", r):
+		case strings.ContainsRune("mw−+%<>&#@", r):
 			total += 0.85
 		default:
 			total += 0.53

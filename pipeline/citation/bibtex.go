@@ -35,8 +35,15 @@ func (w Work) BibTeX() Entry {
 		case initials == "":
 			names[i] = "{" + escape(family) + "}"
 		default:
-			names[i] = escape(family) + ", " + strings.TrimSpace(strings.Join(strings.Split(escape(initials), ""), ". ")) + "."
+			names[i] = escape(family) + ","
+			for _, letter := range norm.NFC.String(initials) {
+				names[i] += " " + escape(string(letter)) + "."
+			}
 		}
+	}
+	var sortKey string // in place of authors
+	if len(names) == 0 {
+		sortKey = escape(w.Title)
 	}
 	kind := "article"
 	switch {
@@ -46,6 +53,7 @@ func (w Work) BibTeX() Entry {
 		kind = "misc"
 	}
 	return Entry{kind, key(first) + fmt.Sprint(w.Year), []Field{
+		{"key", sortKey},
 		{"author", strings.Join(names, " and ")},
 		{"title", title(w.Title)},
 		{"journal", escape(w.Journal)},
@@ -59,7 +67,11 @@ func (w Work) BibTeX() Entry {
 }
 
 // Misc returns an entry for what is cited by a text: a data set, or a method of a user.
+// Without a DOI it takes that of the text.
 func Misc(name, of, note, number string) Entry {
+	if number == "" {
+		number = strings.TrimRight(doiInText.FindString(note), ".;)")
+	}
 	return Entry{"misc", key(name), []Field{
 		{"key", escape(name)}, {"title", "{" + escape(of) + "}"}, {"note", escape(note)}, {"doi", doi(number)},
 	}}
@@ -136,6 +148,8 @@ func title(text string) string {
 }
 
 var validDOI = regexp.MustCompile(`^10\.[0-9]{4,9}/[A-Za-z0-9./()_;:<>-]+$`)
+
+var doiInText = regexp.MustCompile(`\b10\.[0-9]{4,9}/[A-Za-z0-9./()_;:<>-]+`)
 
 // doi returns a DOI as it is, since styles put it into a link; nothing in place of what
 // is no DOI.

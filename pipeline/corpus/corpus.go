@@ -142,7 +142,7 @@ func (c *Corpus) list(set *dataset.Set, listed int) {
 		listed = 0
 	}
 	c.DataSets = append(c.DataSets, rundir.DataSet{
-		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
+		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation, DOI: layout.DOI, Publications: layout.Publications,
 		Recordings: len(set.Recordings), Listed: listed, LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
 		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
 	})

@@ -72,12 +72,5 @@ func (e *Entry) Fold() *int32 {
 	return &fold
 }
 
-// SetFold gives the entry the fold in which it was segmented before.
-func (e *Entry) SetFold(fold *int32) {
-	if e.fold = noFold; fold != nil {
-		e.fold = *fold
-	}
-}
-
 // InFold reports whether the person of an entry is in the given fold.
 func (e *Entry) InFold(fold int) bool { return int(e.fold) == fold }

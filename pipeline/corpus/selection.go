@@ -17,7 +17,7 @@ import (
 
 // selector decides by one list which recordings are selected.
 type selector struct {
-	of    string // people or recordings, as the flag is called
+	of    string // rundir.OfPeople or rundir.OfRecordings
 	what  string // one of them, in messages
 	key   func(*dataset.Set, *pcg.Recording) string
 	list  *config.List
@@ -30,9 +30,9 @@ func personKey(s *dataset.Set, r *pcg.Recording) string    { return s.Layout.Nam
 func recordingKey(s *dataset.Set, r *pcg.Recording) string { return s.Layout.Name + "/" + r.ID }
 
 // The two kinds of list.
-func byPeople() *selector { return &selector{of: "people", what: "person", key: personKey} }
+func byPeople() *selector { return &selector{of: rundir.OfPeople, what: "person", key: personKey} }
 func byRecordings() *selector {
-	return &selector{of: "recordings", what: "recording", key: recordingKey}
+	return &selector{of: rundir.OfRecordings, what: "recording", key: recordingKey}
 }
 
 // selectBy leaves the recordings that the lists of the user select: those of the
@@ -156,7 +156,7 @@ func (by *selector) keyOf(c *Corpus, id string) (key string, ok bool) {
 			if !ok {
 				continue
 			}
-			if by.of == byPeople().of {
+			if by.of == rundir.OfPeople {
 				name = s.PersonNamed(name)
 			}
 			if key := s.Layout.Name + "/" + name; by.known[key] {
@@ -197,8 +197,8 @@ func (by *selector) unknownID(c *Corpus, unknown []config.ListLine) error {
 func (c *Corpus) WriteNames(w io.Writer, of string) error {
 	name := func(e *Entry) string { return e.ID }
 	switch of {
-	case byRecordings().of:
-	case byPeople().of:
+	case rundir.OfRecordings:
+	case rundir.OfPeople:
 		name = func(e *Entry) string { return e.Person }
 	default:
 		return fmt.Errorf("names of %q: want people or recordings", of)

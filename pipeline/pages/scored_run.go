@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 
@@ -85,7 +86,7 @@ func checkCounts(d *report.Details, headline *eval.Score) error {
 func (r *scoredRun) colophon() report.Colophon {
 	m := &r.manifest
 	p := report.Colophon{
-		Tool: r.Plan.Tool, Configuration: r.Plan.Config.Title, Citation: r.Plan.Config.Citation,
+		Tool: r.Plan.Tool, Configuration: r.Plan.Config.Title, Citation: cmp.Or(r.Plan.Config.Citation, r.Plan.MethodCitation),
 		ConfigDigest: r.Plan.Digest, InputDigest: m.InputDigest,
 		In: m.Counts.In, Done: m.Counts.Done, Failed: m.Counts.Failed, Excluded: m.Counts.Excluded,
 		Warnings: m.Warnings, Started: m.Started, Ended: m.Ended, Platform: m.Platform,

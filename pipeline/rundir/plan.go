@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
@@ -22,8 +23,9 @@ type Plan struct {
 	Tool            string          `json:"tool"`
 	Stage           string          `json:"stage"` // run, segment, extract, windows, crossval or score
 	Config          config.Config   `json:"config"`
+	MethodCitation  string          `json:"method_citation,omitempty"`
 	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
-	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
+	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit, also that of a model file
 	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
@@ -55,10 +57,14 @@ type DataSet struct {
 	Title        string `json:"title,omitempty"`
 	Version      string `json:"version,omitempty"`
 	Citation     string `json:"citation,omitempty"`
+	DOI          string `json:"doi,omitempty"`
 	Recordings   int    `json:"recordings"`
 	Listed       int    `json:"listed,omitempty"` // recordings before lists selected some of them; 0 without lists
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// Publications are the citation in parts, where the layout has it so.
+	Publications []citation.Work `json:"publications,omitempty"`
 
 	// ReferenceKind says how the reference that the plan names is written down.
 	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`

@@ -18,6 +18,14 @@ func (p *Plan) Provenance() eval.Provenance {
 	if p.Origin == eval.CrossValidated || p.Declared == eval.CrossValidated {
 		v.Folds, v.FoldSeed, v.FoldsFrom, v.MostPeople = p.Config.Folds, p.Config.FoldSeed, p.FoldsFrom, p.Config.MostPeople
 	}
+	for _, list := range p.Selection {
+		switch list.Of {
+		case OfPeople:
+			v.People = list.String()
+		case OfRecordings:
+			v.Recordings = list.String()
+		}
+	}
 	if p.TrainingOverlap > 0 {
 		p.addOverlap(&v)
 	}
@@ -41,7 +49,7 @@ func (p *Plan) addOverlap(v *eval.Provenance) {
 // SegmentedAs makes p a plan that scores the states that another plan made, against
 // its own reference.
 func (p *Plan) SegmentedAs(was *Plan) {
-	p.Config.Method, p.Config.Model, p.MethodTitle = was.Config.Method, was.Config.Model, was.MethodTitle
+	p.Config.Method, p.Config.Model, p.MethodTitle, p.MethodCitation = was.Config.Method, was.Config.Model, was.MethodTitle, was.MethodCitation
 	p.Options, p.FitOptions, p.MethodDigest, p.ModelDigest = was.Options, was.FitOptions, was.MethodDigest, was.ModelDigest
 	p.Origin, p.Declared, p.FoldsFrom, p.TrainedOn = was.Origin, was.Declared, was.FoldsFrom, was.TrainedOn
 	if fit := cmp.Or(was.FitReference, was.Reference); p.Origin == eval.CrossValidated && fit != p.Reference {

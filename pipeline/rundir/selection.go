@@ -6,10 +6,16 @@ import (
 	"strings"
 )
 
+// What a list can be of, as its flag is called.
+const (
+	OfPeople     = "people"
+	OfRecordings = "recordings"
+)
+
 // Selection is a list of people or recordings by which the recordings of a run were
 // selected.
 type Selection struct {
-	Of     string `json:"of"` // people or recordings
+	Of     string `json:"of"`
 	Name   string `json:"name"`
 	Digest string `json:"digest"` // of the sorted ids, whatever their order and the comments in the file
 }
@@ -39,7 +45,7 @@ func Selected(sets []DataSet, by []Selection) string {
 // selectionDifference names the first list in which two selections differ; empty
 // where they are the same.
 func selectionDifference(was, is []Selection) string {
-	for _, of := range []string{"people", "recordings"} {
+	for _, of := range []string{OfPeople, OfRecordings} {
 		find := func(all []Selection) (list Selection, there bool) {
 			i := slices.IndexFunc(all, func(s Selection) bool { return s.Of == of })
 			if i < 0 {

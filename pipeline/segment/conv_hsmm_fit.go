@@ -39,7 +39,7 @@ func (o *convFitOptions) Options() []option.Option {
 		}
 	}
 	return append(training, option.Option{
-		Key: "learn-suspects", Value: &o.LearnSuspects, About: "Learn also from references in which S1 and S2 look exchanged",
+		Key: "learn-suspects", Value: &o.LearnSuspects, About: "Use, in learning, of references in which S1 and S2 look exchanged",
 		Default: "A network that learns exchanges makes them",
 	})
 }

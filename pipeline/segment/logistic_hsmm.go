@@ -27,10 +27,10 @@ var logisticHSMM = Method{
 		Journal: "IEEE Trans Biomed Eng", Year: 2016, Volume: "63", Number: "4", Pages: "822-832", DOI: "10.1109/TBME.2015.2475278",
 	},
 	Differs: []string{
-		"The regressions are fitted to all annotated frames, with weights that make the classes equal, where the paper draws as many frames of one class as of the other. Frames whose time nobody annotated are not learnt from.",
+		"The regressions are fitted to all annotated frames, with weights that make the classes equal, where the paper draws as many frames of one class as of the other (from memory, high confidence). Frames whose time nobody annotated are not learnt from.",
 		"The odds of the regressions are brought back to the true shares of the states before Bayes' rule.",
 		"The distribution P(O) of the observation is left out, since it is the same for all states and changes no path.",
-		"States at both ends reach beyond the recording as in the paper, but the unseen part is summed over.",
+		"States at both ends reach beyond the recording as in the paper (from memory, high confidence), but the unseen part is summed over.",
 		"The published sojourns are cut at three standard deviations in all four states. How the paper cuts systole is not known to us.",
 	},
 	Defaults: func() any { return defaultLogisticOptions() },
@@ -74,16 +74,16 @@ func (o *logisticOptions) Options() []option.Option {
 	return slices.Concat(o.Rates.options(30, 120, option.FromMemory("Springer et al. 2016", "")), []option.Option{
 		{
 			Key: "rhythm", Value: &o.Rhythm,
-			About: "Where the cycle length comes from: search decodes under many and keeps the likeliest, autocorrelation takes the highest peak of that of the homomorphic envelope",
+			About: "Source of the cycle length: search decodes under many and keeps the likeliest, autocorrelation takes the highest peak of that of the homomorphic envelope",
 			Words: []string{"search", "autocorrelation"}, Paper: "autocorrelation", Source: springer2016, Default: bestInFolds,
 		},
 		{
-			Key: "sojourns", Value: &o.Sojourns, About: "Where the sojourn distributions come from: fitted takes those of the model, published those of timing",
+			Key: "sojourns", Value: &o.Sojourns, About: "Source of the sojourn distributions: fitted takes those of the model, published those of timing",
 			Words: []string{"fitted", "published"}, Paper: "published", Source: option.FromMemory("Springer et al. 2016", ""), Default: bestInFolds,
 		},
 		{
 			Key: "emission", Value: &o.Emission,
-			About: "How likelihoods are made of the regressions: joint divides the four probabilities by their sum before Bayes' rule, independent does not",
+			About: "Form of the likelihoods that are made of the regressions: joint divides the four probabilities by their sum before Bayes' rule, independent does not",
 			Words: []string{"joint", "independent"}, Paper: "independent", Source: springer2016, Default: bestInFolds,
 		},
 		temperOption(&o.Temper, 1, springer2016, bestInFolds),

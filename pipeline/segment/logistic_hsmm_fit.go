@@ -26,7 +26,7 @@ func defaultLogisticFitOptions() *logisticFitOptions {
 func (o *logisticFitOptions) Options() []option.Option {
 	return []option.Option{
 		{
-			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Take the logarithm of the envelopes before they are standardised",
+			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Use of the logarithm of the envelopes, taken before they are standardised",
 			Paper: false, Source: springer2016, Default: bestInFolds,
 		},
 		{
@@ -34,7 +34,7 @@ func (o *logisticFitOptions) Options() []option.Option {
 			Low: 0, High: maxContext, Paper: 0, Source: springer2016, Default: bestInFolds,
 		},
 		{
-			Key: "l2", Value: &o.L2, About: "Factor of half the sum of the squares of the weights, intercepts apart, by which they are penalised",
+			Key: "l2", Value: &o.L2, About: "Penalty: factor of half the sum of the squares of the weights, intercepts apart",
 			Low: 1e-9, High: 1e9, Default: "Next to thousands of frames it only keeps the problem well posed",
 		},
 	}

@@ -45,6 +45,14 @@ type Method struct {
 	Fit func(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error)
 }
 
+// Cite returns the citation of the method as text.
+func (m *Method) Cite() string {
+	if m.Citation != "" || m.Paper.Title == "" {
+		return m.Citation
+	}
+	return m.Paper.String()
+}
+
 // Fitting is how a fit runs. Nothing in it changes what is estimated.
 type Fitting struct {
 	Workers    int          // goroutines; 0 is one

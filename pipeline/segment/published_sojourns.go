@@ -49,7 +49,7 @@ func (p *publishedSojourns) options() []option.Option {
 	}
 	share := duration("diastole-sd-share", &p.DiastoleShare, "SD of the duration of diastole, as a share of its mean", "medium", paper.DiastoleShare)
 	share.Unit, share.Low, share.High = "", 0, 1
-	constant := duration("diastole-sd-s", &p.DiastoleSD, "What is added to the SD of diastole", "medium", paper.DiastoleSD)
+	constant := duration("diastole-sd-s", &p.DiastoleSD, "Constant part of the SD of the duration of diastole", "medium", paper.DiastoleSD)
 	constant.Low, constant.High = max(0, leastSojournSD-p.DiastoleShare), mostSojournSD-p.DiastoleShare
 	constant.Limit = fmt.Sprintf("0 to %d less timing.diastole-sd-share, and not 0 if that is", mostSojournSD)
 	return option.Under("timing", []option.Option{

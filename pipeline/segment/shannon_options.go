@@ -67,7 +67,7 @@ func (o *shannonOptions) Options() []option.Option {
 			Low: 0, High: 0.2, Paper: 0.05, Source: from("low"),
 		},
 		{
-			Key: "limits-sd", Value: &o.Limits, About: "Intervals further than this from their mean have a sound too many or have lost one, in their SDs", Unit: "SD",
+			Key: "limits-sd", Value: &o.Limits, About: "Distance of an interval from the mean beyond which it has a sound too many or has lost one, in SDs of the intervals", Unit: "SD",
 			Low: 0.001, High: 1000, Paper: "two limits from mean and SD; the factor is not known", Source: from("medium"),
 		},
 	}...)

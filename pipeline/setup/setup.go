@@ -160,12 +160,14 @@ func (r *Run) loadMethod() (err error) {
 	if err != nil {
 		return err
 	}
+	p.MethodCitation = r.Method.Cite()
 	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
 	p.MethodTitle, p.Origin = r.Method.Title, r.origin()
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
 	p.Config.Method = r.Method.Name
 	if m := r.Method.Training; m != nil {
 		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs}
+		p.FitOptions = m.FitOptions
 	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))

@@ -34,7 +34,7 @@ func (a *Architecture) options() []option.Option {
 	whole := func(key string, value *int, about, unit string) option.Option {
 		return option.Option{Key: key, Value: value, About: about, Unit: unit, Low: 1, High: limit}
 	}
-	kernel := whole("kernel", &a.Kernel, "Taps of a dilated convolution, an odd number", "")
+	kernel := whole("kernel", &a.Kernel, "Number of taps of a dilated convolution, an odd number", "")
 	kernel.Rule = func() error {
 		if a.Kernel%2 == 0 {
 			return fmt.Errorf("a kernel of %d taps has no middle: want an odd number", a.Kernel)
@@ -42,14 +42,14 @@ func (a *Architecture) options() []option.Option {
 		return nil
 	}
 	return option.Under("architecture", []option.Option{
-		whole("bands", &a.Bands, "Rows of the input, as many as front-end.bank.bands", ""),
-		whole("channels", &a.Channels, "Rows of every hidden layer", ""),
+		whole("bands", &a.Bands, "Number of rows of the input, as many as front-end.bank.bands", ""),
+		whole("channels", &a.Channels, "Number of rows of every hidden layer", ""),
 		kernel,
 		{
 			Key: "dilations", Value: &a.Dilations, About: "Dilations of the residual blocks, one each", Unit: "frames",
 			Low: 1, High: float64(limit / max(1, a.Kernel)), Limit: fmt.Sprintf("1 to %d divided by architecture.kernel", limit), Rule: a.checkSize,
 		},
-		whole("states", &a.States, "Rows of the output", ""),
+		whole("states", &a.States, "Number of rows of the output, one for each state", ""),
 	})
 }
 

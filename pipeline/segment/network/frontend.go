@@ -41,14 +41,14 @@ func defaultFrontEnd() FrontEndOptions {
 func (o *FrontEndOptions) options() []option.Option {
 	const nyquist = signal.AnalysisRate / 2
 	return option.Under("front-end", []option.Option{
-		{Key: "bank.bands", Value: &o.Bank.Bands, About: "Bands of the filter bank, equally spaced on the mel scale", Low: 1, High: limit},
+		{Key: "bank.bands", Value: &o.Bank.Bands, About: "Number of bands of the filter bank, equally spaced on the mel scale", Low: 1, High: limit},
 		{
 			Key: "bank.low-hz", Value: &o.Bank.Low, About: "Lower edge of the lowest band", Unit: "Hz",
 			Low: 0, High: option.Below(o.Bank.High), Limit: "0 to below front-end.bank.high-hz",
 		},
 		{Key: "bank.high-hz", Value: &o.Bank.High, About: "Upper edge of the highest band", Unit: "Hz", Low: 0, High: nyquist},
 		{Key: "bank.window-s", Value: &o.Bank.Window, About: "Length of the Hann window of a frame", Unit: "s", Low: 3. / signal.AnalysisRate, High: 10},
-		{Key: "scale", Value: &o.Scale, About: "Natural logarithms of energy in one unit of input", Low: 1e-3, High: 1e3},
+		{Key: "scale", Value: &o.Scale, About: "Number of natural logarithms of energy in one unit of input", Low: 1e-3, High: 1e3},
 		{Key: "clamp", Value: &o.Clamp, About: "Largest magnitude of an input", Low: 1e-3, High: 1e3},
 	})
 }

@@ -61,8 +61,8 @@ func (o *Options) Options() []option.Option {
 		return nil
 	}
 	return slices.Concat(o.Architecture.options(), bank, o.Augmentation.options(), []option.Option{
-		{Key: "epochs", Value: &o.Epochs, About: "Passes over all windows", Low: 1, High: maxEpochs},
-		{Key: "batch", Value: &o.Batch, About: "Windows per step", Unit: "windows", Low: 1, High: maxBatch},
+		{Key: "epochs", Value: &o.Epochs, About: "Number of passes over all windows", Low: 1, High: maxEpochs},
+		{Key: "batch", Value: &o.Batch, About: "Number of windows per step", Low: 1, High: maxBatch},
 		{Key: "window-frames", Value: &o.Window, About: "Longest annotated stretch of a window", Unit: "frames", Low: FrameRate, High: maxFrames},
 		{Key: "peak-rate", Value: &o.Peak, About: "Highest learning rate", Low: 1e-9, High: 1},
 		{Key: "weight-decay", Value: &o.Decay, About: "Decay of the kernels, decoupled from the gradient", Low: 0, High: 0.999},

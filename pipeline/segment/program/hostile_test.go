@@ -2,6 +2,7 @@ package program
 
 import (
 	"bufio"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -17,16 +18,13 @@ import (
 	"phonocycle/pipeline/segment"
 )
 
-// The programs of the tests are the test binary itself, started with this variable in
-// its environment and the name of what it shall do as its first argument.
-const asProgram = "PHONOCYCLE_TEST_PROGRAM"
-
+// The programs of the tests are the test binary itself, with what the program shall do
+// as its first argument, where go test puts a flag.
 func TestMain(m *testing.M) {
-	if os.Getenv(asProgram) != "" {
+	if len(os.Args) > 1 && !strings.HasPrefix(os.Args[1], "-") {
 		runProgram(os.Args[1], os.Args[2:])
 		os.Exit(0)
 	}
-	os.Setenv(asProgram, "1")
 	os.Exit(m.Run())
 }
 
@@ -276,7 +274,55 @@ func living(t *testing.T, groups map[int]bool) (left []string) {
 }
 
 // segmentForever segments with the method of a file until it is killed.
-func segmentForever(args []string) {}
+func segmentForever(args []string) {
+	m, err := Load(args[0])
+	if err != nil {
+		panic(err)
+	}
+	s, err := m.New(m.Defaults(), nil)
+	if err != nil {
+		panic(err)
+	}
+	s.Segment(context.Background(), testInput("a1"))
+}
 
-// fitProgram fits.
-func fitProgram(args []string) {}
+// fitProgram fits: it writes the lines of the examples and the sizes of their files as
+// its model. Its arguments are the model, the examples, its options and what it does
+// wrong.
+func fitProgram(args []string) {
+	model, folder, options, what := args[0], args[1], args[2], args[3]
+	lines, err := os.ReadFile(filepath.Join(folder, examplesFile))
+	if err != nil {
+		panic(err)
+	}
+	text := strings.ReplaceAll(string(lines), filepath.ToSlash(folder), "FOLDER") + options + "\n"
+	files, _ := filepath.Glob(filepath.Join(folder, "*.npy"))
+	for _, f := range files {
+		info, err := os.Stat(f)
+		if err != nil {
+			panic(err)
+		}
+		text += fmt.Sprintf("%s %d\n", filepath.Base(f), info.Size())
+	}
+	fmt.Println("read", len(files), "examples")
+	switch what {
+	case "no-model":
+		return
+	case "extension":
+		model += ".npz"
+	case "empty":
+		text = ""
+	case "large":
+		text = strings.Repeat("0", maxModel+1)
+	case "exit":
+		fmt.Fprintln(os.Stderr, "singular matrix")
+		os.Exit(2)
+	case "hang":
+		time.Sleep(time.Minute)
+	case "child":
+		leaveChild()
+	}
+	if err := os.WriteFile(model, []byte(text), 0o600); err != nil {
+		panic(err)
+	}
+}

@@ -69,14 +69,14 @@ func readOptions(key string, node ast.Node) (*optionSet, []*yamlcheck.KeyError) 
 	return set, problems
 }
 
-// largestWhole bounds whole numbers: beyond it not every one is a float64.
+// largestWhole bounds whole numbers: from it on not every one is a float64.
 const largestWhole = 1 << 53
 
 // defaultOf returns a default value. All numbers are of one type, so that 1 can become
 // 0.5.
 func defaultOf(value any) (reflect.Value, error) {
 	if x, ok := number(value); ok {
-		if !(math.Abs(x) <= math.MaxFloat64) || isWhole(value) && math.Abs(x) > largestWhole {
+		if !(math.Abs(x) <= math.MaxFloat64) || isWhole(value) && math.Abs(x) >= largestWhole {
 			return reflect.Value{}, fmt.Errorf("%v is out of range", value)
 		}
 		return reflect.ValueOf(x), nil
