@@ -150,6 +150,19 @@ func TestParagraph(t *testing.T) {
 		}
 	}
 
+	// Models of a file, people left out, and states of another program.
+	r = crossValidation(t)
+	r.plan.Origin, r.plan.TrainedOn, r.plan.TrainingOverlap = eval.FittedElsewhere, eval.TrainedOn{DataSet: "Set 2", People: 5, Recordings: 8}, 3
+	want := "Its parameters were fitted beforehand to 8 recordings of 5 people of the Set 2. 3 of these people are in the data; they were left out of the scores."
+	if got, err := r.paragraph(); err != nil || !strings.Contains(got, want) {
+		t.Errorf("%v: lacks %q in\n%s", err, want, got)
+	}
+	r.method, r.plan.Config.Method, r.plan.Origin, r.plan.Declared, r.plan.TrainingOverlap = nil, "theirs", eval.MadeElsewhere, eval.CrossValidated, 0
+	want = "The segmentation was made by another program (theirs) and read by phonocycle 9.9.9."
+	if got, err := r.paragraph(); err != nil || !strings.HasPrefix(got, want) || !strings.Contains(got, "That program is declared as cross-validated, 10 folds by person.") {
+		t.Errorf("%v: lacks %q in\n%s", err, want, got)
+	}
+
 	// A program's options are listed as they are; a plan that was not scored says so.
 	r = crossValidation(t)
 	r.method, r.summary = nil, nil

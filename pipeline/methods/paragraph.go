@@ -43,8 +43,12 @@ func (r *results) paragraph() (string, error) {
 // segmentation names the method, or says that another program made the states.
 func (r *results) segmentation() string {
 	p := r.plan
-	if p.Config.Method == "" {
-		return fmt.Sprintf("The segmentation was made by another program; %s read it.", p.Tool)
+	if p.Config.Method == "" || p.Origin == eval.MadeElsewhere {
+		by := "another program"
+		if p.Config.Method != "" {
+			by += " (" + p.Config.Method + ")"
+		}
+		return fmt.Sprintf("The segmentation was made by %s and read by %s.", by, p.Tool)
 	}
 	parts := []string{p.MethodTitle}
 	if r.method != nil {
@@ -168,7 +172,10 @@ func (r *results) fit() string {
 	case eval.NotFitted:
 		return "It has no fitted parameters."
 	case eval.MadeElsewhere:
-		return "How it was fitted: " + strings.TrimPrefix(v.Short(), "made elsewhere, ") + "."
+		if v.Declared == "" {
+			return "On whom that program was fitted is not declared."
+		}
+		return "That program is " + strings.TrimPrefix(v.Short(), "made elsewhere, ") + "."
 	}
 	return ""
 }
