@@ -178,10 +178,14 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 
 // object returns the keys of a JSON object in order, and their values.
 func object(text json.RawMessage) (keys []string, values map[string]json.RawMessage, err error) {
-	if err := json.Unmarshal(text, &values); err != nil {
+	var compact bytes.Buffer // as defaults are written
+	if err := json.Compact(&compact, text); err != nil {
 		return nil, nil, err
 	}
-	d := json.NewDecoder(bytes.NewReader(text))
+	if err := json.Unmarshal(compact.Bytes(), &values); err != nil {
+		return nil, nil, err
+	}
+	d := json.NewDecoder(&compact)
 	if _, err := d.Token(); err != nil {
 		return nil, nil, err
 	}
