@@ -161,6 +161,10 @@ func (p *Provenance) Details() []Rule {
 	add("Program", p.Program)
 	add("Model", p.Model)
 	add("Origin", p.Short())
+	add("Fitted to", p.FitReference)
+	add("People", p.People)
+	add("Recordings", p.Recordings)
+	add("Audio", p.Condition)
 	return list
 }
 

@@ -164,6 +164,18 @@ func TestParagraph(t *testing.T) {
 		t.Errorf("%v: lacks %q in\n%s", err, want, got)
 	}
 
+	// A plan has its lists over several lines, which makes no difference.
+	conv, err := segment.Lookup("conv-hsmm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r = crossValidation(t)
+	r.method, r.plan.Config.Method, r.plan.FitOptions = &conv, conv.Name, nil
+	r.plan.Options = json.RawMessage("{\"architecture.dilations\": [\n 1,\n 2, 4, 8, 16, 32, 64]}")
+	if got, err = r.paragraph(); err != nil || !strings.Contains(got, "All options had the default values") {
+		t.Errorf("%v: a list of its default values: %s", err, got)
+	}
+
 	// A program's options are listed as they are; a plan that was not scored says so.
 	r = crossValidation(t)
 	r.method, r.summary = nil, nil
