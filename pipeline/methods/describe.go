@@ -176,8 +176,14 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 	return list, nil
 }
 
-// object returns the keys of a JSON object in order, and their values.
+// object returns the keys of a JSON object in order, and their values without white
+// space, which a file has and a default value has not.
 func object(text json.RawMessage) (keys []string, values map[string]json.RawMessage, err error) {
+	var compact bytes.Buffer
+	if err := json.Compact(&compact, text); err != nil {
+		return nil, nil, err
+	}
+	text = compact.Bytes()
 	if err := json.Unmarshal(text, &values); err != nil {
 		return nil, nil, err
 	}
