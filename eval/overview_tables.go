@@ -82,7 +82,7 @@ func (r *RulesSummary) soundsShort() string {
 // note states the rules of each column.
 func (o *Overview) note() string {
 	note := fmt.Sprintf("F1 in %%, pooled over events, with 95 %% intervals by bootstrap over people (%d resamples). "+
-		"Columns differ in recordings or rules: a difference between them is none between methods.", o.Resamples)
+		"Columns are of different recordings or by different rules: compare methods within a column only.", o.Resamples)
 	for i := range o.Columns {
 		c := &o.Columns[i]
 		note += fmt.Sprintf(" %s: %s %s, %s of %s%s.", strings.TrimSpace(c.DataSet+" "+c.Version), c.Rules.soundsShort(), c.Rules.headline(),
