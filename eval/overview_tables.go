@@ -123,7 +123,7 @@ func (c *OverviewCell) notes() []string {
 	r.Provenance.People, r.Provenance.Recordings = "", "" // the head has them
 	var list []string
 	if text := r.origin(); text != "" {
-		list = append(list, sentence(text)+".")
+		list = append(list, text+".")
 	}
 	if c.Failed > 0 {
 		list = append(list, fmt.Sprintf("%d of %s failed; all sounds in them count as missed.", c.Failed, tabular.Plural(c.Recordings, "recording", "recordings")))
