@@ -141,8 +141,8 @@ func TestMethodMisbehaves(t *testing.T) {
 	}{
 		{nonsense(func(*pcg.Segmentation) { panic("out of tune") }), "panicked: out of tune at phonocycle/pipeline.TestMethodMisbehaves"},
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals = nil; _ = s.Intervals[3] }), "index out of range [3] with length 0 at phonocycle/pipeline.TestMethodMisbehaves"},
-		{func(context.Context, *pcg.Segmentation) error { <-release; return nil }, "no result within the time limit of 50ms: raise --time-limit"},
-		{func(ctx context.Context, _ *pcg.Segmentation) error { <-ctx.Done(); return ctx.Err() }, "no result within the time limit of 50ms"},
+		{func(context.Context, *pcg.Segmentation) error { <-release; return nil }, "no result within the time limit of 250ms: raise --time-limit"},
+		{func(ctx context.Context, _ *pcg.Segmentation) error { <-ctx.Done(); return ctx.Err() }, "no result within the time limit of 250ms"},
 		{func(context.Context, *pcg.Segmentation) error { return errors.New("no beat") }, "no beat"},
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals = nil }), "segmentation is empty"},
 		{nonsense(func(s *pcg.Segmentation) { s.Intervals = s.Intervals[1:] }), "not with the recording"},
@@ -158,7 +158,7 @@ func TestMethodMisbehaves(t *testing.T) {
 	want := rowsOf(t, c.Out)
 
 	c = elsewhere(t, c)
-	c.Workers, c.TimeLimit = 1, config.Duration(50*time.Millisecond)
+	c.Workers, c.TimeLimit = 1, config.Duration(250*time.Millisecond)
 	j, err := newJob(c, stageRun, source.Method{})
 	if err != nil {
 		t.Fatal(err)

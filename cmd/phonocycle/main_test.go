@@ -83,6 +83,9 @@ func TestWrongUsage(t *testing.T) {
 	}
 	for _, c := range newRoot().Commands() {
 		for _, arg := range []string{"argument", "--nosuch", "-x"} {
+			if c.Name() == "methods" && arg == "argument" {
+				continue // a name that is unknown, as with --method
+			}
 			tests = append(tests, struct {
 				args []string
 				want string
