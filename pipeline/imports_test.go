@@ -19,14 +19,14 @@ func TestImportsRunOneWay(t *testing.T) {
 	storeys := map[string]int{
 		"configs": 0, "pipeline/pcg": 0, "pipeline/simd": 0, "pipeline/table/pages": 0, "pipeline/table/atomicfile": 0, "pipeline/printable": 0, "pipeline/matfile": 0, "pipeline/audio/wfdb": 0,
 		"pipeline/signal":          1,
-		"pipeline/segment/network": 2, "pipeline/segment/hsmm": 2, "pipeline/yamlcheck": 2, "pipeline/audio": 2, "pipeline/ecg": 2, "eval/tabular": 2,
-		"pipeline/dataset": 3, "pipeline/segment": 3, "features": 3, "eval": 3, "pipeline/table": 3, "pipeline/synth": 3,
+		"pipeline/segment/network": 2, "pipeline/segment/hsmm": 2, "pipeline/yamlcheck": 2, "pipeline/audio": 2, "pipeline/ecg": 2, "pipeline/synth/noise": 2, "eval/tabular": 2,
+		"pipeline/dataset": 3, "pipeline/segment": 3, "features": 3, "eval": 3, "pipeline/table": 3, "pipeline/synth": 3, "pipeline/synth/degrade": 3,
 		"pipeline/config": 4, "pipeline/workers": 4, "pipeline/table/export": 4, "eval/report": 4,
 		"pipeline/rundir":  5,
 		"pipeline/corpus":  6,
 		"pipeline/setup":   7,
-		"pipeline/scoring": 7,
-		"pipeline/train":   8, "pipeline/compare": 8,
+		"pipeline/scoring": 7, "pipeline/degraded": 7,
+		"pipeline/train": 8, "pipeline/compare": 8,
 		"pipeline": 9, "pipeline/pages": 9,
 		"cmd/phonocycle": 10,
 	}

@@ -19,6 +19,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -35,6 +36,10 @@ type Config struct {
 	Inputs    []Input `yaml:"inputs" json:"inputs"`
 	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
 	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+
+	// How to change the audio as it is read; see the plan.
+	Condition     degrade.Condition `yaml:"condition" json:"-"`
+	ConditionSeed uint64            `yaml:"condition-seed" json:"-"`
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`
@@ -94,6 +99,8 @@ type Scoring struct {
 // Default returns the configuration that a run starts from.
 func Default() Config {
 	return Config{
+		ConditionSeed: 1,
+
 		Method:       "duration-hmm",
 		Model:        "builtin",
 		Folds:        10,

@@ -113,7 +113,7 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
 		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
-		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
+		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, Condition: set.Copy.Earlier(), TableFaults: faults,
 	})
 	c.Warnings = append(c.Warnings, set.Warnings...)
 	return nil

@@ -14,6 +14,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 )
 
@@ -25,6 +26,7 @@ type Loader struct {
 	Most int64
 
 	decoder     audio.Decoder
+	degrader    *degrade.Degrader // nil without a condition
 	resampler   *audio.Resampler
 	minDuration config.Duration
 	maxDuration config.Duration
@@ -53,10 +55,14 @@ func (r *Loaded) Source(e *Entry, original bool) segment.Source {
 }
 
 // NewLoader returns a loader that reads the channel of c and excludes
-// recordings shorter than its minimum or longer than its maximum, if it has one.
+// recordings shorter than its minimum or longer than its maximum, if it has one. It
+// changes recordings by the condition of c, which must have been opened.
 func NewLoader(c *config.Config) *Loader {
 	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration, maxDuration: c.MaxDuration}
 	l.decoder.Channel = c.Channel
+	if !c.Condition.Empty() {
+		l.degrader = degrade.NewDegrader(c.Condition, c.ConditionSeed)
+	}
 	return l
 }
 
@@ -76,7 +82,10 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 			return err // to be loaded again
 		}
 		r.Waveform = l.wave
-		r.Reference = readReference(e, row)
+		r.Reference = readReference(e, row) // which counts the samples of the file
+		if r.Clip != nil {
+			row.Rate = ptr(int32(r.Clip.Rate))
+		}
 		return err
 	})
 	return r, err
@@ -94,7 +103,7 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 	if errors.As(unread, new(*LargeError)) {
 		return nil, unread
 	}
-	if r.File, err = identify(file.File); err != nil {
+	if r.File, err = e.Original(file.File); err != nil {
 		return nil, err
 	}
 	if row.AudioDigest, err = file.Digest(); err != nil {
@@ -107,6 +116,12 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), unread)
 	}
 	row.Repairs = strings.Join(clip.Repairs, "; ")
+	if l.degrader != nil {
+		if clip, _, err = l.degrader.Change(clip, e.Recording.ID, len(e.Set.Copy.Earlier())); err != nil {
+			return nil, err
+		}
+		row.Duration = ptr(clip.Duration())
+	}
 	if d := clip.Duration(); d < time.Duration(l.minDuration) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", ErrExcluded, d.Seconds(), l.minDuration)
 	}
@@ -128,7 +143,11 @@ func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip,
 		return nil, fmt.Errorf("%w: lasts %.3f s, more than the %v of max-duration: cut it, or give a longer --max-duration and the memory for it",
 			ErrExcluded, d.Seconds(), l.maxDuration)
 	}
-	if need := MemoryFor(clip.Duration(), clip.Rate); l.Most > 0 && need > l.Most {
+	need := MemoryFor(clip.Duration(), clip.Rate)
+	if l.degrader != nil {
+		need += int64(clip.Frames) * degrade.BytesPerSample
+	}
+	if l.Most > 0 && need > l.Most {
 		return nil, &LargeError{need}
 	}
 	return clip, l.decoder.ReadSamples()

@@ -47,6 +47,9 @@ type Set struct {
 	// zero where it is of another kind.
 	ReferenceDelay time.Duration
 
+	// Copy is the record of a copy with changed audio; nil for other data sets.
+	Copy *Copy
+
 	folder     *folder
 	tables     []string // paths of the label tables
 	references references
@@ -103,6 +106,9 @@ func (s *Set) read(c *compiledLayout) error {
 		return err
 	}
 	s.Defects, s.Warnings = l.defects, l.warnings
+	if err := s.readCopy(l); err != nil {
+		return err
+	}
 	if err := s.listRecordings(c.paths, l); err != nil {
 		return err
 	}
@@ -285,7 +291,7 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	if rec.Reference == "" {
 		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
+	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, s.rateOfReference(rec.Audio, rate), length})
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
 	}

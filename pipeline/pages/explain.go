@@ -57,6 +57,9 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 		Recording: e.ID, DataSet: strings.TrimSpace(layout.Title + " " + layout.Version), Citation: layout.Citation,
 		States: reference, StatesBy: "the reference annotation of the data set", Length: loaded.Clip.Duration(),
 	}
+	if c := run.Plan.AudioCondition(); c != "" {
+		page.DataSet += ", audio changed by " + c
+	}
 	cycles := len(report.WholeCycles(reference))
 	switch {
 	case states == table.Reference && cycles == 0:

@@ -48,7 +48,7 @@ func Difference(was, is *Plan) string {
 			return fmt.Sprintf("data_sets[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
 		}
 	}
-	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data"} {
+	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data", "condition"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

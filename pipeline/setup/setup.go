@@ -5,6 +5,7 @@
 package setup
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -71,6 +72,9 @@ func (r *Run) Close() {
 }
 
 func (r *Run) prepare() (err error) {
+	if err := r.openCondition(); err != nil {
+		return err
+	}
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
@@ -109,6 +113,24 @@ func (r *Run) prepare() (err error) {
 	if err := eval.Grouping(r.Config.Scoring.Strata).Check(r.Plan.Labels); err != nil {
 		return fmt.Errorf("strata: %w", err)
 	}
+	return nil
+}
+
+// openCondition makes the condition ready and notes it in the plan. It changes the audio
+// that is segmented and measured. Fits see the data as they are, so that a model that was
+// fitted once can be scored under any condition.
+func (r *Run) openCondition() error {
+	c := &r.Config.Condition
+	switch {
+	case c.Empty():
+		return nil
+	case r.needs.Fit && !r.needs.Scores:
+		return errors.New("a fit sees the data as they are: to fit under a condition, copy the data with degrade and fit to the copy")
+	}
+	if err := c.Open(); err != nil {
+		return err
+	}
+	r.Plan.Condition = &dataset.Change{Condition: c.String(), Seed: r.Config.ConditionSeed}
 	return nil
 }
 

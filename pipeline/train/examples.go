@@ -16,6 +16,7 @@ import (
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -105,7 +106,9 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 		return unused(table.Excluded, eval.NoReference)
 	}
 	if l.loader == nil {
-		l.loader = corpus.NewLoader(&l.run.Config)
+		as := l.run.Config
+		as.Condition = degrade.Condition{} // a fit sees the data as they are
+		l.loader = corpus.NewLoader(&as)
 	}
 	row := l.run.Describe(e)
 	loaded, err := l.loader.Load(e, &row)
