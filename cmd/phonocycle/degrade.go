@@ -52,7 +52,7 @@ or crossval: the results are the same.`,
 	f.addDataFlags()
 	f.addChannelFlag().addWorkersFlag()
 	var o degraded.Options
-	f.set.Var(textFlag{&o.Condition, "list"}, "condition", "how the audio is changed, such as noise=pink,snr=5")
+	f.set.StringVar(&f.given.Condition, "condition", "", "`list` of changes of the audio, such as noise=pink,snr=5")
 	f.set.Uint64Var(&o.Seed, "seed", 1, "random seed of the condition")
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`; it must be empty or new")
 	addOverwriteFolderFlag(f.set, &o.Overwrite)
@@ -61,6 +61,9 @@ or crossval: the results are the same.`,
 		c, err := f.config()
 		if err != nil {
 			return err
+		}
+		if o.Condition, err = degrade.Parse(c.Condition); err != nil {
+			return err // checked with the configuration
 		}
 		switch {
 		case o.Condition.Empty():

@@ -37,9 +37,9 @@ type Config struct {
 	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
 	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
-	// How to change the audio as it is read; see the plan.
-	Condition     degrade.Condition `yaml:"condition" json:"-"`
-	ConditionSeed uint64            `yaml:"condition-seed" json:"-"`
+	// How to change the audio as it is read, but not that of a fit; see the plan.
+	Condition     string `yaml:"condition" json:"-"` // as package degrade reads it; empty for no change
+	ConditionSeed uint64 `yaml:"condition-seed" json:"-"`
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`
@@ -99,20 +99,19 @@ type Scoring struct {
 // Default returns the configuration that a run starts from.
 func Default() Config {
 	return Config{
+		Method:        "duration-hmm",
+		Model:         "builtin",
+		Folds:         10,
+		FoldSeed:      1,
+		Overlap:       RefuseOverlap,
+		UnreadTables:  RefuseUnreadTables,
+		MinDuration:   Duration(time.Second),
+		MaxDuration:   Duration(2 * time.Hour),
+		TimeLimit:     Duration(2 * time.Minute),
 		ConditionSeed: 1,
-
-		Method:       "duration-hmm",
-		Model:        "builtin",
-		Folds:        10,
-		FoldSeed:     1,
-		Overlap:      RefuseOverlap,
-		UnreadTables: RefuseUnreadTables,
-		MinDuration:  Duration(time.Second),
-		MaxDuration:  Duration(2 * time.Hour),
-		TimeLimit:    Duration(2 * time.Minute),
-		Scoring:      Scoring{Anchor: "centre", Resamples: 2000, Seed: 1},
-		Workers:      min(runtime.GOMAXPROCS(0), maxWorkers),
-		PartSize:     64,
+		Scoring:       Scoring{Anchor: "centre", Resamples: 2000, Seed: 1},
+		Workers:       min(runtime.GOMAXPROCS(0), maxWorkers),
+		PartSize:      64,
 	}
 }
 
@@ -181,6 +180,9 @@ func (c *Config) Check() error {
 		return fmt.Errorf("unread-tables is %q: want %s or %s", c.UnreadTables, RefuseUnreadTables, AcceptUnreadTables)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
+	}
+	if _, err := degrade.Parse(c.Condition); err != nil {
+		return err
 	}
 	return c.checkBounds()
 }

@@ -25,8 +25,10 @@ type Loader struct {
 	// needs more is not read; the error is a [LargeError].
 	Most int64
 
+	// Degrader changes the recordings as they are read; nil for no change.
+	Degrader *degrade.Degrader
+
 	decoder     audio.Decoder
-	degrader    *degrade.Degrader // nil without a condition
 	resampler   *audio.Resampler
 	minDuration config.Duration
 	maxDuration config.Duration
@@ -55,14 +57,10 @@ func (r *Loaded) Source(e *Entry, original bool) segment.Source {
 }
 
 // NewLoader returns a loader that reads the channel of c and excludes
-// recordings shorter than its minimum or longer than its maximum, if it has one. It
-// changes recordings by the condition of c, which must have been opened.
+// recordings shorter than its minimum or longer than its maximum, if it has one.
 func NewLoader(c *config.Config) *Loader {
 	l := &Loader{resampler: audio.NewResampler(signal.AnalysisRate), wave: signal.NewWaveform(nil), minDuration: c.MinDuration, maxDuration: c.MaxDuration}
 	l.decoder.Channel = c.Channel
-	if !c.Condition.Empty() {
-		l.degrader = degrade.NewDegrader(c.Condition, c.ConditionSeed)
-	}
 	return l
 }
 
@@ -116,8 +114,8 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), unread)
 	}
 	row.Repairs = strings.Join(clip.Repairs, "; ")
-	if l.degrader != nil {
-		if clip, _, err = l.degrader.Change(clip, e.Recording.ID, len(e.Set.Copy.Earlier())); err != nil {
+	if l.Degrader != nil {
+		if clip, _, err = l.Degrader.Change(clip, e.Recording.ID, len(e.Set.Copy.Earlier())); err != nil {
 			return nil, err
 		}
 		row.Duration = ptr(clip.Duration())
@@ -144,7 +142,7 @@ func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip,
 			ErrExcluded, d.Seconds(), l.maxDuration)
 	}
 	need := MemoryFor(clip.Duration(), clip.Rate)
-	if l.degrader != nil {
+	if l.Degrader != nil {
 		need += int64(clip.Frames) * degrade.BytesPerSample
 	}
 	if l.Most > 0 && need > l.Most {

@@ -48,7 +48,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 		return nil, err
 	}
 	row := run.Describe(e)
-	loaded, err := corpus.NewLoader(&run.Config).Load(e, &row)
+	loaded, err := run.NewLoader().Load(e, &row)
 	if err != nil {
 		return nil, err
 	}

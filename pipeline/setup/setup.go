@@ -14,6 +14,7 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 )
 
@@ -37,9 +38,10 @@ type Run struct {
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
 
-	needs   Needs
-	tuning  corpus.GCTuning
-	overlap *corpus.Overlap // with the training data of the method; nil without a method
+	needs     Needs
+	tuning    corpus.GCTuning
+	condition degrade.Condition // opened
+	overlap   *corpus.Overlap   // with the training data of the method; nil without a method
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -120,18 +122,27 @@ func (r *Run) prepare() (err error) {
 // that is segmented and measured. Fits see the data as they are, so that a model that was
 // fitted once can be scored under any condition.
 func (r *Run) openCondition() error {
-	c := &r.Config.Condition
+	c, err := degrade.Parse(r.Config.Condition)
 	switch {
-	case c.Empty():
-		return nil
+	case err != nil || c.Empty():
+		return err
 	case r.needs.Fit && !r.needs.Scores:
 		return errors.New("a fit sees the data as they are: to fit under a condition, copy the data with degrade and fit to the copy")
 	}
 	if err := c.Open(); err != nil {
 		return err
 	}
-	r.Plan.Condition = &dataset.Change{Condition: c.String(), Seed: r.Config.ConditionSeed}
+	r.condition, r.Plan.Condition = c, &dataset.Change{Condition: c.String(), Seed: r.Config.ConditionSeed}
 	return nil
+}
+
+// NewLoader returns a loader of recordings that are segmented or measured, for one worker.
+func (r *Run) NewLoader() *corpus.Loader {
+	l := corpus.NewLoader(&r.Config)
+	if !r.condition.Empty() {
+		l.Degrader = degrade.NewDegrader(r.condition, r.Config.ConditionSeed)
+	}
+	return l
 }
 
 // openExamples lists the recordings as a method is fitted to them. Where the reference

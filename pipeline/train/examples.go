@@ -16,7 +16,6 @@ import (
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
-	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -106,9 +105,7 @@ func (l *exampleLoader) load(e *corpus.Entry) example {
 		return unused(table.Excluded, eval.NoReference)
 	}
 	if l.loader == nil {
-		as := l.run.Config
-		as.Condition = degrade.Condition{} // a fit sees the data as they are
-		l.loader = corpus.NewLoader(&as)
+		l.loader = corpus.NewLoader(&l.run.Config)
 	}
 	row := l.run.Describe(e)
 	loaded, err := l.loader.Load(e, &row)

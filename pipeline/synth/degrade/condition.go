@@ -61,15 +61,6 @@ func (c *Condition) String() string {
 	return strings.Join(parts, ",")
 }
 
-// UnmarshalText is [Parse].
-func (c *Condition) UnmarshalText(text []byte) error {
-	parsed, err := Parse(string(text))
-	if err == nil {
-		*c = parsed
-	}
-	return err
-}
-
 // Open reads the recorded noise of the condition, if it has any. Copies of c share it.
 // It must be called before a recording is changed.
 func (c *Condition) Open() error {
