@@ -25,8 +25,9 @@ type Degrader struct {
 	resampled                         [2][]float64
 }
 
-// BytesPerSample is about the memory that a change takes for each sample of a recording,
-// as measured with noise; see TestMemory.
+// BytesPerSample is the memory that a change takes at most for each sample of a
+// recording. Noise needs most: up to 64 for a transform of up to twice as many samples,
+// and 24 for a filter.
 const BytesPerSample = 100
 
 // NewDegrader returns a degrader for one worker. The condition must have been opened.
