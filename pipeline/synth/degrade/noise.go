@@ -55,6 +55,8 @@ func (n *addedNoise) apply(d *Degrader, x []float64, rate int, rng *rand.Rand) (
 	switch {
 	case n.recorded != nil:
 		v = n.recorded.section(d, len(x), rate, rng)
+	case n.colour == noise.White:
+		v = d.generator.White(len(x), rng)
 	default:
 		v = d.generator.Shaped(len(x), rate, rng, n.colour.Gain)
 	}

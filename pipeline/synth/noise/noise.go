@@ -60,12 +60,10 @@ func (g *Generator) Shaped(n, rate int, rng *rand.Rand, gain func(f float64) flo
 	for size < n {
 		size *= 2
 	}
-	if g.plan == nil || len(g.x) != size {
-		g.plan, g.x, g.spectrum = fourier.NewFFT(size), make([]float64, size), make([]complex128, size/2+1)
+	if len(g.spectrum) != size/2+1 {
+		g.plan, g.spectrum = fourier.NewFFT(size), make([]complex128, size/2+1)
 	}
-	for i := range g.x {
-		g.x[i] = rng.NormFloat64()
-	}
+	g.White(size, rng)
 	g.plan.Coefficients(g.spectrum, g.x)
 	for k := range g.spectrum {
 		g.spectrum[k] *= complex(gain(g.plan.Freq(k)*float64(rate)), 0)
@@ -76,6 +74,19 @@ func (g *Generator) Shaped(n, rate int, rng *rand.Rand, gain func(f float64) flo
 		x[i] *= scale
 	}
 	return x
+}
+
+// White returns n samples of white Gaussian noise with a variance of 1, valid until the
+// next call.
+func (g *Generator) White(n int, rng *rand.Rand) []float64 {
+	if cap(g.x) < n {
+		g.x = make([]float64, n)
+	}
+	g.x = g.x[:n]
+	for i := range g.x {
+		g.x[i] = rng.NormFloat64()
+	}
+	return g.x
 }
 
 // Power returns the mean square of x.
