@@ -8,7 +8,9 @@
 //     what the paper used and where ours differs (read by package pipeline);
 //   - models/ holds one fitted model for each method that wants one, with a card
 //     that says what it was fitted to and how good it is (read by package
-//     pipeline, made by package segment).
+//     pipeline, made by package segment);
+//   - people/ holds lists of people, one id per line, by which recordings are
+//     selected (read by package config).
 //
 // A new data set or baseline is one new file here.
 package configs
@@ -17,5 +19,5 @@ import "embed"
 
 // FS holds the embedded folders.
 //
-//go:embed layouts runs models
+//go:embed layouts runs models people
 var FS embed.FS

@@ -38,6 +38,11 @@ type Options struct {
 // 14.3, give 1000 as the rough minimum, from memory; common practice is 2000).
 const minResamples = 2000
 
+// fewResamplesWarning says that n resamples are too few.
+func fewResamplesWarning(n int) string {
+	return fmt.Sprintf("%d resamples are too few for a stable interval: take %d or more", n, minResamples)
+}
+
 // maxResamples is the largest number of resamples: some forty figures of each
 // stratum are kept for each of them, 32 MB. It leaves the ends of an interval to
 // chance by a hundredth of the spread.

@@ -23,7 +23,7 @@ func TestTextOfAComparison(t *testing.T) {
 			r := s.Score(&c)
 			acc.Add(&r)
 		}
-		return Run{name, acc}
+		return Run{Name: name, Results: acc}
 	}
 	perfect := func(c *Case) {
 		if c.Recording != "dee-1" {
@@ -39,8 +39,13 @@ func TestTextOfAComparison(t *testing.T) {
 		t.Fatal(err)
 	}
 	checkText(t, filepath.Join("..", "testdata", "eval", "runs.txt"), b.Bytes())
-	if c.People != 6 || c.Recordings != 8 || !slices.Equal(c.Runs, []string{"perfect", "uneven", "late"}) || c.Seed != 2 {
-		t.Errorf("%d people, %d recordings of %v, seed %d", c.People, c.Recordings, c.Runs, c.Seed)
+	if c.People != 6 || c.Recordings != 8 || c.Seed != 2 || c.Resamples != 400 {
+		t.Errorf("%d people, %d recordings, seed %d, %d resamples", c.People, c.Recordings, c.Seed, c.Resamples)
+	}
+	for i, want := range []ComparedRun{{Name: "perfect", Recordings: 8}, {Name: "uneven", Recordings: 8, Failed: 1}, {Name: "late", Recordings: 8, Failed: 1}} {
+		if r := c.Runs[i]; r.Name != want.Name || r.Recordings != want.Recordings || r.Failed != want.Failed || !r.Cost.Null() {
+			t.Errorf("%+v, want %+v", r, want)
+		}
 	}
 }
 
@@ -121,7 +126,7 @@ func TestSameBasisNamesTheDifference(t *testing.T) {
 	if got := a.Results.difference(&b.Results.cohort); got != "48 against 40" {
 		t.Errorf("difference %q", got)
 	}
-	if _, err := Compare([]Run{a, {"", b.Results}}, Options{}); err == nil || !strings.Contains(err.Error(), "one has no name") {
+	if _, err := Compare([]Run{a, {Results: b.Results}}, Options{}); err == nil || !strings.Contains(err.Error(), "one has no name") {
 		t.Errorf("a run without a name: %v", err)
 	}
 	if _, err := Compare([]Run{a, b}, Options{Resamples: -1}); err == nil || !strings.Contains(err.Error(), "compare: resamples is -1") {

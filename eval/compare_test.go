@@ -37,7 +37,7 @@ func runOf(t testing.TB, name string, rules Rules, missed float64, seed uint64, 
 		r := s.Score(&c)
 		acc.Add(&r)
 	}
-	return Run{name, acc}
+	return Run{Name: name, Results: acc}
 }
 
 // The scores of a run stand in a comparison as in its own summary, intervals
@@ -98,7 +98,7 @@ func TestCompareSupportsARealDifference(t *testing.T) {
 func TestCompareDoesNotTellApartWhatIsAlike(t *testing.T) {
 	rules := DefaultRules()
 	a, b := runOf(t, "a", rules, 0.1, 1, nil), runOf(t, "b", rules, 0.1, 3, nil)
-	c, err := Compare([]Run{a, b, {"a again", a.Results}}, Options{Seed: 1})
+	c, err := Compare([]Run{a, b, {Name: "a again", Results: a.Results}}, Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

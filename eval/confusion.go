@@ -61,13 +61,13 @@ func (f *FrameSummary) tables(*basis) []tabular.Table {
 	if f.Total == 0 {
 		return nil
 	}
-	fields := []tabular.Field[int]{tabular.Words("Annotated, in %", func(i int) string { return f.States[i] })}
+	fields := []tabular.Field[int]{tabular.Words("Annotated, in %", func(i int) string { return f.States[i] }).CSV("annotated")}
 	for j, state := range f.States {
-		fields = append(fields, tabular.Numbers(state, tabular.Percent, func(i int) Ratio { return f.Shares(i)[j] }))
+		fields = append(fields, tabular.Numbers(state, tabular.Percent, func(i int) Ratio { return f.Shares(i)[j] }).CSV("predicted "+state))
 	}
 	fields = append(fields,
-		tabular.Numbers("none", tabular.Percent, func(i int) Ratio { return f.Shares(i)[len(f.States)] }),
-		tabular.Numbers("Seconds", tabular.Tenths, f.annotated))
+		tabular.Numbers("none", tabular.Percent, func(i int) Ratio { return f.Shares(i)[len(f.States)] }).CSV("predicted none"),
+		tabular.Numbers("Seconds", tabular.Tenths, f.annotated).CSV("annotated s"))
 	return []tabular.Table{tabular.Fill(tabular.Table{
 		Name:  "confusion",
 		Title: fmt.Sprintf("Predicted states: right in %s %% of %.1f s of annotated time", f.Accuracy.Percent(), f.Total),

@@ -75,7 +75,7 @@ func (r *Identifiability) tables() []tabular.Table {
 	},
 		tabular.Words("Figure", func(f figure) string { return f.name }),
 		estimates("Value", func(f figure) Estimate { return f.e }),
-		tabular.Numbers("If always the largest, or by chance", tabular.Thousandths, func(f figure) float64 { return f.chance }))
+		tabular.Numbers("If always the largest, or by chance", tabular.Fraction, func(f figure) float64 { return f.chance }).CSV("by chance"))
 	classes := tabular.Fill(tabular.Table{Name: "classes", Title: "Each against the others"}, r.Classes,
 		tabular.Words(r.By, func(c IdentifiedAs) string { return c.Name }),
 		tabular.Counts("Recordings", func(c IdentifiedAs) int { return c.Recordings }),
@@ -88,13 +88,13 @@ func (r *Identifiability) tables() []tabular.Table {
 	}, r.Top,
 		tabular.Words("Feature", func(f FeatureRating) string { return f.Name }),
 		tabular.Words(r.By, func(f FeatureRating) string { return f.Class }),
-		tabular.Numbers("Area under the curve", tabular.Thousandths, func(f FeatureRating) float64 { return f.AUC }))
+		tabular.Numbers("Area under the curve", tabular.Fraction, func(f FeatureRating) float64 { return f.AUC }))
 	return []tabular.Table{figures, classes, features}
 }
 
 // estimates makes a column of estimates.
 func estimates[T any](name string, of func(T) Estimate) tabular.Field[T] {
-	return tabular.Intervals(name, tabular.Thousandths, func(v T) (value, low, high Ratio) {
+	return tabular.Intervals(name, tabular.Fraction, func(v T) (value, low, high Ratio) {
 		e := of(v)
 		return e.Value, e.Low, e.High
 	})

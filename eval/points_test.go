@@ -100,7 +100,7 @@ func TestPointsBesideIntervals(t *testing.T) {
 			r := mustScore(t, DefaultRules(), c)
 			acc.Add(&r)
 		}
-		return Run{name, acc}
+		return Run{Name: name, Results: acc}
 	}
 	c, err := Compare([]Run{run("points", true), run("intervals", false)}, Options{Resamples: 50})
 	if err != nil {

@@ -29,8 +29,8 @@ type Provenance struct {
 	Title      string          `json:"title,omitempty"`  // of the method
 	Options    json.RawMessage `json:"options,omitempty"`
 	FitOptions json.RawMessage `json:"fit_options,omitempty"`
-	Program    string          `json:"program_digest,omitempty"` // of a method that is a program
-	Model      string          `json:"model_digest,omitempty"`   // of the model file, where there is one for all recordings
+	Program    string          `json:"method_digest,omitempty"` // of a method that is a program
+	Model      string          `json:"model_digest,omitempty"`  // of the model file, where there is one for all recordings
 
 	Reference    string `json:"reference,omitempty"`     // name of that of the score
 	FitReference string `json:"fit_reference,omitempty"` // name of that of the fit, where it is another
@@ -56,7 +56,8 @@ type TrainedOn struct {
 	DataSet    string `json:"data_set,omitempty"` // title and version
 	People     int    `json:"people"`
 	Recordings int    `json:"recordings,omitempty"`
-	Digest     string `json:"digest,omitempty"` // of audio and annotations
+	Digest     string `json:"digest,omitempty"`    // of audio and annotations
+	Condition  string `json:"condition,omitempty"` // how the audio was changed
 }
 
 // shortDigest is the number of digits of a digest that screens and captions show.
@@ -123,6 +124,14 @@ func (p *Provenance) folds() string {
 	if p.MostPeople > 0 {
 		parts = append(parts, fmt.Sprintf("each fitted on %d people at most", p.MostPeople))
 	}
+	for _, known := range []struct { // in every list that is declared
+		people int
+		what   string
+	}{{p.LeftOut, "left out"}, {p.Trained, "scored"}} {
+		if known.people > 0 {
+			parts = append(parts, fmt.Sprintf("%s of all training sets %s", tabular.Plural(known.people, "person", "people"), known.what))
+		}
+	}
 	return join(parts)
 }
 
@@ -134,6 +143,9 @@ func (t *TrainedOn) words(which string) string {
 	}
 	if t.Digest != "" {
 		text += fmt.Sprintf(" (data %.*s)", shortDigest, t.Digest)
+	}
+	if t.Condition != "" {
+		text += ", whose audio was changed by " + t.Condition
 	}
 	return text
 }
@@ -153,29 +165,34 @@ func (p *Provenance) Details() []Rule {
 	add("Program", p.Program)
 	add("Model", p.Model)
 	add("Origin", p.Short())
+	add("Audio changed by", p.Condition)
 	return list
 }
 
-// optionWords prints options as the command line takes them: key=value.
-func optionWords(options json.RawMessage) string {
+// optionWords prints options as the command line takes them: key=value, where the key
+// of a nested option is a path with dots.
+func optionWords(options json.RawMessage) string { return join(optionList(nil, "", options)) }
+
+// optionList adds the options of a JSON object to a list, in their order.
+func optionList(list []string, path string, options json.RawMessage) []string {
 	d := json.NewDecoder(bytes.NewReader(options))
-	d.UseNumber()
-	if t, err := d.Token(); err != nil || t != json.Delim('{') {
-		return ""
+	if start, err := d.Token(); err != nil || start != json.Delim('{') {
+		return list
 	}
-	var list []string
 	for d.More() {
-		key, err := d.Token()
-		if err != nil {
-			return ""
-		}
 		var value json.RawMessage
-		if err := d.Decode(&value); err != nil {
-			return ""
+		key, err := d.Token()
+		if err != nil || d.Decode(&value) != nil {
+			return list
 		}
-		list = append(list, fmt.Sprintf("%v=%s", key, strings.Trim(string(value), `"`)))
+		name := fmt.Sprintf("%s%v", path, key)
+		if value[0] == '{' {
+			list = optionList(list, name+".", value)
+		} else {
+			list = append(list, name+"="+strings.Trim(string(value), `"`))
+		}
 	}
-	return join(list)
+	return list
 }
 
 // join joins the parts that are not empty.

@@ -24,6 +24,8 @@ func TestProvenanceWords(t *testing.T) {
 		{Provenance{Origin: MadeElsewhere}, "made elsewhere, training data not declared"},
 		{Provenance{Origin: MadeElsewhere, Declared: NotFitted}, "made elsewhere, declared as not fitted"},
 		{Provenance{Origin: MadeElsewhere, Declared: FittedElsewhere, TrainedOn: TrainedOn{People: 40}}, "made elsewhere, declared as fitted on 40 other people"},
+		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3, LeftOut: 1}, "made elsewhere, declared as cross-validated, 3 folds by person, 1 person of all training sets left out"},
+		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3, Trained: 2}, "made elsewhere, declared as cross-validated, 3 folds by person, 2 people of all training sets scored"},
 		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 3}, "made elsewhere, declared as cross-validated, 3 folds by person"},
 		{Provenance{Origin: MadeElsewhere, Declared: CrossValidated, Folds: 10, FoldSeed: 1, FoldsFrom: "cv"}, "made elsewhere, declared as cross-validated, 10 folds by person, seed 1, folds of cv"},
 		{Provenance{}, ""},
@@ -47,10 +49,10 @@ func TestProvenanceWords(t *testing.T) {
 func TestProvenanceDetails(t *testing.T) {
 	p := Provenance{
 		Method: "m", Title: "A method", Origin: CrossValidated, Folds: 2, FoldSeed: 7,
-		Options: json.RawMessage(`{"cut-off":8.50,"name":"a b","on":true}`), FitOptions: json.RawMessage(`{"seed":12345678901234567890}`),
+		Options: json.RawMessage(`{"cut-off":8.50,"timing":{"s1":{"sd":0.02},"s2":0.1},"name":"a b","on":true}`), FitOptions: json.RawMessage(`{"seed":12345678901234567890}`),
 	}
 	want := []Rule{
-		{"Method", "m, A method"}, {"Options", "cut-off=8.50, name=a b, on=true"}, {"Fit options", "seed=12345678901234567890"},
+		{"Method", "m, A method"}, {"Options", "cut-off=8.50, timing.s1.sd=0.02, timing.s2=0.1, name=a b, on=true"}, {"Fit options", "seed=12345678901234567890"},
 		{"Origin", "cross-validated, 2 folds by person, seed 7"},
 	}
 	got := p.Details()
@@ -66,7 +68,7 @@ func TestProvenanceDetails(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text, want := string(content), `{"method":"m","title":"A method","options":{"cut-off":8.50,"name":"a b","on":true},"fit_options":{"seed":12345678901234567890},"origin":"cross-validated","folds":2,"fold_seed":7}`; text != want {
+	if text, want := string(content), `{"method":"m","title":"A method","options":{"cut-off":8.50,"timing":{"s1":{"sd":0.02},"s2":0.1},"name":"a b","on":true},"fit_options":{"seed":12345678901234567890},"origin":"cross-validated","folds":2,"fold_seed":7}`; text != want {
 		t.Errorf("JSON %s, want %s", text, want)
 	}
 	if content, err = json.Marshal(struct {

@@ -214,6 +214,14 @@ func (s *RulesSummary) Words() []Rule {
 // S1Only reports whether S1 alone is scored.
 func (s *RulesSummary) S1Only() bool { return len(s.Sounds) == 1 && s.Sounds[0] == S1 }
 
+// reported lists the classes of scores, that of the headline first.
+func (s *RulesSummary) reported() []Class {
+	if s.S1Only() {
+		return []Class{S1}
+	}
+	return []Class{Both, S1, S2}
+}
+
 // HeadlineClass returns the class of the headline.
 func (s *RulesSummary) HeadlineClass() Class {
 	if s.S1Only() {

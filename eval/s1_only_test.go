@@ -164,7 +164,7 @@ func TestCompareByS1Alone(t *testing.T) {
 			r := mustScore(t, rules, c)
 			acc.Add(&r)
 		}
-		return Run{name, acc}
+		return Run{Name: name, Results: acc}
 	}
 	good := run("good", func(i int) Case {
 		c := againstSevenBeats()
@@ -187,7 +187,7 @@ func TestCompareByS1Alone(t *testing.T) {
 	acc := NewAccumulator(DefaultRules(), Options{Resamples: 50, Seed: 1})
 	r := mustScore(t, DefaultRules(), againstSevenBeats())
 	acc.Add(&r)
-	if _, err := Compare([]Run{good, {"other", acc}}, Options{}); err == nil || !strings.Contains(err.Error(), "different rules, reference: ecg against ") {
+	if _, err := Compare([]Run{good, {Name: "other", Results: acc}}, Options{}); err == nil || !strings.Contains(err.Error(), "different rules, reference: ecg against ") {
 		t.Errorf("runs of two references: %v", err)
 	}
 }

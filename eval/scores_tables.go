@@ -22,13 +22,24 @@ var (
 	averageColumn    = tabular.Words("Average", func(s Score) string { return s.Aggregate.Label() })
 	peopleColumn     = tabular.Counts("People", func(s Score) int { return s.People })
 	recordingsColumn = tabular.Counts("Recordings", func(s Score) int { return s.Recordings })
-	tpColumn         = tabular.Counts("TP", func(s Score) int { return s.TP })
-	fpColumn         = tabular.Counts("FP", func(s Score) int { return s.FP })
-	fnColumn         = tabular.Counts("FN", func(s Score) int { return s.FN })
-	recallColumn     = bestIntervals("Recall (Se)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Recall, &s.intervals().Recall })
-	precisionColumn  = bestIntervals("Precision (PPV)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Precision, &s.intervals().Precision })
+	tpColumn         = countColumn("TP", func(s *Score) int { return s.TP })
+	fpColumn         = countColumn("FP", func(s *Score) int { return s.FP })
+	fnColumn         = countColumn("FN", func(s *Score) int { return s.FN })
+	recallColumn     = bestIntervals("Recall (Se)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Recall, &s.intervals().Recall }).CSV("recall")
+	precisionColumn  = bestIntervals("Precision (PPV)", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.Precision, &s.intervals().Precision }).CSV("precision")
 	f1Column         = bestIntervals("F1", tabular.Percent, func(s *Score) (Ratio, *Intervals) { return s.F1, &s.intervals().F1 })
 )
+
+// countColumn makes a column of counts of events, which stand in pooled rows alone:
+// those that are means are over the same events.
+func countColumn(name string, of func(*Score) int) tabular.Field[Score] {
+	return tabular.Numbers(name, tabular.Whole, func(s Score) Ratio {
+		if s.Aggregate != Pooled {
+			return null()
+		}
+		return Ratio(of(&s))
+	})
+}
 
 // RatioFields returns the columns of recall, precision and F1 with their intervals.
 func RatioFields() []tabular.Field[Score] {
@@ -57,8 +68,8 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 		Note: "For comparison with papers that give binomial intervals. They ignore that beats of one person resemble each other, and are too narrow.",
 	}, headline.where(func(row *Score) bool { return row.Wilson != nil && row.Recordings > 0 }),
 		soundsColumn,
-		wilson("Recall (Se)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Recall, w.Recall }),
-		wilson("Precision (PPV)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Precision, w.Precision })))
+		wilson("Recall (Se)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Recall, w.Recall }).CSV("recall"),
+		wilson("Precision (PPV)", func(w *WilsonIntervals, s *Score) (Ratio, Bounds) { return s.Precision, w.Precision }).CSV("precision")))
 }
 
 // unequalMeans says over how many recordings or people the means are,
@@ -88,7 +99,7 @@ func (s Scores) sweepTable(rules *RulesSummary) tabular.Table {
 		tabular.Words("Anchor", func(r Scores) string { return r[0].Anchor.String() }),
 	}
 	for i, ms := range rules.TolerancesMS {
-		fields = append(fields, tabular.Numbers(fmt.Sprintf("%g", ms), tabular.Percent, func(r Scores) Ratio { return r[i].F1 }))
+		fields = append(fields, tabular.Numbers(fmt.Sprintf("%g", ms), tabular.Percent, func(r Scores) Ratio { return r[i].F1 }).CSV(fmt.Sprintf("f1 %g ms", ms)))
 	}
 	return tabular.Fill(tabular.Table{Name: "tolerance", Title: "F1 in %, pooled, by tolerance in ms"}, rows, fields...)
 }

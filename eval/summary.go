@@ -139,7 +139,7 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 		warn("reference or prediction marks points: onsets, offsets, boundaries and states over time are left out")
 	}
 	if c.options.Resamples < minResamples {
-		warn("%d resamples are too few for a stable interval: take %d or more", c.options.Resamples, minResamples)
+		warn("%s", fewResamplesWarning(c.options.Resamples))
 	}
 }
 
@@ -159,10 +159,23 @@ func (s *Summary) Tables() []tabular.Table {
 	return list
 }
 
+// MadeBy says for a caption how the scores arose, and how many recordings failed;
+// empty where that is not known.
+func (s *Summary) MadeBy() string {
+	words := s.Provenance.Words()
+	if words == "" {
+		return ""
+	}
+	return fmt.Sprintf("Segmented by %s; %d of %s failed.", words, s.Counts.Failed,
+		tabular.Plural(s.Counts.Scored+s.Counts.Failed, "recording", "recordings"))
+}
+
 // WriteTable writes the scores for a paper: all averages over all recordings,
 // then for each stratum both sounds pooled.
 func (s *Summary) WriteTable(w io.Writer, format tabular.Format) error {
-	return s.Scores.paperTable(s.basis()).Write(w, format)
+	t := s.Scores.paperTable(s.basis())
+	t.AddNote(s.MadeBy())
+	return t.Write(w, format)
 }
 
 // WriteText writes s for a reader at a terminal, at most 100 columns wide but
@@ -172,6 +185,9 @@ func (s *Summary) WriteText(w io.Writer) error {
 	c := &s.Counts
 	fmt.Fprintf(&b, "%s of %s: %d scored, %d failed, %d excluded\n",
 		tabular.Plural(c.In, "recording", "recordings"), tabular.Plural(c.People, "person", "people"), c.Scored, c.Failed, c.Excluded)
+	if words := s.Provenance.Words(); words != "" {
+		tabular.Wrap(&b, "", "Segmented by "+words)
+	}
 	const reasons = 5 // that are printed; the most frequent come first
 	for _, r := range c.ByReason[:min(reasons, len(c.ByReason))] {
 		fmt.Fprintf(&b, "  %d × %s\n", r.Count, r.Reason)
@@ -187,6 +203,7 @@ func (s *Summary) WriteText(w io.Writer) error {
 		fmt.Fprintf(&b, "\nLabels of more than %d values give no strata: %s\n", maxStratumValues, strings.Join(s.NotDivided, ", "))
 	}
 	s.writeRules(&b)
+	writeLines(&b, "Provenance", s.Provenance.Details())
 	return writeText(w, &b, s.Warnings)
 }
 
@@ -214,12 +231,19 @@ func writeText(w io.Writer, b *bytes.Buffer, warnings []string) error {
 
 func (s *Summary) writeRules(b *bytes.Buffer) {
 	r := &s.Rules
-	fmt.Fprintln(b, "\nRules")
-	for _, line := range append(r.Words(), []Rule{
+	writeLines(b, "Rules", append(r.Words(), []Rule{
 		{"Intervals", fmt.Sprintf("%s; %d resamples, seed %d", r.Intervals, s.Resamples, s.Seed)},
 		{"Strata", fmt.Sprintf("ratios from %s on; bands of heart rate begin at %s bpm of the reference",
 			tabular.Plural(s.MinPeople, "person", "people"), strings.Trim(strings.Join(strings.Fields(fmt.Sprint(r.RateBands)), ", "), "[]"))},
-	}...) {
+	}...))
+}
+
+// writeLines writes named lines under a title, nothing where there are none.
+func writeLines(b *bytes.Buffer, title string, lines []Rule) {
+	for i, line := range lines {
+		if i == 0 {
+			fmt.Fprintln(b, "\n"+title)
+		}
 		tabular.Wrap(b, fmt.Sprintf("  %-12s ", strings.ToLower(line.Name)), line.Text)
 	}
 }

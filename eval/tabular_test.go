@@ -40,12 +40,54 @@ func tables() map[string]func(io.Writer, tabular.Format) error {
 	for aggregate := range Aggregate(aggregates) {
 		pair.Differences = append(pair.Differences, Difference{Class: Both, Aggregate: aggregate, First: 0.9, Second: 0.92, Difference: 0.02, Low: -0.01, High: 0.05})
 	}
-	comparison := &Comparison{Rules: rules.summary(), People: 12, Recordings: 40, Resamples: 2000, Pairs: []Pair{pair}}
+	comparison := &Comparison{
+		Rules: rules.summary(), Against: nasty, People: 12, Recordings: 40, Resamples: 20_000, ScoreResamples: 2000, Pairs: []Pair{pair},
+		Runs: []ComparedRun{
+			{Name: nasty, DataSet: nasty, Version: "1.0", People: 12, Recordings: 40, Failed: 2, Cost: null()},
+			{Name: "hmm", DataSet: nasty, Version: "1.0", People: 12, Recordings: 40, Cost: 2.25, Provenance: Provenance{Method: "hmm", Origin: CrossValidated, Folds: 10, FoldSeed: 1}},
+		},
+	}
+	for _, run := range comparison.Runs {
+		for _, class := range []Class{Both, S1, S2} {
+			for aggregate := range Aggregate(aggregates) {
+				row := score
+				row.Class, row.Aggregate = class, aggregate
+				comparison.Scores = append(comparison.Scores, RunScore{run.Name, row})
+			}
+		}
+	}
+	overview := exampleOverview(nasty, score)
 
 	audit := &Audit{Recordings: 9, Flagged: 1, Findings: []Finding{{Recording: "a_1", Person: "p", Reason: Gaps, At: 1500 * ms, Count: 2, Evidence: nasty, Place: "x.tsv:3"}}}
 	return map[string]func(io.Writer, tabular.Format) error{
-		"scores": summary.WriteTable, "comparison": comparison.WriteTable, "audit": audit.WriteTable,
+		"scores": summary.WriteTable, "paper": comparison.WriteTable, "comparison": Differences{comparison}.WriteTable, "overview": overview.WriteTable,
+		"audit": audit.WriteTable,
 	}
+}
+
+// exampleOverview has two methods on two references, one of S1 alone, and a cell that
+// is missing.
+func exampleOverview(name string, score Score) *Overview {
+	states, ecg := DefaultRules(), DefaultRules()
+	ecg.Reference, ecg.S1Only = "ecg", true
+	ecg.SetHeadline(100 * ms)
+	o := &Overview{Methods: []string{name, "hmm"}, Resamples: 2000, Columns: []OverviewColumn{
+		{DataSet: name, Version: "1.0", Rules: states.summary(), People: 12, Recordings: 40},
+		{DataSet: "clinic", Rules: ecg.summary(), People: 1, Recordings: 7, Selection: "recordings quiet (1f2e)"},
+	}}
+	add := func(column int, r ComparedRun, class Class) {
+		s := score
+		s.Class, s.Low, s.High = class, 0.8, 0.9
+		c := &o.Columns[column]
+		r.DataSet, r.Version, r.People, r.Recordings = c.DataSet, c.Version, c.People, c.Recordings
+		o.Cells = append(o.Cells, OverviewCell{column, r, s})
+	}
+	fitted := Provenance{Method: "hmm", Origin: CrossValidated, Folds: 10, FoldSeed: 1}
+	add(0, ComparedRun{Name: name, Failed: 2, Cost: null(), Provenance: Provenance{Method: "peaks", Origin: NotFitted}}, Both)
+	add(0, ComparedRun{Name: "hmm", Cost: 2.25, Provenance: fitted}, Both)
+	fitted.Origin, fitted.TrainedOn = FittedElsewhere, TrainedOn{DataSet: "circor 1.0", People: 151}
+	add(1, ComparedRun{Name: "hmm", Cost: 2, Provenance: fitted}, S1)
+	return o
 }
 
 // checkText compares a text with a file that a person has read, or writes the file.
@@ -95,14 +137,16 @@ func TestTablesKeepTheirCellsApart(t *testing.T) {
 			if err := write(&b, format); err != nil {
 				t.Fatal(err)
 			}
-			cells := map[int]bool{}
-			for line := range strings.Lines(b.String()) {
-				if strings.HasPrefix(line, "|") || strings.HasSuffix(line, "\\\\\n") {
-					cells[len(separator.FindAllString(line, -1))] = true
+			for block := range strings.SplitSeq(b.String(), `\begin{tabular}`) { // of a table that is too wide
+				cells := map[int]bool{}
+				for line := range strings.Lines(block) {
+					if (strings.HasPrefix(line, "|") || strings.HasSuffix(line, "\\\\\n")) && !strings.Contains(line, `\multicolumn`) {
+						cells[len(separator.FindAllString(line, -1))] = true
+					}
 				}
-			}
-			if len(cells) != 1 {
-				t.Errorf("%s as %s: rows of %v separators", name, format, cells)
+				if len(cells) > 1 {
+					t.Errorf("%s as %s: rows of %v separators", name, format, cells)
+				}
 			}
 		}
 	}

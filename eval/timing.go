@@ -155,17 +155,17 @@ func (t *timing) estimate(c *cohort, into statistic, _ func(string, ...any)) {
 
 func (t *Timing) tables(*basis) []tabular.Table {
 	quantile := func(name string, of func(Spread) Ratio) tabular.Field[Spread] {
-		return tabular.Numbers(name, tabular.Signed, of)
+		return tabular.Numbers(name, tabular.Signed.In("ms"), of)
 	}
 	return []tabular.Table{tabular.Fill(tabular.Table{Name: "timing", Title: "Predicted minus reference time, ms"}, *t,
 		tabular.Words("Place", func(s Spread) string { return s.Place }),
 		tabular.Counts("Pairs", func(s Spread) int { return s.N }),
 		quantile("Bias", func(s Spread) Ratio { return s.Bias }),
-		tabular.Numbers("SD", tabular.Tenths, func(s Spread) Ratio { return s.SD }),
-		quantile("5 %", func(s Spread) Ratio { return s.P5 }),
-		quantile("25 %", func(s Spread) Ratio { return s.P25 }),
+		tabular.Numbers("SD", tabular.Tenths.In("ms"), func(s Spread) Ratio { return s.SD }),
+		quantile("5 %", func(s Spread) Ratio { return s.P5 }).CSV("p5"),
+		quantile("25 %", func(s Spread) Ratio { return s.P25 }).CSV("p25"),
 		quantile("Median", func(s Spread) Ratio { return s.P50 }),
-		quantile("75 %", func(s Spread) Ratio { return s.P75 }),
-		quantile("95 %", func(s Spread) Ratio { return s.P95 }),
+		quantile("75 %", func(s Spread) Ratio { return s.P75 }).CSV("p75"),
+		quantile("95 %", func(s Spread) Ratio { return s.P95 }).CSV("p95"),
 	)}
 }

@@ -24,7 +24,7 @@ func TestChangedReferencesAndLabels(t *testing.T) {
 		t.Fatal(err)
 	}
 	merge := func(inputs []config.Input) error {
-		_, err := Merge(context.Background(), c.Out, inputs, 2, nil)
+		_, err := Merge(context.Background(), c.Out, config.Config{Inputs: inputs, Workers: 2}, nil)
 		return err
 	}
 	plan, err := rundir.ReadPlan(c.Out)

@@ -242,7 +242,7 @@ func TestMergeOfACrossValidation(t *testing.T) {
 	if err := p.Write(dir, rundir.PlanFile); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Merge(context.Background(), dir, nil, 1, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
+	if _, err := Merge(context.Background(), dir, config.Config{Workers: 1}, nil); err == nil || !strings.Contains(err.Error(), "crossval --resume") {
 		t.Errorf("merge: %v", err)
 	}
 }
@@ -299,7 +299,7 @@ func TestScoringWhomTheModelKnows(t *testing.T) {
 	c.Overlap, c.Out = config.LeaveOutOverlap, filepath.Join(t.TempDir(), "run")
 	run(t, c)
 	want := tablesOf(t, c.Out)
-	if _, err := Merge(context.Background(), c.Out, nil, 2, nil); err != nil {
+	if _, err := Merge(context.Background(), c.Out, config.Config{Workers: 2}, nil); err != nil {
 		t.Fatal(err)
 	}
 	sameTables(t, "read from tables", want, tablesOf(t, c.Out))
@@ -330,7 +330,7 @@ func TestFitRefusals(t *testing.T) {
 		{"nothing to fit", func(c *config.Config, _ *train.Target) { c.Method = "shannon-peaks" }, "no parameters"},
 		{"no reference", func(c *config.Config, _ *train.Target) { c.Inputs = []config.Input{{Data: bare, Layout: "plain"}} }, "no annotated recording to fit to"},
 		{"unknown fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"contxt=1"}) }, "contxt"},
-		{"wrong fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context of -1 frames"},
+		{"wrong fit option", func(c *config.Config, _ *train.Target) { _ = c.SetFitOptions([]string{"context=-1"}) }, "context is -1: want 0 to 10"},
 		{"the score of another method", func(_ *config.Config, f *train.Target) { f.CrossValidated = other.Out }, "config.method was \"duration-hmm\" and is now \"logistic-hsmm\""},
 		{"the score of a run", func(_ *config.Config, f *train.Target) { f.CrossValidated = ran.Out }, "not written by crossval"},
 		{"no folder", func(_ *config.Config, f *train.Target) { f.CrossValidated = bare }, "not written by crossval"},

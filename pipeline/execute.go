@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/cputime"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/workers"
 )
@@ -16,7 +17,7 @@ import (
 // execute makes the parts that are missing. Where all parts are there then, it
 // completes the outputs.
 func execute(ctx context.Context, c config.Config, s stage, source stateSource, p workers.Progress) (*rundir.Report, error) {
-	started := time.Now()
+	started, began := time.Now(), cputime.Process()
 	if c.Out == "" {
 		return nil, errors.New("no output folder: name one with --out")
 	}
@@ -25,6 +26,7 @@ func execute(ctx context.Context, c config.Config, s stage, source stateSource, 
 		return nil, err
 	}
 	defer j.close()
+	j.began = began
 	return j.execute(ctx, started, workers.OrSilent(p))
 }
 
@@ -51,10 +53,10 @@ func (j *job) execute(ctx context.Context, started time.Time, p workers.Progress
 		return nil, j.namesChange(err, j.Corpus)
 	}
 	if err := j.source.prepare(ctx, j.Run, p); err != nil {
-		return nil, err
+		return nil, j.leaveCost(err)
 	}
 	if err := j.makeParts(ctx, p); err != nil {
-		return nil, err
+		return nil, j.leaveCost(err)
 	}
 	if c.Shard.Of > 0 {
 		return j.reportShard(started)
@@ -102,7 +104,12 @@ func (j *job) makeParts(ctx context.Context, p workers.Progress) (err error) {
 	if begun := begin(); err == nil { // without recordings nothing has begun yet
 		err = begun
 	}
-	if err = errors.Join(itemErr, err, w.waitCommit()); errors.Is(err, context.Canceled) {
+	err = errors.Join(itemErr, err, w.waitCommit())
+	for _, part := range missing[:len(missing)-w.incomplete] {
+		first, end := j.bounds(part)
+		j.made += end - first
+	}
+	if errors.Is(err, context.Canceled) {
 		return fmt.Errorf("interrupted with %d of %d parts complete in %s; continue with --resume: %w",
 			j.Plan.Parts()-w.incomplete, j.Plan.Parts(), j.Config.Out, err)
 	}

@@ -14,7 +14,7 @@ import (
 // finish completes the outputs when all parts are there, and writes the
 // manifest.
 func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress) (*rundir.Report, error) {
-	report := &rundir.Report{Warnings: append(j.Plan.Warnings(), j.Warnings...)}
+	report := &rundir.Report{Selected: j.Plan.Selected(), Warnings: append(j.Plan.Warnings(), j.Warnings...)}
 	var written []string
 	for _, o := range j.outputs {
 		if err := o.finish(ctx, report, p); err != nil {
@@ -25,13 +25,16 @@ func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress)
 	written = append(written, j.Written...)
 	written = append(written, rundir.PlanFile, rundir.ManifestFile)
 	report.Written = rundir.Paths(j.Config.Out, written)
-	report.Elapsed = time.Since(started)
-	return report, j.Plan.WriteManifest(j.Config.Out, report, written, j.Config.Workers, started)
+	report.Elapsed, report.Cost = time.Since(started), j.totalCost()
+	if err := j.Plan.WriteManifest(j.Config.Out, report, written, j.Config.Workers, started); err != nil {
+		return nil, err
+	}
+	return report, rundir.RemoveCosts(j.Config.Out)
 }
 
 // reportShard counts what one shard made. Scores need all shards.
 func (j *job) reportShard(started time.Time) (*rundir.Report, error) {
-	r := &rundir.Report{Warnings: append(append(j.Plan.Warnings(), j.Warnings...), fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
+	r := &rundir.Report{Selected: j.Plan.Selected(), Warnings: append(append(j.Plan.Warnings(), j.Warnings...), fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
 	done := table.PartsOf[table.Recording](j.Config.Out)
 	for part := range j.Plan.Parts() {
 		if !j.Config.Shard.Has(part) {
@@ -47,5 +50,5 @@ func (j *job) reportShard(started time.Time) (*rundir.Report, error) {
 		}
 	}
 	r.Elapsed = time.Since(started)
-	return r, nil
+	return r, j.leaveCost(nil)
 }

@@ -17,18 +17,19 @@ import (
 // are named.
 func TestImportsRunOneWay(t *testing.T) {
 	storeys := map[string]int{
-		"configs": 0, "pipeline/pcg": 0, "pipeline/simd": 0, "pipeline/table/pages": 0, "pipeline/table/atomicfile": 0, "pipeline/printable": 0, "pipeline/matfile": 0, "pipeline/audio/wfdb": 0,
+		"configs": 0, "pipeline/pcg": 0, "pipeline/simd": 0, "pipeline/table/pages": 0, "pipeline/table/atomicfile": 0, "pipeline/printable": 0, "pipeline/matfile": 0, "pipeline/citation": 0, "pipeline/segment/option": 0, "pipeline/audio/wfdb": 0, "pipeline/cputime": 0,
 		"pipeline/signal":          1,
 		"pipeline/segment/network": 2, "pipeline/segment/hsmm": 2, "pipeline/yamlcheck": 2, "pipeline/audio": 2, "pipeline/ecg": 2, "pipeline/synth/noise": 2, "eval/tabular": 2,
 		"pipeline/dataset": 3, "pipeline/segment": 3, "features": 3, "eval": 3, "pipeline/table": 3, "pipeline/synth": 3, "pipeline/synth/degrade": 3,
-		"pipeline/config": 4, "pipeline/workers": 4, "pipeline/table/export": 4, "eval/report": 4,
-		"pipeline/rundir":  5,
-		"pipeline/corpus":  6,
-		"pipeline/setup":   7,
-		"pipeline/scoring": 7, "pipeline/degraded": 7,
-		"pipeline/train": 8, "pipeline/compare": 8,
-		"pipeline": 9, "pipeline/pages": 9,
-		"cmd/phonocycle": 10,
+		"pipeline/segment/program": 4, "pipeline/workers": 4, "pipeline/table/export": 4, "eval/report": 4,
+		"pipeline/config":  5,
+		"pipeline/rundir":  6,
+		"pipeline/corpus":  7,
+		"pipeline/setup":   8,
+		"pipeline/scoring": 8, "pipeline/degraded": 8,
+		"pipeline/train": 9, "pipeline/compare": 9,
+		"pipeline": 10, "pipeline/pages": 10, "pipeline/methods": 10,
+		"cmd/phonocycle": 11,
 	}
 	// eval must stay usable without audio, methods and Parquet.
 	forbidden := map[string][]string{"eval": {"pipeline/audio", "pipeline/segment", "pipeline/table"}}

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -47,15 +48,52 @@ func (t *fromTables) open(run *setup.Run) error {
 		run.Plan.Points = true
 	}
 	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
-		p := &run.Plan
-		p.Config.Method, p.Config.Model, p.Options, p.FitOptions = plan.Config.Method, plan.Config.Model, plan.Options, plan.FitOptions
-		p.MethodDigest, p.ModelDigest = plan.MethodDigest, plan.ModelDigest
+		run.Plan.SegmentedAs(plan)
 	}
 	if t.source == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
 	}
+	if len(plan.Selection)+len(run.Plan.Selection) > 0 {
+		if err := t.checkSelection(run, plan); err != nil {
+			return err
+		}
+	}
 	t.recordings = newSortedRows(t.dir, func(r *table.Recording) string { return r.Recording })
 	t.states = newSortedRows(t.dir, func(s *table.State) string { return s.Recording })
+	return nil
+}
+
+// checkSelection makes sure that the folder, which the given plan made, has all
+// recordings of a run where lists select those of either. It counts the people of the
+// training data anew; scores keep the folds of a cross-validation.
+func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
+	folds, trained := map[string]*int32{}, map[string]bool{} // by recording, by person
+	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](t.dir)) {
+		if err != nil {
+			return err
+		}
+		e, ok := run.Corpus.Find(row.Recording)
+		if !ok {
+			continue
+		}
+		folds[e.ID] = row.Fold
+		if row.PersonInTrainingData != nil && *row.PersonInTrainingData {
+			trained[e.Person] = true
+		}
+	}
+	for i := range run.Corpus.Entries {
+		id := run.Corpus.Entries[i].ID
+		if _, held := folds[id]; !held {
+			return fmt.Errorf("%s has %d of the %d recordings of this run, and not %s (it holds: %s): give the lists that it was made with, or lists of some of its recordings, with --people and --recordings",
+				t.dir, len(folds), len(run.Corpus.Entries), id, cmp.Or(plan.Selected(), "all recordings"))
+		}
+	}
+	if t.source == table.Predicted {
+		run.Plan.TrainingOverlap = len(trained)
+	}
+	if run.Plan.Stage == rundir.StageScore {
+		return run.Corpus.SetFolds(func(e *corpus.Entry) (*int32, error) { return folds[e.ID], nil })
+	}
 	return nil
 }
 

@@ -91,13 +91,13 @@ func (j *job) namesChange(refused error, now *corpus.Corpus) error {
 
 // checkData makes sure that the data sets of a complete output folder are still
 // what all its parts were made from.
-func (j *job) checkData(inputs []config.Input) error {
-	now, err := corpus.Open(inputs, j.Plan.Reference)
+func (j *job) checkData(c *config.Config) error {
+	now, err := corpus.Open(c.Inputs, corpus.Options{Reference: j.Plan.Reference, People: c.People, Recordings: c.Recordings})
 	if err != nil {
 		return err
 	}
 	defer now.Close()
-	if err := j.Plan.CheckData(now.DataSets); err != nil {
+	if err := j.Plan.CheckData(now.DataSets, now.Selection); err != nil {
 		return j.namesChange(fmt.Errorf("output folder %s: %w", j.Config.Out, err), now)
 	}
 	recordings := table.PartsOf[table.Recording](j.Config.Out)

@@ -18,6 +18,9 @@ type job struct {
 	source  stateSource
 	outputs []output // that of the recordings first
 
+	began time.Duration // processor time before the execution
+	made  int           // recordings whose parts this execution has completed
+
 	grace     time.Duration       // of a method after its time limit, see worker
 	abandoned atomic.Int32        // processors left behind, see worker
 	memory    *semaphore.Weighted // of long recordings in bytes, see worker

@@ -43,7 +43,7 @@ func TestRunRefusesAFolderInUse(t *testing.T) {
 	if _, err := Run(context.Background(), c, nil); err == nil || !strings.Contains(err.Error(), "(run.lock)") {
 		t.Errorf("a shard beside a run: %v", err)
 	}
-	if _, err := Merge(context.Background(), c.Out, nil, 1, nil); err == nil {
+	if _, err := Merge(context.Background(), c.Out, config.Config{Workers: 1}, nil); err == nil {
 		t.Error("merge of a folder in use")
 	}
 	released(l)

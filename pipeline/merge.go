@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/cputime"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/workers"
@@ -16,10 +17,11 @@ import (
 
 // Merge completes an output folder whose parts were made by several shards: it
 // makes sure that every part is there and was made by the folder's plan, and
-// completes the outputs. Given the data sets, it first makes sure that they are
-// still what all parts were made from.
-func Merge(ctx context.Context, dir string, inputs []config.Input, processors int, p workers.Progress) (report *rundir.Report, err error) {
-	started := time.Now()
+// completes the outputs. Where c has data sets, it first makes sure that they are
+// still what all parts were made from; of the rest of c it reads the lists of people
+// and recordings and the number of workers.
+func Merge(ctx context.Context, dir string, c config.Config, p workers.Progress) (report *rundir.Report, err error) {
+	started, began := time.Now(), cputime.Process()
 	plan, err := rundir.ReadPlan(dir)
 	if err != nil {
 		return nil, err
@@ -37,8 +39,8 @@ func Merge(ctx context.Context, dir string, inputs []config.Input, processors in
 	if s.notShared != "" {
 		return nil, fmt.Errorf("folder %s holds %s", dir, s.notShared)
 	}
-	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s}
-	j.Config.Out, j.Config.Workers = dir, processors
+	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan, Corpus: &corpus.Corpus{}}, stage: s, began: began}
+	j.Config.Out, j.Config.Workers = dir, c.Workers
 	if err := j.makeOutputs(); err != nil {
 		return nil, err
 	}
@@ -50,8 +52,8 @@ func Merge(ctx context.Context, dir string, inputs []config.Input, processors in
 	if err := j.checkComplete(); err != nil {
 		return nil, err
 	}
-	if len(inputs) > 0 {
-		if err := j.checkData(inputs); err != nil {
+	if len(c.Inputs) > 0 {
+		if err := j.checkData(&c); err != nil {
 			return nil, err
 		}
 	}

@@ -27,7 +27,11 @@ import (
 // the Parquet files has a length, the rows are points.
 type Predictions struct {
 	Path   string // folder or file
-	Format string // YAML file, see dataset.Format; empty for Parquet
+	Format string // YAML file, see dataset.Format; may be empty for Parquet
+
+	// FoldsFrom is the folder of a run. Each recording is predicted by a model that
+	// was not fitted on people of its fold there; empty where nothing is known.
+	FoldsFrom string
 
 	rows predictedRows
 }
@@ -40,10 +44,22 @@ type predictedRows interface {
 }
 
 func (p *Predictions) open(run *setup.Run) error {
+	var format *dataset.Format
 	if p.Format != "" {
-		return p.openText(run)
+		f, err := dataset.LoadFormat(p.Format)
+		if err != nil {
+			return err
+		}
+		format = f
 	}
-	return p.openTables(run)
+	open := p.openTables
+	if format != nil && format.DescribesText() {
+		open = func(run *setup.Run) error { return p.openText(run, format) }
+	}
+	if err := open(run); err != nil {
+		return err
+	}
+	return p.declare(run, format)
 }
 
 func (p *Predictions) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
@@ -79,13 +95,9 @@ func (p *Predictions) name() string {
 // textPredictions are text that a format describes.
 type textPredictions struct{ *dataset.Predictions }
 
-func (p *Predictions) openText(run *setup.Run) error {
+func (p *Predictions) openText(run *setup.Run, format *dataset.Format) error {
 	if len(run.Corpus.Sets) != 1 {
 		return errors.New("predictions as text belong to one data set: give one --data, or write them as Parquet")
-	}
-	format, err := dataset.LoadFormat(p.Format)
-	if err != nil {
-		return err
 	}
 	text, err := run.Corpus.Sets[0].OpenPredictions(p.Path, format)
 	if err != nil {
@@ -179,7 +191,9 @@ func (p *tablePredictions) read(c *corpus.Corpus, longest time.Duration, file st
 		if number++; row.Origin == table.Reference {
 			continue
 		}
-		if _, ok := c.Find(row.Recording); !ok {
+		if _, ok := c.Find(row.Recording); !ok && c.Lists(row.Recording) {
+			continue // not selected
+		} else if !ok {
 			return fmt.Errorf("%s:%d: prediction for recording %q, which the data does not have: name recordings as scan does", file, number, row.Recording)
 		}
 		of := p.byRecording[row.Recording]

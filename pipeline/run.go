@@ -69,26 +69,35 @@ func Crossval(ctx context.Context, c config.Config, p workers.Progress) (*rundir
 }
 
 // ScoreStates scores the states that a run left in folder states. Against the
-// reference that the folder holds this is [scoring.Score]; another one is read from
-// the configured data, and the output folder gets the tables recordings and states
-// with it, so that whatever reads a run reads this reference.
+// reference that the folder holds, and for all its recordings, this is
+// [scoring.Score]. Another reference, and what lists mean, are read from the
+// configured data, and the output folder gets the tables recordings and states, so
+// that whatever reads a run reads this reference and these recordings.
 func ScoreStates(ctx context.Context, c config.Config, states string, p workers.Progress) (*rundir.Report, error) {
 	plan, err := rundir.OpenTables(states)
 	if err != nil {
 		return nil, err
 	}
-	if c.Reference == "" || c.Reference == plan.Reference {
+	c.Reference = cmp.Or(c.Reference, plan.Reference)
+	selected := c.People+c.Recordings != ""
+	switch same, err := sameFolder(c.Out, states); {
+	case c.Reference == plan.Reference && !selected:
 		return scoring.Score(ctx, c, states, p)
-	}
-	if len(c.Inputs) == 0 {
+	case err != nil:
+		return nil, err
+	case len(c.Inputs) == 0 && selected:
+		return nil, errors.New("the people and the recordings of a list are looked up in the data set: give it with --data and --layout")
+	case len(c.Inputs) == 0:
 		return nil, fmt.Errorf("folder %s holds the reference %q: to score it against %q, give the data set that has it with --data and --layout", states, plan.Reference, c.Reference)
-	}
-	if same, err := sameFolder(c.Out, states); err != nil || same {
-		return nil, cmp.Or(err, fmt.Errorf("folder %s holds the reference %q: give another folder with --out for scores against %q", states, plan.Reference, c.Reference))
+	case same && selected:
+		return nil, fmt.Errorf("folder %s holds more than the recordings of the list: give another folder with --out for their scores", states)
+	case same:
+		return nil, fmt.Errorf("folder %s holds the reference %q: give another folder with --out for scores against %q", states, plan.Reference, c.Reference)
 	}
 	// What decides which recordings are read, and how they are divided, is as it was.
 	was := plan.Config
 	was.Inputs, was.Reference, was.Scoring, was.Overlap, was.UnreadTables = c.Inputs, c.Reference, c.Scoring, c.Overlap, c.UnreadTables
+	was.People, was.Recordings = c.People, c.Recordings
 	was.Out, was.Workers, was.Resume, was.Overwrite = c.Out, c.Workers, c.Resume, c.Overwrite
 	return execute(ctx, was, stageScore, &fromTables{dir: states, source: table.Predicted}, p)
 }

@@ -261,12 +261,12 @@ func TestShardsMakeTheTablesOfOneRun(t *testing.T) {
 	c := configFor(t, village(t))
 	c.Shard = config.Shard{Index: 1, Of: 2}
 	run(t, c)
-	if _, err := Merge(context.Background(), c.Out, nil, 2, nil); err == nil || !strings.Contains(err.Error(), "missing") {
+	if _, err := Merge(context.Background(), c.Out, config.Config{Workers: 2}, nil); err == nil || !strings.Contains(err.Error(), "missing") {
 		t.Errorf("merge of one shard of two: %v", err)
 	}
 	c.Shard, c.Resume = config.Shard{Index: 2, Of: 2}, true
 	run(t, c)
-	if _, err := Merge(context.Background(), c.Out, nil, 2, nil); err != nil {
+	if _, err := Merge(context.Background(), c.Out, config.Config{Workers: 2}, nil); err != nil {
 		t.Fatal(err)
 	}
 	sameTables(t, "shards", want, tablesOf(t, c.Out))

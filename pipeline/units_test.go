@@ -64,7 +64,7 @@ func TestWrongUnitOfReferencesIsNoticed(t *testing.T) {
 		writeStarts(t, src, copied, names, tt.countsAt)
 		c := configFor(t, copied)
 		c.Method = "duration-hmm"
-		data, err := corpus.Open(c.Inputs, "")
+		data, err := corpus.Open(c.Inputs, corpus.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -105,7 +105,7 @@ func TestUnitsOfOpenDataSets(t *testing.T) {
 			if _, err := os.Stat(folder); err != nil {
 				t.Skipf("no recordings: %v (set PHONOCYCLE_DATA to the folder of the data sets)", err)
 			}
-			data, err := corpus.Open([]config.Input{{Data: folder, Layout: name}}, "")
+			data, err := corpus.Open([]config.Input{{Data: folder, Layout: name}}, corpus.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

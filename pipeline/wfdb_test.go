@@ -114,10 +114,10 @@ func TestRecordsReadThroughHeaders(t *testing.T) {
 	if err := os.WriteFile(ecg, []byte("\x91"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Merge(context.Background(), headers.Out, headers.Inputs, 2, nil); err == nil || !strings.Contains(err.Error(), "a0002.hea has changed") {
+	if _, err := Merge(context.Background(), headers.Out, config.Config{Inputs: headers.Inputs, Workers: 2}, nil); err == nil || !strings.Contains(err.Error(), "a0002.hea has changed") {
 		t.Errorf("a changed signal file: %v", err)
 	}
-	if _, err := Merge(context.Background(), wav.Out, wav.Inputs, 2, nil); err != nil {
+	if _, err := Merge(context.Background(), wav.Out, config.Config{Inputs: wav.Inputs, Workers: 2}, nil); err != nil {
 		t.Error(err)
 	}
 

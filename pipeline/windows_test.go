@@ -183,7 +183,7 @@ func TestWindowsInShards(t *testing.T) {
 			c.Out, c.Resume, c.Shard = out, true, config.Shard{Index: i, Of: 2}
 		})
 	}
-	if _, err := Merge(context.Background(), out, nil, 1, nil); err != nil {
+	if _, err := Merge(context.Background(), out, config.Config{Workers: 1}, nil); err != nil {
 		t.Fatal(err)
 	}
 	sameTables(t, "shards", tablesOf(t, whole.Out), tablesOf(t, out))

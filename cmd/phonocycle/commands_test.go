@@ -26,10 +26,10 @@ func TestCommands(t *testing.T) {
 		name string
 		run  func(*testing.T, *commands)
 	}{
-		{"scan", testScan}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
+		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"report", testReport}, {"explain", testExplain},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -142,6 +142,37 @@ func testScan(t *testing.T, c *commands) {
 	}
 }
 
+// What scan prints of a part of a data set is of that part, and it says so.
+func testScanOfLists(t *testing.T, c *commands) {
+	out := checkLists(t, c, "scan "+tiny)
+	for _, want := range []string{"recordings      2 of 8, selected by a list", "people          2\n", "annotations     2, of which 2", "annotations of the 6 recordings that are not selected were not read; 0 defects"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("scan with lists lacks %q:\n%s", want, out)
+		}
+	}
+	for line, want := range map[string]string{
+		"people":                                       "t1\nt2\nt3\nt4\nt5\nt6\n",
+		"people --people lists/some.txt":               "t5\nt6\n",
+		"recordings --recordings lists/but.txt":        "t1_aortic\nt1_mitral\nt2_aortic\nt3_mitral\nt4_mitral\nt5_aortic\nt6_aortic\n",
+		"recordings --people lists/some.txt " + flawed: "",
+	} {
+		status := 0
+		if want == "" {
+			status = 1
+		}
+		if out, _ := c.run(t, status, "scan "+tiny+" --list "+line); out != want {
+			t.Errorf("scan --list %s prints %q, want %q", line, out, want)
+		}
+	}
+	if _, stderr := c.run(t, 1, "scan "+tiny+" --people circor-development"); !strings.Contains(stderr, "circor-development:4: the data have no person") {
+		t.Errorf("people of another data set: %s", stderr)
+	}
+	writeFile(t, "lists/gap.txt", "!gap0\n!text\n")
+	if out, _ := c.run(t, 0, "scan "+flawed+" --recordings lists/gap.txt"); strings.Contains(out, "gap0.csv") || strings.Contains(out, "unreadable audio") || !strings.Contains(out, "gap between rows: 5") {
+		t.Errorf("scan without two recordings with defects:\n%s", out)
+	}
+}
+
 // Of a WFDB record with two signals, --channel says which is the sound.
 func testScanOfRecord(t *testing.T, c *commands) {
 	writeFile(t, "record/r.hea", "r 2 1000 3000\nr.dat 16 1000 16 0 0 0 0 PCG\nr.dat 16 1000 16 0 0 0 0 ECG\n")
@@ -241,6 +272,10 @@ func testStage(t *testing.T, c *commands, name, more string, tables ...string) p
 	if after := written(t, dir); !equalFiles(before, after) {
 		t.Errorf("%s --resume: files differ: %s", name, difference(before, after))
 	}
+	checkLists(t, c, fmt.Sprintf("%s %s %s --folds 2 --out %s-lists", name, tiny, more, name))
+	if got := column(t, name+"-lists/recordings", "recording"); !slices.Equal(got, []string{"t5_aortic", "t6_aortic"}) {
+		t.Errorf("%s with lists reads %v", name, got)
+	}
 	testFaults(t, c, name, more, slices.Contains(tables, "states"))
 	testCondition(t, c, name, more)
 	return r
@@ -310,6 +345,22 @@ func testDegrade(t *testing.T, c *commands) {
 			t.Errorf("degrade %s: %s, want %q", tt.args, stderr, tt.want)
 		}
 	}
+}
+
+// checkLists runs a command over the tiny data set with lists that select the
+// recordings of t5 and t6 but for t5_mitral. It must print how many these are.
+func checkLists(t *testing.T, c *commands, line string) (stdout string) {
+	t.Helper()
+	writeFile(t, "lists/some.txt", "# two people\nt6\nt5\n")
+	writeFile(t, "lists/but.txt", "!t5_mitral\n")
+	stdout, _ = c.run(t, 0, line+" --people lists/some.txt --recordings lists/but.txt")
+	if !strings.Contains(stdout, "2 of 8 recordings selected: people of the list some (digest ") || !strings.Contains(stdout, "recordings of the list but (digest ") {
+		t.Errorf("%s with lists:\n%s", line, stdout)
+	}
+	if _, stderr := c.run(t, 1, line+" --people lists/but.txt"); !strings.Contains(stderr, "lists/but.txt:1: the data have no person \"t5_mitral\", but a recording") {
+		t.Errorf("%s with the list of recordings for people: %s", line, stderr)
+	}
+	return stdout
 }
 
 // testFaults tries the flags of a stage with which recordings fail or nothing is done.
@@ -493,7 +544,7 @@ func testScore(t *testing.T, c *commands) {
 		t.Errorf("--config: %+v, %d resamples, seed %d", s.Rules, s.Resamples, s.Seed)
 	}
 	out, _ = c.run(t, 3, "score --states late --out score-rules --overwrite --resamples 20 --table csv")
-	if rows := parsed(t, out); rows[0][6] != "Recall (Se)" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
+	if rows := parsed(t, out); rows[0][6] != "recall_percent" || rows[1][6] != "86.6" || rows[1][12] != "92.8" { // 58/67, 116/125
 		t.Errorf("--table csv: %v", rows[:2])
 	}
 
@@ -518,7 +569,22 @@ func testScore(t *testing.T, c *commands) {
 	if r := decoded[printedReport](t, out); r.Summary.Headline.TP+r.Summary.Headline.FN != 5 || r.Summary.Counts.Scored != 1 {
 		t.Errorf("--states --reference second: %+v, %+v", r.Summary.Counts, r.Summary.Headline)
 	}
-	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml"} {
+	for _, from := range []string{"--predictions exact.csv --format predictions.yaml", "--predictions exact", "--states exact"} {
+		checkLists(t, c, "score "+from+" "+tiny+" --resamples 20 --out score-lists --overwrite")
+		if got := column(t, "score-lists/recordings", "recording"); !slices.Equal(got, []string{"t5_aortic", "t6_aortic"}) {
+			t.Errorf("score %s with lists reads %v", from, got)
+		}
+	}
+	if _, stderr := c.run(t, 1, "score --states exact --people lists/some.txt --out none"); !strings.Contains(stderr, "--data and --layout") {
+		t.Errorf("a list without data: %s", stderr)
+	}
+	c.run(t, 0, "crossval "+tiny+" --method shannon-peaks --folds 2 --fold-seed 5 --resamples 20 --out score-folds")
+	c.run(t, 3, source+tiny+" --folds-from score-folds --resamples 20 --out score-with-folds")
+	want := cells(t, "score-folds/recordings", "recording,fold")
+	if got := cells(t, "score-with-folds/recordings", "recording,fold"); !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("--folds-from: folds %v, want %v", got, want)
+	}
+	for _, flag := range []string{"--channel 1", "--resume", "--format predictions.yaml", "--folds-from late"} {
 		if _, stderr := c.run(t, 2, "score --states late --out none "+flag); !strings.Contains(stderr, "belongs to --predictions") {
 			t.Errorf("score --states %s: %s", flag, stderr)
 		}
@@ -586,6 +652,10 @@ func testFit(t *testing.T, c *commands) {
 	if !strings.Contains(out, "fitted to 1 recordings of 1 people") {
 		t.Errorf("--reference second:\n%s", out)
 	}
+	out = checkLists(t, c, fit+"--model-out fit.json")
+	if m := read("fit.json"); !slices.Equal(m.People, []string{"tiny/t5", "tiny/t6"}) || m.Recordings != 2 || !strings.Contains(out, "fitted to 2 recordings of 2 people") {
+		t.Errorf("fit with lists: %+v\n%s", m, out)
+	}
 	checkUnreadTables(t, c, "fit "+untold+" --method duration-hmm --model-out fit.json")
 
 	// run knows whom the model was fitted to.
@@ -612,7 +682,10 @@ func checkHeldReference(t *testing.T, c *commands, line string) {
 }
 
 type printedComparison struct {
-	Runs                                []string
+	Runs []struct {
+		Run                string
+		Recordings, Failed int
+	}
 	People, Recordings, Resamples, Seed int
 	Rules                               struct {
 		Anchor     string
@@ -636,7 +709,7 @@ type printedComparison struct {
 func testCompare(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "compare --results exact --results late --name A --name B --resamples 30 --seed 9 --workers 2 --json")
 	r := decoded[printedComparison](t, out)
-	if !slices.Equal(r.Runs, []string{"A", "B"}) || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
+	if len(r.Runs) != 2 || r.Runs[0].Run != "A" || r.Runs[1].Run != "B" || r.Runs[1].Failed != 1 || r.Runs[1].Recordings != 8 || r.People != 6 || r.Recordings != 8 || r.Resamples != 30 || r.Seed != 9 || r.Rules.Anchor != "centre" || r.Rules.HeadlineMS != 60 {
 		t.Errorf("%+v", r)
 	}
 	if len(r.Pairs) != 1 || len(r.Pairs[0].Differences) == 0 {
@@ -653,7 +726,7 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("another reference: %s", stderr)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --reference states --json")
-	if other := decoded[printedComparison](t, out); other.Seed != 1 || !slices.Equal(other.Runs, []string{"exact", "late"}) {
+	if other := decoded[printedComparison](t, out); other.Seed != 1 || other.Runs[0].Run != "exact" || other.Runs[1].Run != "late" {
 		t.Errorf("by default seed %d, runs %v", other.Seed, other.Runs)
 	}
 	out, _ = c.run(t, 0, "compare --results exact --results late --resamples 30 --anchor offset --tolerance 20ms --json")
@@ -665,16 +738,62 @@ func testCompare(t *testing.T, c *commands) {
 		t.Errorf("--tolerance alone: %+v", r.Rules)
 	}
 	for format, want := range map[string]string{
-		"markdown": "| exact | late | both | pooled | 100.0 | 92.8 | -7.2 ", "latex": "exact & late & both & pooled & 100.0 & 92.8 & $-$7.2 ",
-		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="0.928">92.8</td>`, "text": "exact  late    both    pooled ",
+		"markdown": "| exact | late | both | pooled | -7.2 ", "latex": "exact & late & both & pooled & $-$7.2 ",
+		"csv": "exact,late,both,pooled,100.0,92.8,-7.2,", "html": `<td class="n" data-value="-0.072">−7.2 `, "text": "exact  late    both    pooled ",
 	} {
+		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --differences --table "+format)
+		if !strings.Contains(out, want) {
+			t.Errorf("--differences --table %s lacks %q:\n%s", format, want, out)
+		}
+	}
+	for format, want := range map[string]string{"markdown": "| late | 8 | 1 |", "latex": "late & 8 & 1 &", "csv": "late,8,1,", "text": "late            8       1 "} {
 		out, _ := c.run(t, 0, "compare --results exact --results late --resamples 30 --table "+format)
 		if !strings.Contains(out, want) {
 			t.Errorf("--table %s lacks %q:\n%s", format, want, out)
 		}
 	}
+	c.run(t, 2, "compare --results exact --results late --differences")
+	out, _ = c.run(t, 0, "compare --results exact --results late --results peaks --name A --name B --resamples 30 --against B --json")
+	if r := decoded[printedComparison](t, out); len(r.Pairs) != 2 || r.Pairs[0].First != "B" || r.Pairs[0].Second != "A" || r.Pairs[1].Second != "peaks" {
+		t.Errorf("--against B: %+v", r.Pairs)
+	}
+	if _, stderr := c.run(t, 2, "compare --results exact --results late --against early"); !strings.Contains(stderr, "against early: no run has this name; there are exact, late") {
+		t.Errorf("--against a run that is not there: %s", stderr)
+	}
 	c.run(t, 2, "compare --results exact --results late --workers 0")
 	checkHeldReference(t, c, "compare --results exact --results late --resamples 30")
+	testAcross(t, c)
+}
+
+// peaks was scored on the reference states of six people, and once more on the
+// reference second, which one recording has.
+func testAcross(t *testing.T, c *commands) {
+	c.run(t, 0, "score --states peaks --reference second "+twice+" --follow-links --resamples 20 --out across-second")
+	const line = "compare --across --results peaks --results exact --results across-second --resamples 30"
+	out, _ := c.run(t, 0, line+" --name peaks --name exact --name peaks --json")
+	o := decoded[struct {
+		Methods []string
+		Columns []struct {
+			DataSet string `json:"data_set"`
+			Rules   struct{ Reference string }
+		}
+		Cells []struct {
+			Run    string
+			Column int
+		}
+	}](t, out)
+	if !slices.Equal(o.Methods, []string{"peaks", "exact"}) || len(o.Columns) != 2 || len(o.Cells) != 3 || o.Columns[1].Rules.Reference != "second" || o.Cells[2].Column != 1 {
+		t.Errorf("%+v", o)
+	}
+	out, _ = c.run(t, 0, line+" --table markdown --name A --name B --name A")
+	if !strings.Contains(out, "tiny: states | tiny: second |") || !strings.Contains(out, "\n| B | 100.0 (100.0 to 100.0)") {
+		t.Errorf("the table lacks a column or a row:\n%s", out)
+	}
+	if _, stderr := c.run(t, 1, line+" --name A --name A"); !strings.Contains(stderr, "two runs of A on tiny") || !strings.Contains(stderr, "--name") {
+		t.Errorf("two runs in one cell: %s", stderr)
+	}
+	c.run(t, 2, line+" --against peaks")
+	c.run(t, 2, line+" --differences --table csv")
 }
 
 // The audit of the data set flawed finds its six gaps and the broken order; only
@@ -849,6 +968,13 @@ func testMerge(t *testing.T, c *commands) {
 	if r := decoded[printedReport](t, out); r.Counts.In != 8 || r.Counts.Done != 8 || r.Summary.Counts.Scored != 8 {
 		t.Errorf("%+v, %+v", r.Counts, r.Summary.Counts)
 	}
+	const lists = " --people lists/some.txt --recordings lists/but.txt"
+	c.run(t, 0, "segment "+tiny+" --method shannon-peaks --out merge-lists"+lists)
+	c.run(t, 0, "merge --out merge-lists "+tiny+lists)
+	if _, stderr := c.run(t, 1, "merge --out merge-lists "+tiny+" --people lists/some.txt"); !strings.Contains(stderr, "the recordings were those of the list but (digest ") {
+		t.Errorf("merge without one of the lists: %s", stderr)
+	}
+	c.run(t, 2, "merge --out merge-lists"+lists)
 	want, got := map[string][]byte{}, map[string][]byte{}
 	for name, content := range written(t, "peaks") {
 		want[strings.TrimPrefix(name, "peaks")] = content
@@ -903,6 +1029,42 @@ func testDictionary(t *testing.T, c *commands) {
 	}
 }
 
+func testMethods(t *testing.T, c *commands) {
+	out, _ := c.run(t, 0, "methods --json")
+	list := decoded[[]struct {
+		Name, Paper    string
+		Fitted         bool
+		Configurations []string `json:"run_configurations"`
+	}](t, out)
+	if len(list) != 4 || list[0].Name != "shannon-peaks" || list[0].Fitted || !list[3].Fitted || !slices.Equal(list[1].Configurations, []string{"schmidt-2010"}) {
+		t.Errorf("methods %+v", list)
+	}
+	if out, _ = c.run(t, 0, "methods"); !strings.Contains(out, "duration-hmm   duration-dependent hidden Markov model") {
+		t.Errorf("methods:\n%s", out)
+	}
+	out, _ = c.run(t, 0, "methods schmidt-2010 --table csv")
+	if rows := parsed(t, out); len(rows) != 11 || !slices.Equal(rows[2], []string{"max-rate", "220", "per minute", "10 to 400", "120", "Schmidt et al. 2010, from memory, high confidence"}) || rows[3][1] != "1" {
+		t.Errorf("--table csv: %v", rows)
+	}
+	c.run(t, 1, "methods nobody")
+	for _, line := range []string{"methods duration-hmm schmidt-2010", "methods --paragraph", "methods exact", "methods --bibtex --json exact"} {
+		c.run(t, 2, line)
+	}
+	for dir, want := range map[string]string{
+		"exact": "The segmentation was made by another program; phonocycle",
+		"peaks": "shannon-peaks (peaks of the normalised average Shannon energy; Liang et al. 1997) of phonocycle",
+	} {
+		if out, _ = c.run(t, 0, "methods --paragraph "+dir); !strings.Contains(out, want) || !strings.Contains(out, "Of 8 recordings, 8 were scored; they come from 6 people.") {
+			t.Errorf("--paragraph %s: %s", dir, out)
+		}
+	}
+	for name, want := range map[string]string{"peaks": "@inproceedings{liang1997,", "conv-hsmm": "@article{renna2019,"} {
+		if out, _ = c.run(t, 0, "methods --bibtex "+name); !strings.HasPrefix(out, want) {
+			t.Errorf("--bibtex %s: %s", name, out)
+		}
+	}
+}
+
 func testReport(t *testing.T, c *commands) {
 	const line = "report --results exact --results late --out report.html"
 	out, _ := c.run(t, 0, line+" --name run-A-here --name run-B-here")
@@ -936,7 +1098,7 @@ func testReport(t *testing.T, c *commands) {
 	checkHeldReference(t, c, "report --results exact --out report-held.html")
 	c.run(t, 0, "report --results exact --out report.html --overwrite --tables report-tables --figures report-figures")
 	rows, err := os.ReadFile("report-tables/scores.csv")
-	if err != nil || !strings.HasPrefix(string(rows), "Sounds,Average,Recall") {
+	if err != nil || !strings.HasPrefix(string(rows), "sounds,average,recall_percent") {
 		t.Errorf("%v: %.80q", err, rows)
 	}
 	for _, name := range []string{"tolerance", "strata", "deltas", "confusion", "rate-agreement", "systole-agreement", "recording-1-1"} {

@@ -34,7 +34,7 @@ without the interruption.`,
   phonocycle crossval --data circor --layout circor --method logistic-hsmm --out cv
   phonocycle fit --data circor --layout circor --method logistic-hsmm --cross-validated cv --model-out my-model.json`,
 	}
-	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addMethodFlag().addFitFlags()
+	flags := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag().addMethodFlag().addFitFlags()
 	flags.addFoldSeedFlag()
 	flags.addUnreadTablesFlag()
 	flags.addWorkersFlag()
@@ -97,6 +97,7 @@ func fitDate(given string) (string, error) {
 func printFit(w io.Writer, r *train.Report, path string) {
 	m := r.Model
 	fmt.Fprintf(w, "%s fitted to %d recordings of %d people; %.1f s\n", m.Method, m.Recordings, len(m.People), r.Elapsed.Seconds())
+	printSelected(w, r.Selected)
 	if m.Remark != "" {
 		fmt.Fprintln(w, "warning:", m.Remark)
 	}

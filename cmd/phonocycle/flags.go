@@ -71,7 +71,7 @@ func (f *configFlags) addLinksFlag() {
 
 // addRunFlags adds the flags of stages that write tables.
 func addRunFlags(cmd *cobra.Command) *configFlags {
-	f := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
+	f := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag()
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
 	f.set.StringVar(&f.given.Condition, "condition", "", "`list` of changes of the audio as it is read, such as noise=pink,snr=5; see degrade. A fit sees the data as they are")
 	f.set.Uint64Var(&f.given.ConditionSeed, "condition-seed", f.given.ConditionSeed, "random seed of the condition")
@@ -93,6 +93,13 @@ func (f *configFlags) addDataFlags() {
 	f.set.StringArrayVar(&f.data, "data", nil, "`folder` of the data set; for several data sets, repeat --data and --layout")
 	f.set.StringArrayVar(&f.layouts, "layout", nil, "layout of the data set: a `name` (circor, pascal, cinc2016, plain) or a YAML file")
 	f.addLinksFlag()
+}
+
+// addSelectionFlags adds the flags of commands that walk the recordings of data sets.
+func (f *configFlags) addSelectionFlags() *configFlags {
+	f.set.StringVar(&f.given.People, "people", "", "list of the people whose recordings are read: a text `file` with one id per line (! before an id excludes it), or a built-in list: "+strings.Join(config.PeopleNames(), ", "))
+	f.set.StringVar(&f.given.Recordings, "recordings", "", "list of the recordings that are read: a text `file` with one id per line (! before an id excludes it)")
+	return f
 }
 
 func (f *configFlags) addWorkersFlag() {
@@ -141,7 +148,7 @@ func (f *configFlags) addModelFlag() *configFlags {
 // addScoringFlags adds the flags that set the scoring rules and the strata.
 func (f *configFlags) addScoringFlags() *configFlags {
 	f.addRuleFlags()
-	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them")
+	f.set.Var(textFlag{&f.given.Overlap, "action"}, "training-overlap", "people that the model was fitted to: refuse stops with an error, leave-out does not score them, score scores them and says so")
 	f.addUnreadTablesFlag()
 	f.set.StringSliceVar(&f.given.Scoring.Strata, "strata", nil, "`labels` to split the scores by, separated by commas; by default all labels with few values")
 	return f

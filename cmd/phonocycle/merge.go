@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+
 	"github.com/spf13/cobra"
 
 	"phonocycle/pipeline"
@@ -23,6 +25,7 @@ its reference or its labels have changed since a part was made.`,
 	}
 	flags := &configFlags{set: cmd.Flags(), given: config.Default()}
 	flags.addDataFlags()
+	flags.addSelectionFlags()
 	flags.addScoringWorkersFlag()
 	out := cmd.Flags().String("out", "", "`folder` of the run")
 	asJSON := addJSONFlag(cmd)
@@ -30,14 +33,18 @@ its reference or its labels have changed since a part was made.`,
 		if err := needOut(*out); err != nil {
 			return err
 		}
-		inputs, err := flags.sources()
-		if err != nil {
+		c := flags.given
+		var err error
+		if c.Inputs, err = flags.sources(); err != nil {
 			return err
 		}
-		if err := flags.check(flags.given); err != nil {
+		if len(c.Inputs) == 0 && c.People+c.Recordings != "" {
+			return usageError{errors.New("--people and --recordings belong to --data: without it, merge reads no list of recordings")}
+		}
+		if err := flags.check(c); err != nil {
 			return err
 		}
-		report, err := pipeline.Merge(cmd.Context(), *out, inputs, flags.given.Workers, newProgress(cmd.ErrOrStderr()))
+		report, err := pipeline.Merge(cmd.Context(), *out, c, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err
 		}

@@ -26,12 +26,14 @@ func printReport(w io.Writer, r *rundir.Report, asJSON bool) error {
 	}
 	err := printJSON(w, struct {
 		Counts   rundir.Counts    `json:"counts"`
+		Selected string           `json:"selected,omitempty"`
+		Cost     *rundir.Cost     `json:"cost,omitempty"`
 		Problems []rundir.Problem `json:"problems"`
 		Warnings []string         `json:"warnings"`
 		Summary  *eval.Summary    `json:"summary,omitempty"`
 		Written  []string         `json:"written"`
 		Seconds  float64          `json:"seconds"`
-	}{r.Counts, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
+	}{r.Counts, r.Selected, r.Cost, orEmpty(r.Problems), orEmpty(r.Warnings), r.Summary, r.Written, r.Elapsed.Round(time.Millisecond).Seconds()})
 	if err != nil {
 		return err
 	}
@@ -48,7 +50,11 @@ func partly(r *rundir.Report) error {
 
 func printReportText(w io.Writer, r *rundir.Report) {
 	c := r.Counts
+	printSelected(w, r.Selected)
 	fmt.Fprintf(w, "%d recordings: %d done, %d failed, %d excluded; %.1f s\n", c.In, c.Done, c.Failed, c.Excluded, r.Elapsed.Seconds())
+	if r.Cost != nil {
+		fmt.Fprintln(w, r.Cost.Words(c.In))
+	}
 	if more := c.Failed + c.Excluded - printProblems(w, r.Problems); more > 0 {
 		fmt.Fprintf(w, "  … and %d more; the table recordings has all of them\n", more)
 	}
@@ -64,6 +70,13 @@ func printReportText(w io.Writer, r *rundir.Report) {
 	}
 	fmt.Fprintln(w)
 	printWritten(w, r.Written)
+}
+
+// printSelected says how many recordings were selected by lists, if any were.
+func printSelected(w io.Writer, selected string) {
+	if selected != "" {
+		fmt.Fprintln(w, selected)
+	}
 }
 
 // orEmpty makes a nil slice an empty list in JSON.

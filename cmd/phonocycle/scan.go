@@ -18,8 +18,9 @@ by file and line, and what run does about each.`,
 		Example: `  phonocycle scan --data circor --layout circor
   phonocycle scan --data circor --layout circor --json`,
 	}
-	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag()
+	flags := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag()
 	asJSON := addJSONFlag(cmd)
+	list := cmd.Flags().String("list", "", "print nothing but the ids of all `people` or recordings, one per line, as --people and --recordings read them")
 	all := cmd.Flags().Bool("all", false, "list all problems instead of the first five of each kind")
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		c, err := flags.config()
@@ -30,11 +31,14 @@ by file and line, and what run does about each.`,
 		if *all {
 			limit = -1
 		}
-		data, err := corpus.Open(c.Inputs, c.Reference)
+		data, err := corpus.Open(c.Inputs, corpus.Options{Reference: c.Reference, People: c.People, Recordings: c.Recordings})
 		if err != nil {
 			return err
 		}
 		defer data.Close()
+		if *list != "" {
+			return data.WriteNames(cmd.OutOrStdout(), *list)
+		}
 		inventories, err := data.Scan(cmd.Context(), c.Channel, newProgress(cmd.ErrOrStderr()))
 		if err != nil {
 			return err

@@ -30,13 +30,20 @@ keys as the reference of a layout: kind, paths, key, match, columns, unit, base,
 states, delimiter and header. One more key is rate: give it if times are sample
 numbers at another rate than that of the recording.
 
+A score says on whom the method was fitted. For predictions the format can say so
+with the key fitted-on: a list of people, the name of a file with one id per line,
+or folds with one such list for each fold. Such people are treated as those of a
+model are, see --training-overlap. --folds-from names the cross-validation whose
+folds were used instead. A format that holds fitted-on alone belongs to Parquet
+files.
+
 Recordings without a prediction are listed, and all their sounds count as missed.
 A prediction for a recording that --data does not have is an error. compare, audit
 and report read the output folder like that of a run.`,
 		Example: `  phonocycle score --states circor-results --tolerance 40ms --training-overlap leave-out --out circor-40ms
   phonocycle score --predictions theirs.csv --format theirs.yaml --data circor --layout circor --out circor-theirs`,
 	}
-	flags := addSourceFlags(cmd).addReferenceFlag().addChannelFlag().addScoringFlags()
+	flags := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag().addScoringFlags()
 	flags.addScoringWorkersFlag()
 	flags.set.StringVar(&flags.given.Out, "out", "", "output `folder`; with --states it may be the same folder")
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
@@ -44,7 +51,8 @@ and report read the output folder like that of a run.`,
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
 	var predictions pipeline.Predictions
 	cmd.Flags().StringVar(&predictions.Path, "predictions", "", "`folder` or file that another program wrote; replaces --states")
-	cmd.Flags().StringVar(&predictions.Format, "format", "", "YAML `file` that describes predictions in text files")
+	cmd.Flags().StringVar(&predictions.Format, "format", "", "YAML `file` that describes predictions in text files, and on whom their program was fitted")
+	cmd.Flags().StringVar(&predictions.FoldsFrom, "folds-from", "", "`folder` that crossval wrote: each recording is predicted by a model that was not fitted on people of its fold there")
 	asJSON, table := addJSONFlag(cmd), addTableFlag(cmd)
 	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
 		report, err := scoreReport(cmd, flags, *states, predictions)
@@ -75,7 +83,7 @@ func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predicti
 	case states == "":
 		return nil, errNoStates
 	}
-	for _, name := range []string{"channel", "resume", "format"} {
+	for _, name := range []string{"channel", "resume", "format", "folds-from"} {
 		if flags.set.Changed(name) {
 			return nil, usageError{fmt.Errorf("--%s belongs to --predictions: --states scores what its folder holds", name)}
 		}

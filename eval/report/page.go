@@ -1,10 +1,12 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"io"
 	"slices"
+	"strings"
 
 	"phonocycle/eval"
 )
@@ -93,6 +95,18 @@ type pageContent struct {
 	Listed []ScoredRecording
 }
 
+// MadeBy says for a caption how the scores of all runs arose.
+func (c *pageContent) MadeBy() string {
+	if len(c.Runs) == 1 {
+		return c.First.Summary.MadeBy()
+	}
+	var list []string
+	for _, r := range c.Runs {
+		list = append(list, r.Name+": "+cmp.Or(r.Summary.MadeBy(), "Not stated."))
+	}
+	return strings.Join(list, " ")
+}
+
 // maxListed is the most recordings that the table of recordings in a page holds.
 const maxListed = 5000
 
@@ -116,7 +130,7 @@ func (p *Page) Write(w io.Writer) error {
 }
 
 // placedTables are the tables that have a place of their own in the page.
-var placedTables = []string{"scores", "strata", "timing", "agreement", "runs"}
+var placedTables = []string{"scores", "strata", "timing", "agreement", runsTable}
 
 // addTables writes the tables of the page as HTML.
 func (c *pageContent) addTables() (err error) {

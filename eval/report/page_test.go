@@ -92,8 +92,10 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			}
 		}
 		run := fmt.Sprintf("%s run %d", name, k)
-		page.Runs = append(page.Runs, Run{Name: run, Summary: acc.Summary(), Details: details, Provenance: Provenance{
-			Tool: "phonocycle", Method: name, Options: name, ConfigDigest: name, InputDigest: "00", In: 17, Done: 16, Failed: 1,
+		summary := acc.Summary()
+		summary.Provenance = eval.Provenance{Method: name, Title: name, Origin: eval.MadeElsewhere, Declared: eval.CrossValidated, Folds: 3, FoldsFrom: name, People: name, Condition: name}
+		page.Runs = append(page.Runs, Run{Name: run, Summary: summary, Details: details, Colophon: Colophon{
+			Tool: "phonocycle", Cost: name, ConfigDigest: name, InputDigest: "00", In: 17, Done: 16, Failed: 1,
 			DataSets: []DataSet{{Name: name, Title: name, Version: name, Citation: name, ListDigest: name + "0123456789abcdef"}},
 			Problems: []Problem{{name, "failed", name}}, Warnings: []string{name},
 			Started: time.Date(2020, 1, 2, 3, 4, 5, 0, time.UTC), Ended: time.Date(2020, 1, 2, 3, 4, 6, 0, time.UTC),

@@ -8,24 +8,24 @@ import (
 
 // Run is what a page shows of one run.
 type Run struct {
-	Name       string
-	Summary    *eval.Summary
-	Details    *Details
-	Provenance Provenance
+	Name     string
+	Summary  *eval.Summary // with the provenance of its scores
+	Details  *Details
+	Colophon Colophon
 }
 
-// Provenance says what a run was made from.
-type Provenance struct {
-	Tool, Method, Configuration, Citation string
-	Options                               string // of the method, as JSON
-	ConfigDigest, ModelDigest             string
-	InputDigest                           string // of all audio files
-	DataSets                              []DataSet
-	In, Done, Failed, Excluded            int
-	Problems                              []Problem
-	Warnings                              []string
-	Started, Ended                        time.Time
-	Platform                              string
+// Colophon says when and where a run was made, and from what data.
+type Colophon struct {
+	Tool, Configuration, Citation string
+	ConfigDigest                  string
+	InputDigest                   string // of all audio files
+	DataSets                      []DataSet
+	In, Done, Failed, Excluded    int
+	Problems                      []Problem
+	Warnings                      []string
+	Started, Ended                time.Time
+	Platform                      string
+	Cost                          string // in words; empty where it is not known
 }
 
 // DataSet is a data set of a run.

@@ -9,11 +9,17 @@ import (
 	"phonocycle/eval/tabular"
 )
 
+// runsTable is the name of the table with a row for each run.
+const runsTable = "runs"
+
 // TableFiles returns the tables of the page, each as Markdown, LaTeX (with the
 // rules of the package booktabs) and CSV.
 func (p *Page) TableFiles() ([]File, error) {
 	var files []File
 	for _, t := range p.tables() {
+		if t.Name != runsTable { // which has a column for it
+			t.AddNote(p.Runs[0].Summary.MadeBy())
+		}
 		for _, format := range tabular.FileFormats {
 			var b bytes.Buffer
 			if err := t.Write(&b, format); err != nil {
@@ -38,7 +44,9 @@ func (p *Page) tables() []tabular.Table {
 		for _, f := range eval.RatioFields() {
 			fields = append(fields, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
 		}
-		list = append(list, tabular.Fill(tabular.Table{Name: "runs", Title: sentence(first.Summary.Rules.SoundsScored()) + ", pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
+		fields = append(fields, tabular.Words("Segmented by", func(r Run) string { return r.Summary.Provenance.Words() }),
+			tabular.Counts("Failed", func(r Run) int { return r.Summary.Counts.Failed }))
+		list = append(list, tabular.Fill(tabular.Table{Name: runsTable, Title: sentence(first.Summary.Rules.SoundsScored()) + ", pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
 	}
 	return list
 }

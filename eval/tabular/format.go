@@ -17,7 +17,7 @@ const (
 	Text     Format = "text"     // aligned columns for a screen
 	Markdown Format = "markdown" // pipe table
 	LaTeX    Format = "latex"    // table of the package booktabs
-	CSV      Format = "csv"      // RFC 4180, without title and note; an interval takes two columns more; texts as [printable.Cell]
+	CSV      Format = "csv"      // for programs: RFC 4180, without title and note; texts as [printable.Cell]
 	HTML     Format = "html"     // element table
 )
 
@@ -57,7 +57,11 @@ func (t Table) Write(w io.Writer, format Format) error {
 	t.Title, t.Note = printable.Name(t.Title), printable.Name(t.Note)
 	t.Columns = slices.Clone(t.Columns)
 	for i := range t.Columns {
-		t.Columns[i].Name = printable.Name(t.Columns[i].Name)
+		c := &t.Columns[i]
+		c.Group, c.Name = printable.Name(c.Group), printable.Name(c.Name)
+	}
+	if format != CSV {
+		t = t.printed()
 	}
 	var b bytes.Buffer
 	f.write(&t, &b)

@@ -19,7 +19,7 @@ func example() *Table {
 	},
 		Words("Name", func(r row) string { return r.name }),
 		Counts("N", func(r row) int { return r.n }).On(Hidden),
-		Intervals("Value", Signed, func(r row) (float64, float64, float64) { return 10 * r.v, 10 * r.low, 10 * r.high }),
+		Intervals("Value", Signed.In("ms"), func(r row) (float64, float64, float64) { return 10 * r.v, 10 * r.low, 10 * r.high }),
 		Numbers("Same", Percent, func(r row) float64 { return r.v }))
 	return &t
 }
@@ -34,7 +34,7 @@ func TestFormats(t *testing.T) {
 		{Text, []string{"Title\nName       ", "[a] -- b*  -5.0 (-7.5 to +2.5)  -50.0\n", "–                         +5.0   50.0\n"}},
 		{Markdown, []string{"| Name | N | Value | Same |\n| :-- | --: | --: | --: |\n", `| \[a\] -- b\* | 1 | -5.0 (-7.5 to +2.5) | -50.0 |`, "| c | 3 | – | – |"}},
 		{LaTeX, []string{"{lrrr}", `{[}a] -{}- b{*} & 1 & $-$5.0 ($-$7.5 to +2.5) & $-$50.0 \\`, `c & 3 & -- & -- \\`}},
-		{CSV, []string{"Name,N,Value,\"Value, low\",\"Value, high\",Same\n", "[a] -- b*,1,-5.0,-7.5,+2.5,-50.0\n", ",2,+5.0,,,50.0\n", "c,3,,,,\n"}},
+		{CSV, []string{"name,n,value_ms,value_low_ms,value_high_ms,same_percent\n", "[a] -- b*,1,-5.0,-7.5,2.5,-50.0\n", ",2,5.0,,,50.0\n", "c,3,,,,\n"}},
 		{HTML, []string{`<td class="n" data-value="-5">−5.0 <span class="quiet">(−7.5 to +2.5)</span></td>`, `<td class="n" data-value="">–</td>`, `<th scope="row">[a] -- b*</th>`}},
 	} {
 		var b bytes.Buffer

@@ -7,44 +7,116 @@ import (
 	"strings"
 )
 
-// text writes aligned columns under the title.
+// screenWidth is the number of columns of a screen that text takes at most, but for
+// long names.
+const screenWidth = 100
+
+// text writes aligned columns under the title, in blocks if they are too many for
+// the width of a screen.
 func (t *Table) text(b *bytes.Buffer) {
 	Wrap(b, "", t.Title)
-	lines := make([][]string, len(t.Rows)+1)
-	var isWord []bool
+	var columns []Column
+	var cells [][]string // of each column
+	var width []float64
 	for i, c := range t.Columns {
 		if c.Screen == Hidden {
 			continue
 		}
-		lines[0] = append(lines[0], c.Name)
-		isWord = append(isWord, t.kindOf(i) == word)
-		for r, row := range t.Rows {
+		mark := 0 // numbers stand below each other, with a mark or without
+		for _, row := range t.Rows {
+			mark = max(mark, len(row[i].footnote()))
+		}
+		texts := []string{c.Name}
+		for _, row := range t.Rows {
 			cell := row[i]
 			if c.Screen == Brief {
 				cell.low = ""
 			}
-			lines[r+1] = append(lines[r+1], cell.String())
+			texts = append(texts, cell.String()+strings.Repeat(" ", mark-len(cell.footnote())))
 		}
+		columns, cells = append(columns, c), append(cells, texts)
+		width = append(width, float64(len(gap)+widest(texts)))
 	}
-	for _, line := range lines {
-		var text strings.Builder
-		for i, cell := range line {
-			if i > 0 {
-				text.WriteString("  ")
-			}
-			column := slices.MaxFunc(lines, func(x, y []string) int { return letters(x[i]) - letters(y[i]) })
-			space := strings.Repeat(" ", letters(column[i])-letters(cell))
-			if isWord[i] {
-				text.WriteString(cell + space)
-			} else {
-				text.WriteString(space + cell)
-			}
+	for i, block := range blocks(columns, width, screenWidth+float64(len(gap))) {
+		if i > 0 {
+			fmt.Fprintln(b)
 		}
-		fmt.Fprintln(b, strings.TrimRight(text.String(), " "))
+		textBlock(b, pick(columns, block), pick(cells, block))
 	}
 	if t.Note != "" {
 		Wrap(b, "  ", t.Note)
 	}
+}
+
+// gap stands between two columns.
+const gap = "  "
+
+// textBlock writes aligned columns.
+func textBlock(b *bytes.Buffer, columns []Column, cells [][]string) {
+	widths := make([]int, len(columns))
+	for i := range cells {
+		widths[i] = widest(cells[i])
+	}
+	groups := spans(columns)
+	for _, g := range groups { // a group is as wide as its name
+		widths[g.end-1] += max(0, letters(g.name)-g.width(widths))
+	}
+	if groups != nil {
+		var line strings.Builder
+		at := 0
+		for _, g := range groups {
+			for ; at < g.start; at++ {
+				line.WriteString(strings.Repeat(" ", widths[at]) + gap)
+			}
+			line.WriteString(ruled(g.name, g.width(widths)) + gap)
+			at = g.end
+		}
+		fmt.Fprintln(b, strings.TrimRight(line.String(), " "))
+	}
+	for r := range cells[0] {
+		var line strings.Builder
+		for i, c := range columns {
+			space := strings.Repeat(" ", widths[i]-letters(cells[i][r]))
+			if c.kind == word {
+				line.WriteString(cells[i][r] + space + gap)
+			} else {
+				line.WriteString(space + cells[i][r] + gap)
+			}
+		}
+		fmt.Fprintln(b, strings.TrimRight(line.String(), " "))
+	}
+}
+
+// ruled puts a name into the middle of a line of dashes where there is room.
+func ruled(name string, width int) string {
+	rest := width - letters(name) - 2
+	if rest < 0 {
+		return name + strings.Repeat(" ", width-letters(name))
+	}
+	return strings.Repeat("-", rest/2) + " " + name + " " + strings.Repeat("-", rest-rest/2)
+}
+
+// width returns what a group takes on a screen.
+func (g *span) width(widths []int) int {
+	total := -len(gap)
+	for _, w := range widths[g.start:g.end] {
+		total += w + len(gap)
+	}
+	return total
+}
+
+// pick returns the elements of list at some positions.
+func pick[T any](list []T, positions []int) []T {
+	picked := make([]T, len(positions))
+	for i, p := range positions {
+		picked[i] = list[p]
+	}
+	return picked
+}
+
+// widest returns the width of the widest text.
+func widest(texts []string) int {
+	return letters(slices.MaxFunc(texts, func(x, y string) int { return letters(x) - letters(y) }))
 }
 
 // letters returns the width of text on a screen.

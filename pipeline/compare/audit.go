@@ -83,7 +83,7 @@ func (a *Auditor) Audit(inputs []config.Input) (*eval.Audit, error) {
 	if len(inputs) == 0 {
 		return audit, nil
 	}
-	data, err := corpus.Open(inputs, a.folders[0].Plan.Reference)
+	data, err := corpus.Open(inputs, corpus.Options{Reference: a.folders[0].Plan.Reference})
 	if err != nil {
 		return nil, err
 	}

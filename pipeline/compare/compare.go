@@ -1,12 +1,16 @@
 package compare
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/workers"
 )
@@ -14,9 +18,13 @@ import (
 // Comparison says which output folders are compared and how.
 type Comparison struct {
 	Folders []string // two or more
-	Names   []string // of the folders, by default their own
+	Names   []string // of the folders, by default their own, and for [Across] that of the method
 
 	Reference string // that the folders must hold; empty for any
+
+	// Against is the name of the folder with which all others are compared; empty for
+	// all pairs. [Across] compares nothing.
+	Against string
 
 	// Scoring holds the number of resamples, their seed and, optionally, an anchor or
 	// tolerance for all folders. Without these the folders must have been scored by
@@ -25,6 +33,9 @@ type Comparison struct {
 
 	Workers int
 }
+
+// ErrUnknownRun says that no run has the name in [Comparison].Against.
+var ErrUnknownRun = errors.New("no run has this name")
 
 // Run compares the segmentations in two or more output folders on the same
 // recordings and references. It scores their states again, so that folders of
@@ -37,45 +48,130 @@ func Run(ctx context.Context, c Comparison, p workers.Progress) (*eval.Compariso
 	if err != nil {
 		return nil, err
 	}
-	rules, err := c.rules(all)
+	against, err := c.against(all)
 	if err != nil {
 		return nil, err
 	}
-	options := eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed}
-	runs := make([]eval.Run, len(all))
-	inputs := make([][]scoredInput, len(all))
-	for i, r := range all {
-		acc := eval.NewAccumulator(rules, options)
-		s := scoring.Scoring{
-			From: r.Dir, Parts: r.Plan.Parts(), Recordings: r.Plan.Recordings(),
-			Rules: rules, Overlap: config.LeaveOutOverlap, Workers: c.Workers,
-		}
-		err := s.Each(ctx, workers.OrSilent(p), func(c *eval.Case, result *eval.Result) {
-			inputs[i] = append(inputs[i], inputOf(c))
-			acc.Add(result)
-		})
-		if err != nil {
-			return nil, err
-		}
-		if err := sameInputs(all[0], r, inputs[0], inputs[i]); err != nil {
-			return nil, fmt.Errorf("compare: %w", err)
-		}
-		runs[i] = eval.Run{Name: r.Name, Results: acc}
-	}
-	comparison, err := eval.Compare(runs, options)
+	runs, leftOut, err := c.score(ctx, all, p)
 	if err != nil {
 		return nil, err
 	}
-	leftOut := 0
-	for _, in := range inputs[0] {
-		if in.leftOut {
-			leftOut++
-		}
+	comparison, err := eval.CompareAgainst(runs, against, c.options())
+	if err != nil {
+		return nil, err
 	}
 	if leftOut > 0 {
 		comparison.Warnings = append(comparison.Warnings, fmt.Sprintf("%d recordings are left out: %s", leftOut, scoring.ReasonOverlap))
 	}
 	return comparison, nil
+}
+
+// Across puts the scores of output folders over several data sets or references into
+// a table of methods and data sets, without differences. A folder stands in the row
+// of its name. It scores the states again and writes nothing.
+func Across(ctx context.Context, c Comparison, p workers.Progress) (*eval.Overview, error) {
+	all, err := openEach(c.Folders, c.Names, c.Reference, func(dir string, plan *rundir.Plan) string {
+		return cmp.Or(plan.Config.Method, filepath.Base(dir))
+	})
+	if err != nil {
+		return nil, err
+	}
+	var columns [][]eval.Run
+	var leftOut []int
+	for _, column := range byDataSet(all) {
+		runs, n, err := c.score(ctx, column, p)
+		if err != nil {
+			return nil, err
+		}
+		columns, leftOut = append(columns, runs), append(leftOut, n)
+	}
+	overview, err := eval.NewOverview(columns)
+	if err != nil {
+		return nil, err
+	}
+	for i, n := range leftOut {
+		overview.Columns[i].LeftOut = n
+	}
+	return overview, nil
+}
+
+// byDataSet groups folders by what they were scored on: the data sets with their
+// versions, the reference, and the lists of people and recordings.
+func byDataSet(all []*Folder) [][]*Folder {
+	type key struct{ dataSet, version, reference, people, recordings string }
+	at := make(map[key]int)
+	var groups [][]*Folder
+	for _, f := range all {
+		p := f.Plan.Provenance()
+		name, version := f.dataSet()
+		k := key{name, version, f.Plan.Reference, p.People, p.Recordings}
+		i, ok := at[k]
+		if !ok {
+			i = len(groups)
+			at[k], groups = i, append(groups, nil)
+		}
+		groups[i] = append(groups[i], f)
+	}
+	return groups
+}
+
+// against returns the name of the run with which all others are compared, as it is
+// printed; empty for none.
+func (c *Comparison) against(all []*Folder) (string, error) {
+	if c.Against == "" {
+		return "", nil
+	}
+	var names []string
+	for i, f := range all {
+		if f.Name == c.Against || i < len(c.Names) && c.Names[i] == c.Against {
+			return f.Name, nil
+		}
+		names = append(names, f.Name)
+	}
+	return "", fmt.Errorf("compare against %s: %w; there are %s", c.Against, ErrUnknownRun, strings.Join(names, ", "))
+}
+
+// options returns those of the statistics.
+func (c *Comparison) options() eval.Options {
+	return eval.Options{Resamples: c.Scoring.Resamples, Seed: c.Scoring.Seed}
+}
+
+// score scores folders on the same recordings and references. It returns how many
+// recordings all of them leave out, since their people are in the training data.
+func (c *Comparison) score(ctx context.Context, all []*Folder, p workers.Progress) (runs []eval.Run, leftOut int, err error) {
+	rules, err := c.rules(all)
+	if err != nil {
+		return nil, 0, err
+	}
+	inputs := make([][]scoredInput, len(all))
+	for i, f := range all {
+		run, err := f.run()
+		if err != nil {
+			return nil, 0, err
+		}
+		run.Results = eval.NewAccumulator(rules, c.options())
+		s := scoring.Scoring{
+			From: f.Dir, Parts: f.Plan.Parts(), Recordings: f.Plan.Recordings(),
+			Rules: rules, Overlap: f.overlap(), Workers: c.Workers,
+		}
+		err = s.Each(ctx, workers.OrSilent(p), func(c *eval.Case, result *eval.Result) {
+			inputs[i] = append(inputs[i], inputOf(c))
+			run.Results.Add(result)
+		})
+		if err != nil {
+			return nil, 0, err
+		}
+		if err := sameInputs(all[0], f, inputs[0], inputs[i]); err != nil {
+			return nil, 0, fmt.Errorf("compare: %w", err)
+		}
+		runs = append(runs, run)
+	}
+	for _, in := range inputs[0] {
+		if in.leftOut {
+			leftOut++
+		}
+	}
+	return runs, leftOut, nil
 }
 
 // rules returns the rules by which the folders are compared.

@@ -64,7 +64,7 @@ func TestCompare(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got.Runs[0] != "shannon-peaks" || got.Runs[1] != "duration-hmm" || len(got.Pairs) != 1 {
+	if got.Runs[0].Name != "shannon-peaks" || got.Runs[1].Name != "duration-hmm" || len(got.Pairs) != 1 {
 		t.Fatalf("runs %v, %d pairs", got.Runs, len(got.Pairs))
 	}
 

@@ -10,8 +10,10 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
 )
@@ -25,8 +27,25 @@ type Folder struct {
 
 // Open opens several output folders, which hold one reference: the named one, or
 // any if the name is empty. A folder for which names has no entry is called by its
-// own name.
+// own name. Where the audio was changed before it was segmented, the name says so.
 func Open(folders, names []string, reference string) ([]*Folder, error) {
+	all, err := openEach(folders, names, reference, func(dir string, _ *rundir.Plan) string { return filepath.Base(dir) })
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range all[min(1, len(all)):] {
+		if f.Plan.Reference != all[0].Plan.Reference {
+			return nil, fmt.Errorf("run %s was made with the reference %q and run %s with %q: score both against one, with score --reference",
+				all[0].Name, all[0].Plan.Reference, f.Name, f.Plan.Reference)
+		}
+	}
+	return all, nil
+}
+
+// openEach opens output folders, which may hold several references if none is named.
+// byDefault names a folder for which names has no entry, from its absolute path and
+// its plan.
+func openEach(folders, names []string, reference string, byDefault func(dir string, plan *rundir.Plan) string) ([]*Folder, error) {
 	if len(names) > len(folders) {
 		return nil, fmt.Errorf("%d names for %d folders: give at most one for each", len(names), len(folders))
 	}
@@ -36,25 +55,49 @@ func Open(folders, names []string, reference string) ([]*Folder, error) {
 		if err != nil {
 			return nil, fmt.Errorf("folder %s: %w", dir, err)
 		}
-		name := filepath.Base(absolute)
-		if i < len(names) {
-			name = names[i]
-		}
 		plan, err := rundir.OpenTables(dir)
 		if err != nil {
 			return nil, err
+		}
+		name := byDefault(absolute, plan)
+		if i < len(names) {
+			name = names[i]
 		}
 		if reference != "" && plan.Reference != reference {
 			return nil, fmt.Errorf("run %s holds the reference %q: score it against %q with score --states %s --reference %s --data … --layout … --out …, and give the folder that this writes",
 				name, plan.Reference, reference, dir, reference)
 		}
-		if i > 0 && plan.Reference != all[0].Plan.Reference {
-			return nil, fmt.Errorf("run %s was made with the reference %q and run %s with %q: score both against one, with score --reference",
-				all[0].Name, all[0].Plan.Reference, name, plan.Reference)
+		if changed := plan.Provenance().Condition; changed != "" {
+			name = fmt.Sprintf("%s (%s)", name, changed)
 		}
 		all = append(all, &Folder{name, dir, plan})
 	}
 	return all, nil
+}
+
+// run returns what tables state of the run beside its scores.
+func (f *Folder) run() (eval.Run, error) {
+	r := eval.Run{Name: f.Name, Provenance: f.Plan.Provenance()}
+	r.DataSet, r.Version = f.dataSet()
+	return r, nil
+}
+
+// dataSet returns the names and the versions of the data sets.
+func (f *Folder) dataSet() (name, version string) {
+	var names, versions []string
+	for _, s := range f.Plan.DataSets {
+		names, versions = append(names, s.Name), append(versions, s.Version)
+	}
+	return strings.Join(names, " + "), strings.Join(versions, " + ")
+}
+
+// overlap says what happens to people of the training data: they are left out unless
+// the run was asked to score them.
+func (f *Folder) overlap() config.Overlap {
+	if f.Plan.Config.Overlap == config.ScoreOverlap {
+		return config.ScoreOverlap
+	}
+	return config.LeaveOutOverlap
 }
 
 // ReadJSON reads a file beside the tables into v, and reports whether it exists.

@@ -33,9 +33,11 @@ type Config struct {
 	Differs  []string `yaml:"differs" json:"differs,omitempty"`
 
 	// What to read.
-	Inputs    []Input `yaml:"inputs" json:"inputs"`
-	Reference string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
-	Channel   int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+	Inputs     []Input `yaml:"inputs" json:"inputs"`
+	People     string  `yaml:"people" json:"-"`        // list that selects people: a file or an embedded one; empty for all, see the plan
+	Recordings string  `yaml:"recordings" json:"-"`    // file with a list that selects recordings; empty for all, see the plan
+	Reference  string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
+	Channel    int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
 	// How to change the audio as it is read, but not that of a fit; see the plan.
 	Condition     string `yaml:"condition" json:"-"` // as package degrade reads it; empty for no change
@@ -138,7 +140,7 @@ func parse(name string, content []byte) (Config, error) {
 }
 
 func read(nameOrFile string) ([]byte, error) {
-	if !strings.ContainsAny(nameOrFile, `./\`) {
+	if !isFile(nameOrFile) {
 		content, err := configs.FS.ReadFile(path.Join("runs", nameOrFile+".yaml"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded run configuration %q: have %s; a file needs its extension, as in %s.yaml",
@@ -174,8 +176,8 @@ func (c *Config) Check() error {
 		return fmt.Errorf("folds is %d: at least 2 are needed, or 0 for no split", c.Folds)
 	case c.MostPeople < 0:
 		return fmt.Errorf("most-people is %d: at least 1 is needed, or 0 for all", c.MostPeople)
-	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap:
-		return fmt.Errorf("training-overlap is %q: want %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap)
+	case c.Overlap != RefuseOverlap && c.Overlap != LeaveOutOverlap && c.Overlap != ScoreOverlap:
+		return fmt.Errorf("training-overlap is %q: want %s, %s or %s", c.Overlap, RefuseOverlap, LeaveOutOverlap, ScoreOverlap)
 	case c.UnreadTables != RefuseUnreadTables && c.UnreadTables != AcceptUnreadTables:
 		return fmt.Errorf("unread-tables is %q: want %s or %s", c.UnreadTables, RefuseUnreadTables, AcceptUnreadTables)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):

@@ -3,13 +3,15 @@ package config
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"iter"
+	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/segment/option"
+	"phonocycle/pipeline/segment/program"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -65,7 +67,7 @@ func (c *Config) LoadFit() (*Method, error) {
 }
 
 func (c *Config) methodWithOptions() (*Method, error) {
-	found, err := segment.Lookup(c.Method)
+	found, err := lookup(c.Method)
 	if err != nil {
 		return nil, err
 	}
@@ -73,6 +75,21 @@ func (c *Config) methodWithOptions() (*Method, error) {
 	m.Options, err = decodeOptions("options of method "+m.Name, c.Options, m.options)
 	return m, err
 }
+
+// lookup returns the method of a name, or the program that a file describes.
+func lookup(nameOrFile string) (segment.Method, error) {
+	if isFile(nameOrFile) {
+		return program.Load(nameOrFile)
+	}
+	m, err := segment.Lookup(nameOrFile)
+	if err != nil {
+		err = fmt.Errorf("%w, or the YAML file of a program, as in ./%s.yaml", err, nameOrFile)
+	}
+	return m, err
+}
+
+// isFile tells a file from the name of something that the program brings along.
+func isFile(name string) bool { return strings.ContainsAny(name, `./\`) }
 
 // Segmenter makes a segmenter with the given model, nil for a method that works
 // without one.
@@ -90,18 +107,22 @@ func (m *Method) Estimate(ctx context.Context, examples iter.Seq2[segment.Exampl
 }
 
 // decodeOptions sets the options of node, if any, in place of the defaults in
-// options, and returns them all as JSON. An unknown option is an error.
+// options, and returns them all as JSON with the keys of the flags. An unknown option
+// is an error, and so is a value that is not accepted.
 func decodeOptions(what string, node ast.Node, options any) (json.RawMessage, error) {
 	if node != nil {
 		if err := yamlcheck.DecodeNode(what, node, options); err != nil {
 			return nil, err
 		}
 	}
-	content, err := json.Marshal(options)
-	var notFinite *json.UnsupportedValueError
-	if errors.As(err, &notFinite) {
-		return nil, fmt.Errorf("%s: a value is %s: give a finite number", what, notFinite.Str)
+	set, described := options.(option.Set)
+	if !described {
+		return json.Marshal(options)
 	}
+	if err := option.Check(set.Options()); err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	content, err := option.JSON(set)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", what, err)
 	}

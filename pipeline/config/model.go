@@ -26,12 +26,15 @@ func loadModel(m segment.Method, name string) ([]byte, error) {
 		if m.Fit == nil {
 			return nil, nil
 		}
+		if m.Digest != "" {
+			return nil, fmt.Errorf("method %s is a program, for which no model is built in: fit one with fit, and name its file with --model; or cross-validate with crossval", m.Name)
+		}
 		name = m.Name
 	}
 	if m.Fit == nil {
 		return nil, fmt.Errorf("method %s has no parameters to fit, and so no model: leave --model out", m.Name)
 	}
-	if !strings.ContainsAny(name, `./\`) {
+	if !isFile(name) {
 		content, err := configs.FS.ReadFile(path.Join("models", name+".json"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded model %q: have %s; a file needs its extension, as in %s.json", name, strings.Join(ModelNames(), ", "), name)

@@ -13,6 +13,7 @@ type Overlap string
 const (
 	RefuseOverlap   Overlap = "refuse"    // an error that names the first of them
 	LeaveOutOverlap Overlap = "leave-out" // they are not scored, and counted with that reason
+	ScoreOverlap    Overlap = "score"     // they are scored, and every score says so
 )
 
 func (o *Overlap) String() string { return string(*o) }

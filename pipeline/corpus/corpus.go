@@ -4,7 +4,9 @@
 //
 // A data set is opened through its layout ([dataset.Open]). With several data
 // sets, the name of the set stands before each id and each person, so that both
-// stay unique. Entries are sorted by id. All commands walk the same list.
+// stay unique. Lists of the user select people and recordings, before anything is
+// counted or divided into folds. Entries are sorted by id. All commands walk the
+// same list.
 //
 // A [Loader] turns an entry into samples at the analysis rate and a reference
 // annotation, and fills in the row of the table recordings on the way. What
@@ -20,6 +22,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"math"
 	"slices"
 	"sort"
@@ -38,7 +41,9 @@ type Corpus struct {
 	Sets     []*dataset.Set
 	Entries  []Entry // sorted by ID
 	DataSets []rundir.DataSet
-	Warnings []string
+	// Selection are the lists by which the recordings were selected.
+	Selection []rundir.Selection
+	Warnings  []string
 
 	// Reference is the name of the reference that is read, the same in all data sets;
 	// empty where no layout has one.
@@ -55,32 +60,51 @@ type Entry struct {
 	fold       int32          // noFold for none
 }
 
-// Open lists the recordings of all data sets with the named reference, or, if the
-// name is empty, with the first that the first layout has. Every layout must have
-// it. Close releases the folders. A layout that is named twice is an error, since
-// ids would not be unique.
-func Open(inputs []config.Input, reference string) (*Corpus, error) {
+// Options say which recordings of data sets are read, and against what.
+type Options struct {
+	// Reference is the name of the reference, which every layout must have; empty for
+	// the first that the first layout has.
+	Reference string
+	// People and Recordings are lists that select recordings, as [config.LoadPeople]
+	// and [config.LoadRecordings] take them; empty for all.
+	People, Recordings string
+}
+
+// Open lists the recordings of all data sets. Close releases the folders. A layout
+// that is named twice is an error, since ids would not be unique.
+func Open(inputs []config.Input, o Options) (*Corpus, error) {
 	if len(inputs) == 0 {
 		return nil, errors.New("no data: name a folder with --data and its layout with --layout")
 	}
-	c := &Corpus{Reference: reference, named: reference != ""}
+	c := &Corpus{Reference: o.Reference, named: o.Reference != ""}
 	for _, in := range inputs {
-		if err := c.add(in, len(inputs) > 1); err != nil {
+		if err := c.openSet(in); err != nil {
 			c.Close()
 			return nil, err
 		}
+	}
+	listed := make([]int, len(c.Sets))
+	for i, s := range c.Sets {
+		listed[i] = len(s.Recordings)
+	}
+	if err := c.selectBy(o); err != nil {
+		c.Close()
+		return nil, err
+	}
+	for i, s := range c.Sets {
+		c.list(s, listed[i])
 	}
 	sort.SliceStable(c.Entries, func(a, b int) bool { return c.Entries[a].ID < c.Entries[b].ID })
 	return c, nil
 }
 
-// add opens one data set and lists its recordings.
-func (c *Corpus) add(in config.Input, several bool) error {
+// openSet opens one data set.
+func (c *Corpus) openSet(in config.Input) error {
 	layout, err := dataset.LoadLayout(in.Layout)
 	if err != nil {
 		return err
 	}
-	if slices.ContainsFunc(c.DataSets, func(d rundir.DataSet) bool { return d.Name == layout.Name }) {
+	if slices.ContainsFunc(c.Sets, func(s *dataset.Set) bool { return s.Layout.Name == layout.Name }) {
 		return fmt.Errorf("layout %s is named twice: give the second folder a layout file with a name of its own", layout.Name)
 	}
 	o := dataset.Options{Reference: c.Reference, FollowLinks: in.FollowLinks}
@@ -96,11 +120,15 @@ func (c *Corpus) add(in config.Input, several bool) error {
 		return err
 	}
 	c.Reference = cmp.Or(c.Reference, set.ReferenceName)
-	prefix := ""
-	if several {
-		prefix = layout.Name + "/"
-	}
 	c.Sets = append(c.Sets, set)
+	c.Warnings = append(c.Warnings, set.Warnings...)
+	return nil
+}
+
+// list adds the recordings of a set, which had as many as listed before lists
+// selected some.
+func (c *Corpus) list(set *dataset.Set, listed int) {
+	layout, prefix := set.Layout, c.prefix(set)
 	c.Entries = slices.Grow(c.Entries, len(set.Recordings))
 	for i := range set.Recordings {
 		r := &set.Recordings[i]
@@ -110,13 +138,23 @@ func (c *Corpus) add(in config.Input, several bool) error {
 	for _, f := range set.TableFaults {
 		faults = append(faults, rundir.TableFault{Text: f.String(), People: f.People})
 	}
+	if len(c.Selection) == 0 {
+		listed = 0
+	}
 	c.DataSets = append(c.DataSets, rundir.DataSet{
-		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation,
-		Recordings: len(set.Recordings), LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
+		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation, DOI: layout.DOI, Publications: layout.Publications,
+		Recordings: len(set.Recordings), Listed: listed, LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
 		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, Condition: set.Copy.Earlier(), TableFaults: faults,
 	})
-	c.Warnings = append(c.Warnings, set.Warnings...)
-	return nil
+}
+
+// prefix stands before the ids and the people of a set: its name, where there are
+// several.
+func (c *Corpus) prefix(s *dataset.Set) string {
+	if len(c.Sets) > 1 {
+		return s.Layout.Name + "/"
+	}
+	return ""
 }
 
 // sameSounds refuses a data set whose reference marks S1 only beside one whose
@@ -161,21 +199,43 @@ func (c *Corpus) Find(id string) (*Entry, bool) {
 	return &c.Entries[i], true
 }
 
+// Lists reports whether the data sets have a recording with the given id, also where
+// lists do not select it.
+func (c *Corpus) Lists(id string) bool {
+	return slices.ContainsFunc(c.Sets, func(s *dataset.Set) bool {
+		own, ok := strings.CutPrefix(id, c.prefix(s))
+		return ok && s.Lists(own)
+	})
+}
+
 // Suggest names recordings whose ids begin like the given one, or the first few.
 func (c *Corpus) Suggest(id string) string {
-	const most = 5
-	for n := len(id); n >= 0; n-- {
-		var like []string
+	if len(c.Entries) == 0 {
+		return "it holds none; check --data and --layout"
+	}
+	return suggest(func(yield func(string) bool) {
 		for i := range c.Entries {
-			if strings.HasPrefix(c.Entries[i].ID, id[:n]) && len(like) < most {
-				like = append(like, c.Entries[i].ID)
+			if !yield(c.Entries[i].ID) {
+				return
 			}
 		}
-		if len(like) > 0 {
-			return "there are " + strings.Join(like, ", ") + " and others; scan --json lists all"
+	}, id) + "; scan --list recordings prints all"
+}
+
+// suggest names the first of some sorted names that begin like the given one.
+func suggest(names iter.Seq[string], like string) string {
+	const most = 5
+	for n := len(like); ; n-- {
+		var found []string
+		for name := range names {
+			if strings.HasPrefix(name, like[:n]) && len(found) < most {
+				found = append(found, name)
+			}
+		}
+		if len(found) > 0 || n == 0 {
+			return "there are " + strings.Join(found, ", ") + " and others"
 		}
 	}
-	return "it holds none; check --data and --layout"
 }
 
 // LabelColumns returns a column for each label of the data sets, in the order of

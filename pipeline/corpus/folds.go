@@ -28,6 +28,21 @@ func (c *Corpus) AssignFolds(folds int, seed uint64, required bool) error {
 	return nil
 }
 
+// SetFolds gives each entry the fold that another source says, nil for none.
+func (c *Corpus) SetFolds(of func(*Entry) (*int32, error)) error {
+	for i := range c.Entries {
+		fold, err := of(&c.Entries[i])
+		if err != nil {
+			return err
+		}
+		c.Entries[i].fold = noFold
+		if fold != nil {
+			c.Entries[i].fold = *fold
+		}
+	}
+	return nil
+}
+
 // people lists the people of the data sets. Where the recordings of a person
 // differ in a label by which the layout stratifies, the first of them counts.
 func (c *Corpus) people() []eval.Person {

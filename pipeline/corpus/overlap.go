@@ -16,19 +16,14 @@ import (
 // model has learnt from: then the person has another name there.
 type Overlap struct {
 	corpus *Corpus
-	model  *segment.Model    // nil for one that knows nobody
+	model  *segment.Model
 	copies map[string]*Entry // by person: the first whose audio the model has learnt from
 }
 
 // NewOverlap compares the people and the audio of the corpus with those of a
-// model, which may be nil. It reads only files that agree with one of the model
-// in size and start.
+// model. It reads only files that agree with one of the model in size and start.
 func (c *Corpus) NewOverlap(model *segment.Model) *Overlap {
-	o := &Overlap{corpus: c, model: model}
-	if model != nil {
-		o.copies = c.copies(model, func(e *Entry) bool { return !model.Knows(e.PersonKey()) })
-	}
-	return o
+	return &Overlap{c, model, c.copies(model, func(e *Entry) bool { return !model.Knows(e.PersonKey()) })}
 }
 
 // copies returns, by person, the first entry among the given ones whose audio the
@@ -136,7 +131,7 @@ func startOf(file io.ReadSeeker) (uint32, error) {
 // Knows reports whether the model was fitted on recordings of the person of an
 // entry.
 func (o *Overlap) Knows(e *Entry) bool {
-	return o.model != nil && (o.copies[e.Person] != nil || o.model.Knows(e.PersonKey()))
+	return o.copies[e.Person] != nil || o.model.Knows(e.PersonKey())
 }
 
 // People returns the people among the given entries on whose recordings the model
@@ -152,10 +147,10 @@ func (o *Overlap) People(among func(*Entry) bool) []string {
 	return slices.Compact(people)
 }
 
-// Check refuses to score the model on people of its training data, unless they
-// are left out of the scores.
-func (o *Overlap) Check(run *config.Config) error {
-	if run.Overlap == config.LeaveOutOverlap {
+// Check refuses to score the model on people of its training data, unless the user
+// says what happens to them. what names the model.
+func (o *Overlap) Check(what string, action config.Overlap) error {
+	if action != config.RefuseOverlap {
 		return nil
 	}
 	people := o.People(func(e *Entry) bool { return e.Recording.Reference != "" })
@@ -166,9 +161,9 @@ func (o *Overlap) Check(run *config.Config) error {
 	if e := o.copies[first]; e != nil {
 		first += fmt.Sprintf(" (known by the audio of recording %s, which the model has learnt from under another name)", e.ID)
 	}
-	return fmt.Errorf("the model %s was fitted on recordings of %d of these people, first %s: a score on them says nothing about others; "+
+	return fmt.Errorf("%s was fitted on recordings of %d of these people, first %s: a score on them says nothing about others; "+
 		"score with crossval, leave them out of the scores with --training-overlap leave-out, or use segment and extract, which do not score",
-		run.Model, len(people), first)
+		what, len(people), first)
 }
 
 // CheckNoCopies refuses recordings among the given ones whose audio the model has

@@ -6,6 +6,7 @@ import (
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/workers"
 )
 
@@ -42,6 +43,9 @@ func (c *Corpus) Scan(ctx context.Context, channel int, p workers.Progress) ([]*
 			return nil, err
 		}
 		inventory.Warnings = append(inventory.Warnings, warnings...)
+		if selected := rundir.Selected(c.DataSets, c.Selection); selected != "" {
+			inventory.Notes = append(inventory.Notes, selected)
+		}
 		inventories = append(inventories, inventory)
 	}
 	return inventories, nil

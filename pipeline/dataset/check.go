@@ -142,6 +142,11 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 			c.fail(want.key, "missing: every layout says what its data set is (write \"not stated\" if it is not)")
 		}
 	}
+	for i, w := range l.Publications {
+		if w.Title == "" || w.Year == 0 {
+			c.fail(fmt.Sprintf("$.publications[%d]", i), "a publication needs at least title and year")
+		}
+	}
 	if l.Name != "" && !slug.MatchString(l.Name) {
 		c.fail("$.name", "%q: use lower-case letters, digits, - and _", l.Name)
 	}

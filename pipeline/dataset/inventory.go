@@ -23,10 +23,11 @@ type Inventory struct {
 	Condition string `json:"condition,omitempty"`
 
 	Recordings      int     `json:"recordings"`
-	Unusable        int     `json:"unusable"`       // recordings with unreadable audio or a duplicate id
-	People          int     `json:"people"`         // each recording of an unknown person counts as one
-	PersonUnknown   int     `json:"person_unknown"` // recordings
-	Seconds         float64 `json:"duration_s"`     // of readable recordings
+	Listed          int     `json:"listed,omitempty"` // recordings before some were selected; 0 where all are
+	Unusable        int     `json:"unusable"`         // recordings with unreadable audio or a duplicate id
+	People          int     `json:"people"`           // each recording of an unknown person counts as one
+	PersonUnknown   int     `json:"person_unknown"`   // recordings
+	Seconds         float64 `json:"duration_s"`       // of readable recordings
 	ShortestSeconds float64 `json:"shortest_s"`
 	LongestSeconds  float64 `json:"longest_s"`
 
@@ -120,6 +121,9 @@ func (inv *Inventory) writeHead(w io.Writer) {
 		fmt.Fprintf(t, "copy\taudio changed by %s\n", inv.Condition)
 	}
 	fmt.Fprintf(t, "recordings\t%d", inv.Recordings)
+	if inv.Listed > 0 {
+		fmt.Fprintf(t, " of %d, selected by a list", inv.Listed)
+	}
 	if inv.Unusable > 0 {
 		fmt.Fprintf(t, ", of which %d cannot be used", inv.Unusable)
 	}

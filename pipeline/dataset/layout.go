@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -57,6 +58,9 @@ func ParseLayout(name string, text []byte) (*Layout, error) {
 	doc, err := yamlcheck.Decode(name, text, maxLayoutSize, l)
 	if doc == nil {
 		return nil, err
+	}
+	if l.Citation == "" {
+		l.Citation = citation.Text(l.Publications)
 	}
 	_, c := l.check()
 	if err := doc.Errors(c.errs); err != nil {

@@ -56,7 +56,7 @@ func TestLinkedDataSet(t *testing.T) {
 	s := openFollowing(t, root, "plain")
 	want := []pcg.Recording{
 		{ID: "sub/y", DataSet: "plain", Person: "8", Take: 1, Audio: "sub/y.wav", Reference: "sub/y.csv"},
-		{ID: "sub2/gone", DataSet: "plain", Person: "sub2/gone", Take: 1, Audio: "sub2/gone.wav"},
+		{ID: "sub2/gone", DataSet: "plain", Person: "sub2/gone", Take: 1, Audio: "sub2/gone.wav", PersonUnknown: true},
 		{ID: "x", DataSet: "plain", Person: "7", Take: 1, Audio: "x.wav", Reference: "x.csv"},
 	}
 	for i := range s.Recordings {

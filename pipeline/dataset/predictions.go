@@ -10,6 +10,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/goccy/go-yaml/ast"
+
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/yamlcheck"
 )
@@ -23,6 +25,15 @@ import (
 type Format struct {
 	ReferenceRule `yaml:",inline"`
 	Rate          int `yaml:"rate"`
+
+	// FittedOn declares on whom the program was fitted: a list of people, the name of
+	// one, or folds with one for each fold. Without it nothing is known.
+	FittedOn ast.Node `yaml:"fitted-on"`
+
+	// Training is what FittedOn says; nil where it says nothing. DeclaresFolds says that
+	// there is a list for each fold.
+	Training      []TrainingList `yaml:"-"`
+	DeclaresFolds bool           `yaml:"-"`
 
 	// Text is the format as it was read, for a digest of the configuration.
 	Text []byte `yaml:"-"`
@@ -39,6 +50,9 @@ func LoadFormat(file string) (*Format, error) {
 	f := &Format{Text: text}
 	if f.document, err = yamlcheck.Decode(file, text, maxLayoutSize, f); err != nil {
 		return nil, err
+	}
+	if err := f.declaration(); err != nil {
+		return nil, f.document.Errors([]*yamlcheck.KeyError{{Key: "$.fitted-on", Err: err}})
 	}
 	return f, nil
 }
@@ -100,7 +114,7 @@ func (s *Set) OpenPredictions(folderOrFile string, f *Format) (*Predictions, err
 		return nil, fmt.Errorf("predictions in %s: %w", root, err)
 	}
 	p := &Predictions{references: newReferences(&rule, dir), rate: f.Rate, file: map[string]string{}, Points: !TraitsOf(f.Kind).Durations}
-	if err := p.find(s.Recordings, paths, f.Text); err != nil {
+	if err := p.find(s.listed(), paths, f.Text); err != nil {
 		dir.close()
 		return nil, fmt.Errorf("predictions in %s: %w", folderOrFile, err)
 	}

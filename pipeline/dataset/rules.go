@@ -7,6 +7,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 )
 
@@ -15,7 +16,7 @@ type Layout struct {
 	Name     string   `yaml:"name"`
 	Title    string   `yaml:"title"`
 	Version  string   `yaml:"version"`
-	Citation string   `yaml:"citation"`
+	Citation string   `yaml:"citation"` // as text; made of the publications where they are given
 	DOI      string   `yaml:"doi"`
 	Licence  string   `yaml:"licence"`
 	Source   string   `yaml:"source"` // where to get the data, and which folder is the data root
@@ -25,6 +26,9 @@ type Layout struct {
 	Recording  NameRule         `yaml:"recording"`
 	Tables     []TableRule      `yaml:"tables"`
 	References []NamedReference `yaml:"references"` // the first is the default
+
+	// Publications are what to cite, in parts.
+	Publications []citation.Work `yaml:"publications"`
 
 	// SingleReference is the key of old layouts. It is refused with the words that
 	// say how to write it now.

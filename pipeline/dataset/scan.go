@@ -220,6 +220,11 @@ func (c *counter) inventory(s *Set) *Inventory {
 		inv.DefectCounts = append(inv.DefectCounts, KindCount{kind, counts[kind]})
 	}
 	inv.Notes = append(inv.Notes, l.Notes...)
+	if s.NotSelected > 0 {
+		inv.Listed = inv.Recordings + s.NotSelected
+		inv.Notes = append(inv.Notes, fmt.Sprintf("the audio and the annotations of the %d recordings that are not selected were not read; %d defects that the tables and the list of files have of them are not shown",
+			s.NotSelected, s.DefectsOfOthers))
+	}
 	inv.Warnings = append(inv.Warnings, s.Warnings...)
 	return inv
 }

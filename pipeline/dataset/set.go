@@ -37,6 +37,9 @@ type Set struct {
 	// PersonUnknown counts the recordings whose person is unknown; each counts as
 	// a person of its own.
 	PersonUnknown int
+	// NotSelected counts the recordings that Select left out, and DefectsOfOthers
+	// the defects of these.
+	NotSelected, DefectsOfOthers int
 
 	// ReferenceName and ReferenceKind are those of the reference that is read, empty
 	// where the layout has none.
@@ -51,7 +54,9 @@ type Set struct {
 	Copy *Copy
 
 	folder     *folder
-	tables     []string // paths of the label tables
+	tables     []string        // paths of the label tables
+	united     people          // names of people that are the same
+	all        []pcg.Recording // before Select; nil where nothing was selected
 	references references
 }
 
@@ -115,7 +120,7 @@ func (s *Set) read(c *compiledLayout) error {
 	j := joiner{set: s, listing: l, compiled: c}
 	j.join()
 	s.Defects = append(s.Defects, j.defects...)
-	s.tables = slices.Sorted(maps.Keys(j.isTable))
+	s.tables, s.united = slices.Sorted(maps.Keys(j.isTable)), j.united
 	s.namePeople()
 	files, defects := s.references.find(s.Recordings, c.paths, l, j.isTable)
 	for i, file := range files {
@@ -249,7 +254,7 @@ func (s *Set) noRecordings(l *listing) error {
 func (s *Set) namePeople() {
 	for i := range s.Recordings {
 		if s.Recordings[i].Person == "" {
-			s.Recordings[i].Person = s.Recordings[i].ID
+			s.Recordings[i].Person, s.Recordings[i].PersonUnknown = s.Recordings[i].ID, true
 			s.PersonUnknown++
 		}
 	}

@@ -56,7 +56,7 @@ func Write(ctx context.Context, o Options, p workers.Progress) (r *Report, err e
 	if err := o.Condition.Open(); err != nil {
 		return nil, err
 	}
-	data, err := corpus.Open([]config.Input{o.Input}, "")
+	data, err := corpus.Open([]config.Input{o.Input}, corpus.Options{})
 	if err != nil {
 		return nil, err
 	}

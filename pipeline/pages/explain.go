@@ -24,7 +24,8 @@ func Explain(ctx context.Context, c config.Config, recording, states string) (*r
 	if states != "" && states != table.Reference && states != table.Predicted {
 		return nil, fmt.Errorf("explain: states of %q: want %s or %s", states, table.Reference, table.Predicted)
 	}
-	c.Out = "-" // nothing is written, but a configuration needs a folder
+	c.Out = "-"                     // nothing is written, but a configuration needs a folder
+	c.People, c.Recordings = "", "" // the recording is named
 	run, err := setup.New(c, "explain", setup.Needs{Method: true})
 	if err != nil {
 		return nil, fmt.Errorf("explain: %w", err)
@@ -65,7 +66,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	case states == table.Reference && cycles == 0:
 		return nil, fmt.Errorf("the reference has no whole cycle: explain the prediction of a method, with --source %s", table.Predicted)
 	case states == table.Predicted || states == "" && cycles < minReferenceCycles:
-		page.StatesBy = "the method " + run.Method.Name
+		page.StatesBy = "the method " + methodOn(run, e)
 		if page.States, err = predict(ctx, run, e, &loaded, &row); err != nil {
 			return nil, err
 		}
@@ -77,6 +78,17 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	page.Sound = waveforms.sound(&loaded)
 	page.ECG, page.ECGText = ecgOf(e)
 	return page, nil
+}
+
+// methodOn says by what method a recording is segmented, and whether it was fitted on
+// its person.
+func methodOn(run *setup.Run, e *corpus.Entry) string {
+	if known := run.InTrainingData(e); known != nil && *known {
+		return run.Method.Name + ", fitted on recordings of this person too"
+	}
+	p := run.Plan.Provenance()
+	p.LeftOut = 0 // people of other recordings
+	return p.Words()
 }
 
 // predict segments a recording.

@@ -120,7 +120,7 @@ func (b *reportBuilder) page() (*report.Page, error) {
 	page := &report.Page{Title: "Heart sound segmentation: scores"}
 	var compared []eval.Run
 	for _, r := range b.runs {
-		page.Runs = append(page.Runs, report.Run{Name: r.Name, Summary: &r.summary, Details: &r.details, Provenance: r.provenance()})
+		page.Runs = append(page.Runs, report.Run{Name: r.Name, Summary: &r.summary, Details: &r.details, Colophon: r.colophon()})
 		compared = append(compared, eval.Run{Name: r.Name, Results: r.accumulator})
 	}
 	if len(b.runs) > 1 {

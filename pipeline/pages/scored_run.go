@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 
@@ -55,9 +56,9 @@ func (r *scoredRun) options() eval.Options {
 }
 
 // score scores a case. Like the summary, it leaves out people to whom the method
-// was fitted.
+// was fitted, unless they are scored there.
 func (r *scoredRun) score(c eval.Case) eval.Result {
-	if c.Reason == scoring.ReasonOverlap {
+	if c.Reason == scoring.ReasonOverlap && r.summary.Provenance.Trained == 0 {
 		c.Reference = pcg.Reference{}
 	}
 	result := r.scorer.Score(&c)
@@ -81,14 +82,17 @@ func checkCounts(d *report.Details, headline *eval.Score) error {
 	return nil
 }
 
-// provenance returns what the run was made from.
-func (r *scoredRun) provenance() report.Provenance {
+// colophon returns what the run was made from.
+func (r *scoredRun) colophon() report.Colophon {
 	m := &r.manifest
-	p := report.Provenance{
-		Tool: r.Plan.Tool, Method: r.Plan.Config.Method, Configuration: r.Plan.Config.Title, Citation: r.Plan.Config.Citation,
-		Options: string(r.Plan.Options), ConfigDigest: r.Plan.Digest, ModelDigest: r.Plan.ModelDigest, InputDigest: m.InputDigest,
+	p := report.Colophon{
+		Tool: r.Plan.Tool, Configuration: r.Plan.Config.Title, Citation: cmp.Or(r.Plan.Config.Citation, r.Plan.MethodCitation),
+		ConfigDigest: r.Plan.Digest, InputDigest: m.InputDigest,
 		In: m.Counts.In, Done: m.Counts.Done, Failed: m.Counts.Failed, Excluded: m.Counts.Excluded,
 		Warnings: m.Warnings, Started: m.Started, Ended: m.Ended, Platform: m.Platform,
+	}
+	if m.Cost != nil {
+		p.Cost = m.Cost.Words(m.Counts.In)
 	}
 	for _, problem := range m.Problems {
 		p.Problems = append(p.Problems, report.Problem(problem))

@@ -79,7 +79,7 @@ func newView(c *eval.Case, s1Only bool, s *report.ScoredRecording) *report.View 
 // addSounds adds the sounds of views, after making sure that the files are those
 // that the run read; shown has the positions of the recordings in its tables.
 func addSounds(ctx context.Context, views map[string]*report.View, run *scoredRun, shown map[string]int, inputs []config.Input) error {
-	data, err := corpus.Open(inputs, run.Plan.Reference)
+	data, err := corpus.Open(inputs, corpus.Options{Reference: run.Plan.Reference})
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,9 @@ type Recording struct {
 	Audio     string // path of the audio below the data root, slash-separated
 	Reference string // path of the reference below the data root, or empty
 	Labels    Labels // in the order of the layout
-	Unusable  string // why no run can use it, as when another has its id; empty for all others
+	// PersonUnknown says that Person is no name but the id of the recording.
+	PersonUnknown bool
+	Unusable      string // why no run can use it, as when another has its id; empty for all others
 }
 
 // Label is one thing the data set says of a recording or its person. An empty

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/dataset"
 )
 
@@ -15,7 +16,7 @@ func (p *Plan) AudioCondition() string {
 		return p.DataCondition()
 	}
 	text := p.conditions(func(s *DataSet) dataset.Changes { return append(slices.Clone(s.Condition), *p.Condition) })
-	if p.Stage == StageCrossval && p.FitOptions != nil {
+	if p.Origin == eval.CrossValidated {
 		text += ", which the fits did not hear"
 		if c := p.DataCondition(); c != "" {
 			text += fmt.Sprintf(" (fitted to audio changed by %s)", c)

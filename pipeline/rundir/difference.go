@@ -15,12 +15,15 @@ import (
 // plan, or say something else of them.
 var ErrRecordings = errors.New("the data have changed since its parts were made")
 
-// CheckData returns an error if data sets are not those of the plan. It wraps
-// ErrRecordings if they have the same layouts and other recordings.
-func (p *Plan) CheckData(now []DataSet) error {
+// CheckData returns an error if data sets, or the lists that select their
+// recordings, are not those of the plan. It wraps ErrRecordings if they have the same
+// layouts and lists and other recordings.
+func (p *Plan) CheckData(now []DataSet, selection []Selection) error {
 	is := *p
 	is.DataSets = now
-	switch {
+	switch d := selectionDifference(p.Selection, selection); {
+	case d != "":
+		return fmt.Errorf("it was made from other recordings: %s; give the lists that it was made with", d)
 	case reflect.DeepEqual(p.DataSets, now):
 		return nil
 	case slices.EqualFunc(p.DataSets, now, func(x, y DataSet) bool { return x.Name == y.Name && x.LayoutDigest == y.LayoutDigest }):
@@ -41,6 +44,9 @@ func Difference(was, is *Plan) string {
 	if was.Reference != is.Reference {
 		return fmt.Sprintf("the reference was %q and is now %q", was.Reference, is.Reference)
 	}
+	if d := selectionDifference(was.Selection, is.Selection); d != "" {
+		return d
+	}
 	for i := range min(len(was.DataSets), len(is.DataSets)) {
 		if x, y := was.DataSets[i], is.DataSets[i]; x.Name == y.Name && x.ListDigest != y.ListDigest && x.Recordings == y.Recordings {
 			return fmt.Sprintf("the names, people, labels or references of the %d recordings of %s have changed", x.Recordings, x.Name)
@@ -48,7 +54,8 @@ func Difference(was, is *Plan) string {
 			return fmt.Sprintf("data_sets[%d].recordings was %d and is now %d", i, x.Recordings, y.Recordings)
 		}
 	}
-	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data", "condition"} {
+	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data",
+		"method_title", "origin", "declared", "folds_from", "trained_on", "fit_reference", "condition"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

@@ -4,6 +4,7 @@
 //	plan.json       what the folder is made from; the same on every machine
 //	manifest.json   the plan with counts, times and the machine
 //	summary.json    the scores with the rules behind them
+//	cost….json      what an interrupted run or a shard cost, until the manifest says it
 //	scoring.json    the plan of a scoring with other rules
 //	run.lock        who is writing, while somebody is
 //	NAME/part-….parquet   the tables, see package table

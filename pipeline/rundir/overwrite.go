@@ -15,7 +15,7 @@ import (
 
 // ownFile are the paths, below an output folder, of the files that stages write,
 // finished or not.
-var ownFile = regexp.MustCompile(`^((plan|manifest|summary|scoring)\.json|(run|plan|run-\d+-of-\d+)\.lock` +
+var ownFile = regexp.MustCompile(`^((plan|manifest|summary|scoring|cost|cost-\d+-of-\d+)\.json|(run|plan|run-\d+-of-\d+)\.lock` +
 	`|(` + strings.Join(export.Tables(), "|") + `)/part-\d{6,}\.parquet` +
 	`|models/fold-\d+\.(json|checkpoint))(\.[A-Z0-9]+\.partial)?$`)
 

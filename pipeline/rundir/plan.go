@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
@@ -22,11 +23,13 @@ type Plan struct {
 	Tool            string          `json:"tool"`
 	Stage           string          `json:"stage"` // run, segment, extract, windows, crossval or score
 	Config          config.Config   `json:"config"`
+	MethodCitation  string          `json:"method_citation,omitempty"`
 	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
 	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
 	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`
+	Selection       []Selection     `json:"selection,omitempty"`     // lists by which recordings were selected
 	Reference       string          `json:"reference,omitempty"`     // name of the reference of the data sets
 	FitReference    string          `json:"fit_reference,omitempty"` // the same of that to which models are fitted, where it is another
 	Labels          []string        `json:"labels,omitempty"`
@@ -38,6 +41,15 @@ type Plan struct {
 	// Condition changes the audio as it is read, but not that of a fit; nil for none.
 	Condition *dataset.Change `json:"condition,omitempty"`
 
+	// How the states came about, see eval.Provenance. FittedElsewhere stands for any
+	// model of a file: whether people of its training data are scored depends on
+	// Config.Overlap.
+	MethodTitle string         `json:"method_title,omitempty"`
+	Origin      eval.Origin    `json:"origin,omitempty"`
+	Declared    eval.Origin    `json:"declared,omitempty"`
+	FoldsFrom   string         `json:"folds_from,omitempty"`
+	TrainedOn   eval.TrainedOn `json:"trained_on,omitzero"`
+
 	// Digest identifies all of the above; every table carries it.
 	Digest string `json:"digest"`
 }
@@ -48,9 +60,14 @@ type DataSet struct {
 	Title        string `json:"title,omitempty"`
 	Version      string `json:"version,omitempty"`
 	Citation     string `json:"citation,omitempty"`
+	DOI          string `json:"doi,omitempty"`
 	Recordings   int    `json:"recordings"`
+	Listed       int    `json:"listed,omitempty"` // recordings before lists selected some of them; 0 without lists
 	LayoutDigest string `json:"layout_digest"`
 	ListDigest   string `json:"list_digest"` // of ids, people and labels
+
+	// Publications are the citation in parts, where the layout has it so.
+	Publications []citation.Work `json:"publications,omitempty"`
 
 	// ReferenceKind says how the reference that the plan names is written down.
 	ReferenceKind pcg.ReferenceKind `json:"reference_kind,omitempty"`
@@ -188,7 +205,7 @@ func (p *Plan) WriteOrVerify(dir string, resume bool) (err error) {
 		return fmt.Errorf("output folder %s holds the results of another run; give --resume to continue it, --overwrite to replace it, or another folder with --out", dir)
 	}
 	if there.Digest != p.Digest {
-		if err := there.CheckData(p.DataSets); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
+		if err := there.CheckData(p.DataSets, p.Selection); errors.Is(err, ErrRecordings) && there.Reference == p.Reference {
 			return fmt.Errorf("output folder %s: %w", dir, err)
 		}
 		return fmt.Errorf("output folder %s holds a run that differs: %s; repeat what it was made with, give --overwrite to replace it, or another folder with --out", dir, Difference(there, p))

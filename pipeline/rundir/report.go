@@ -12,6 +12,8 @@ import (
 // Report says what a stage did.
 type Report struct {
 	Counts   Counts
+	Selected string        // how many recordings lists selected, see Plan.Selected; empty without lists
+	Cost     *Cost         // nil where no method segments
 	Problems []Problem     // the first recordings that failed or were excluded, in their order
 	Summary  *eval.Summary // nil where nothing was scored
 	Written  []string      // paths of files and folders

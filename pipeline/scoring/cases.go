@@ -26,7 +26,7 @@ type Subject struct {
 }
 
 // Case returns the subject as a case to score. names are those of the labels. A
-// person of the training data is refused or loses the reference, as overlap
+// person of the training data is refused, loses the reference or is scored, as overlap
 // says; an empty overlap leaves the case as it is, for those who do not score.
 func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error) {
 	row := s.Row
@@ -48,7 +48,7 @@ func (s *Subject) Case(names []string, overlap config.Overlap) (eval.Case, error
 	for i, name := range names {
 		c.Strata = append(c.Strata, pcg.Label{Name: name, Value: s.Labels[i]})
 	}
-	if row.PersonInTrainingData == nil || !*row.PersonInTrainingData {
+	if row.PersonInTrainingData == nil || !*row.PersonInTrainingData || overlap == config.ScoreOverlap {
 		return c, nil
 	}
 	c.Reason = ReasonOverlap

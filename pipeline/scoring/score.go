@@ -138,10 +138,16 @@ func Rules(c *config.Scoring, rules eval.Rules) (eval.Rules, error) {
 	return rules, rules.Validate()
 }
 
-// WriteSummary writes the summary of an output folder, in which it first puts the
-// warnings of the plan about tables of the data sets.
+// WriteSummary writes the summary of an output folder, into which it first puts how
+// the scores arose by the plan, and the warnings of the plan: those about tables of
+// the data sets, and that people of the training data are scored.
 func WriteSummary(dir string, plan *rundir.Plan, s *eval.Summary) error {
-	s.Warnings = slices.Insert(s.Warnings, 0, plan.TableWarnings()...)
+	s.Provenance = plan.Provenance()
+	warnings := plan.TableWarnings()
+	if s.Provenance.Trained > 0 {
+		warnings = plan.Warnings()
+	}
+	s.Warnings = slices.Insert(s.Warnings, 0, warnings...)
 	return rundir.WriteJSON(filepath.Join(dir, rundir.SummaryFile), s)
 }
 
@@ -180,7 +186,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, l.Release()) }()
-	report = &rundir.Report{}
+	report = &rundir.Report{Selected: plan.Selected()}
 	if err := report.AddTable(states, io.Discard); err != nil {
 		return nil, err
 	}
@@ -201,7 +207,7 @@ func Score(ctx context.Context, c config.Config, states string, p workers.Progre
 		return nil, err
 	}
 	report.Summary = scores.Summary()
-	if err := WriteSummary(c.Out, plan, report.Summary); err != nil {
+	if err := WriteSummary(c.Out, scoringPlan, report.Summary); err != nil {
 		return nil, err
 	}
 	if err := scoringPlan.Write(c.Out, rundir.ScoringFile); err != nil {

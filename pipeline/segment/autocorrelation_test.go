@@ -3,6 +3,8 @@ package segment
 import (
 	"math"
 	"testing"
+
+	"phonocycle/pipeline/segment/option"
 )
 
 func TestLagPeaks(t *testing.T) {
@@ -58,11 +60,8 @@ func TestRhythmOfAnEnvelope(t *testing.T) {
 
 func TestRatesRefuse(t *testing.T) {
 	for _, r := range []Rates{{}, {5, 100}, {100, 100}, {30, 500}, {math.NaN(), 100}, {30, math.NaN()}} {
-		if r.check() == nil {
+		if option.Check(r.options(nil, nil, option.Source{})) == nil {
 			t.Errorf("rates %+v pass", r)
 		}
-	}
-	if err := defaultRates().check(); err != nil {
-		t.Error(err)
 	}
 }

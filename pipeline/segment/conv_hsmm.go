@@ -1,14 +1,15 @@
 package segment
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/segment/option"
 )
 
 // convHSMM joins the packages network and hsmm. The idea of a network that
@@ -17,9 +18,11 @@ import (
 var convHSMM = Method{
 	Name:  "conv-hsmm",
 	Title: "dilated convolutional network and hidden semi-Markov model",
-	Citation: "Renna F, Oliveira J, Coimbra MT. Deep convolutional neural networks for heart sound segmentation. " +
-		"IEEE J Biomed Health Inform 2019;23:2435-2445 (the idea; network, features and decoding are this project's)",
-	DOI:      "10.1109/JBHI.2019.2894222",
+	Paper: citation.Work{
+		Authors: []string{"Renna F", "Oliveira J", "Coimbra MT"}, Title: "Deep convolutional neural networks for heart sound segmentation",
+		Journal: "IEEE J Biomed Health Inform", Year: 2019, Volume: "23", Pages: "2435-2445", DOI: "10.1109/JBHI.2019.2894222",
+	},
+	Differs:  []string{"The paper gives the idea. Network, features, training and decoding are this project's, and so are all options."},
 	Defaults: func() any { return defaultConvOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
 		m, err := ParseModel(model, "conv-hsmm")
@@ -35,26 +38,19 @@ var convHSMM = Method{
 // convOptions are the choices of the method conv-hsmm in decoding. None of them
 // needs another model.
 type convOptions struct {
-	Rates `yaml:",inline"`
-
-	// Temper multiplies the log-likelihoods of the frames. Frames of 20 ms seen
-	// through a window of 64 ms are not independent; taking them for independent
-	// counts the same evidence more than once against the sojourns.
-	Temper float64 `yaml:"temper" json:"temper"`
+	Rates  `yaml:",inline"`
+	Temper float64 `yaml:"temper"`
 }
 
-// defaultConvOptions searches 30 to 220 beats a minute and halves the
-// log-likelihoods, the best of 0.3, 0.5, 0.7 and 1 in cross-validation by person
-// on the CirCor recordings, where all four lay within 0.1 % of F1.
 func defaultConvOptions() *convOptions {
 	return &convOptions{Rates: defaultRates(), Temper: 0.5}
 }
 
-func (o *convOptions) check() error {
-	return cmp.Or(checkTemper(o.Temper), o.Rates.check())
+// Options implements [option.Set].
+func (o *convOptions) Options() []option.Option {
+	return append(o.Rates.options(nil, nil, option.Source{}),
+		temperOption(&o.Temper, nil, option.Source{}, "The best of 0.3, 0.5, 0.7 and 1 in cross-validation by person on CirCor, where all four lay within 0.1 % of F1"))
 }
-
-func checkTemper(temper float64) error { return checkRanges(valueRange{"temper", temper, 0.001, 1}) }
 
 // convSegmenter is the method conv-hsmm: a convolutional network says how probable
 // each state is in each frame, and a hidden semi-Markov model, whose sojourns
@@ -79,9 +75,6 @@ type convSegmenter struct {
 // newConvSegmenter makes a segmenter with the parameters that the Fit of the
 // method returned.
 func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
-	if err := o.check(); err != nil {
-		return nil, err
-	}
 	m := new(convModel)
 	if err := readParams(params, m); err != nil {
 		return nil, err

@@ -14,20 +14,34 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/network"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/table/atomicfile"
 )
 
 // convFitOptions are the choices of fitting conv-hsmm.
 type convFitOptions struct {
 	Training      network.Options `yaml:",inline"`
-	LearnSuspects bool            `yaml:"learn-suspects" json:"learn_suspects"` // also learn from references in which S1 and S2 look exchanged
+	LearnSuspects bool            `yaml:"learn-suspects"`
 }
 
-// defaultConvFitOptions keeps a twentieth of the people aside to choose the epoch.
 func defaultConvFitOptions() *convFitOptions {
 	o := &convFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05
 	return o
+}
+
+// Options implements [option.Set].
+func (o *convFitOptions) Options() []option.Option {
+	training := o.Training.Options()
+	for i := range training {
+		if training[i].Key == "architecture.states" {
+			training[i].Low, training[i].High = float64(len(pcg.Cycle)), float64(len(pcg.Cycle))
+		}
+	}
+	return append(training, option.Option{
+		Key: "learn-suspects", Value: &o.LearnSuspects, About: "Use, in learning, of references in which S1 and S2 look exchanged",
+		Default: "A network that learns exchanges makes them",
+	})
 }
 
 // fitConvHSMM is the Fit of the method conv-hsmm: state priors and sojourns come

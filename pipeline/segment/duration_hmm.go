@@ -1,13 +1,14 @@
 package segment
 
 import (
-	"cmp"
 	"context"
-	"fmt"
 	"math"
+	"slices"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/segment/option"
 )
 
 // durationHMM is the method of Schmidt et al. 2010.
@@ -16,53 +17,39 @@ import (
 // in each state it is normally distributed. The autocorrelation of the envelope
 // gives the cycle length and the systolic interval, these give the sojourn
 // distributions (publishedSojourns), and package hsmm finds the likeliest path.
-//
-// It departs from the paper in five points:
-//   - Heart rates reach to 220 a minute by default.
-//   - Several peaks of the autocorrelation are tried as cycle lengths and the
-//     likeliest is kept (hypotheses; the paper's is 1): over so wide a range the
-//     highest is often that of a systole or of two cycles.
-//   - The observation is the logarithm of the envelope, standardised in each
-//     recording, so that the gain of the microphone is of no consequence.
-//   - The distributions of the observation come from the references that a model
-//     was fitted to; for the embedded one, those of CirCor.
-//   - The states at both ends may reach beyond the recording.
 var durationHMM = Method{
 	Name:  "duration-hmm",
 	Title: "duration-dependent hidden Markov model on the homomorphic envelope",
-	Citation: "Schmidt SE, Holst-Hansen C, Graff C, Toft E, Struijk JJ. Segmentation of heart sound recordings " +
-		"by a duration-dependent hidden Markov model. Physiol Meas 2010;31:513-529",
-	DOI:      "10.1088/0967-3334/31/4/004",
+	Paper: citation.Work{
+		Authors: []string{"Schmidt SE", "Holst-Hansen C", "Graff C", "Toft E", "Struijk JJ"}, Title: "Segmentation of heart sound recordings by a duration-dependent hidden Markov model",
+		Journal: "Physiol Meas", Year: 2010, Volume: "31", Number: "4", Pages: "513-529", DOI: "10.1088/0967-3334/31/4/004",
+	},
+	Differs: []string{
+		"The observation is the logarithm of the envelope, standardised in each recording, so that the gain of the microphone is of no consequence.",
+		"The distributions of the observation come from the references that a model was fitted to: for the built-in model those of CirCor, for the paper its own recordings.",
+		"The states at both ends may reach beyond the recording.",
+		"All four states are cut at three standard deviations. How the paper cuts systole is not known to us.",
+	},
 	Defaults: func() any { return defaultDurationOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
-		o := options.(*durationOptions)
-		if err := o.check(); err != nil {
-			return nil, err
-		}
 		m, err := ParseModel(model, "duration-hmm")
 		if err != nil {
 			return nil, err
 		}
-		s := &durationSegmenter{options: *o, frontEnd: newFrontEnd()}
+		s := &durationSegmenter{options: *options.(*durationOptions), frontEnd: newFrontEnd()}
 		return s, readParams(m.Params, &s.model)
 	},
-	FitDefaults: func() any { return &durationFitOptions{} },
+	FitDefaults: func() any { return new(option.None) },
 	Fit:         fitDurationHMM,
 }
 
 // durationOptions are the choices of the method duration-hmm.
 type durationOptions struct {
-	Rates `yaml:",inline"`
-
-	// Hypotheses is the number of peaks of the autocorrelation that are tried as
-	// cycle lengths; the likeliest is kept. The paper takes the highest peak.
-	Hypotheses int `yaml:"hypotheses" json:"hypotheses"`
-
-	Timing publishedSojourns `yaml:"timing" json:"timing"`
+	Rates      `yaml:",inline"`
+	Hypotheses int               `yaml:"hypotheses"`
+	Timing     publishedSojourns `yaml:"timing"`
 }
 
-// defaultDurationOptions returns the constants of the paper and five hypotheses,
-// beyond which nothing changed on the recordings of CirCor.
 func defaultDurationOptions() *durationOptions {
 	return &durationOptions{
 		Rates:      defaultRates(),
@@ -71,11 +58,14 @@ func defaultDurationOptions() *durationOptions {
 	}
 }
 
-func (o *durationOptions) check() error {
-	if o.Hypotheses < 1 || o.Hypotheses > 100 {
-		return fmt.Errorf("hypotheses %d: want 1 to 100", o.Hypotheses)
-	}
-	return cmp.Or(o.Rates.check(), o.Timing.check())
+// Options implements [option.Set].
+func (o *durationOptions) Options() []option.Option {
+	source := option.FromMemory("Schmidt et al. 2010", "high")
+	return slices.Concat(o.Rates.options(30, 120, source), []option.Option{{
+		Key: "hypotheses", Value: &o.Hypotheses, About: "Number of peaks of the autocorrelation that are tried as cycle lengths; the likeliest is kept",
+		Low: 1, High: 100, Paper: 1, Source: source,
+		Default: "Over so wide a range of rates the highest peak is often that of a systole or of two cycles. Beyond five nothing changed on the recordings of CirCor",
+	}}, o.Timing.options())
 }
 
 // durationSegmenter is a segmenter by the method duration-hmm.

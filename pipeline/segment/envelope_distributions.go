@@ -47,9 +47,6 @@ func (e envelopeDistributions) states() [4]gaussian {
 	return [4]gaussian{e.S1, e.Systole, e.S2, e.Diastole}
 }
 
-// durationFitOptions are the choices of fitting duration-hmm: there are none.
-type durationFitOptions struct{}
-
 // durationModel is what fitting duration-hmm estimates. Sojourns stay those
 // of the paper.
 type durationModel struct {

@@ -12,6 +12,7 @@ import (
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 )
 
@@ -34,20 +35,21 @@ func TestOptionsHaveLimits(t *testing.T) {
 		for v, ok := range map[float64]bool{tt.low: true, tt.high: true, tt.low - step - 1e-5: false, tt.high + step + 1e-5: false, math.NaN(): false} {
 			o := defaultShannonOptions()
 			*tt.field(o) = v
-			if err := o.check(); (err == nil) != ok {
+			if err := option.Check(o.Options()); (err == nil) != ok {
 				t.Errorf("%s of %v: %v", name, v, err)
 			}
 		}
 	}
 	o := defaultShannonOptions()
 	o.Edge = 2
-	if err := o.check(); err == nil || err.Error() != "edge is 2: want 0.001 to 0.999" {
+	if err := option.Check(o.Options()); err == nil || err.Error() != "edge is 2: want 0.001 to 0.999" {
 		t.Errorf("error %v", err)
 	}
 	if r := defaultRates(); r.shortestCycle() != 60./220 || r.longestCycle() != 2 {
 		t.Errorf("cycles of %v to %v s", r.shortestCycle(), r.longestCycle())
 	}
-	if err := (Rates{Slowest: 5, Fastest: 100}).check(); err == nil || !strings.Contains(err.Error(), "min-rate 5, max-rate 100: want 10 ≤ min-rate < max-rate ≤ 400") {
+	r := Rates{Slowest: 150, Fastest: 100}
+	if err := option.Check(r.options(nil, nil, option.Source{})); err == nil || err.Error() != "min-rate is 150: want 10 to below max-rate" {
 		t.Errorf("error %v", err)
 	}
 }

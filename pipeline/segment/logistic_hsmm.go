@@ -1,13 +1,14 @@
 package segment
 
 import (
-	"cmp"
 	"context"
-	"fmt"
 	"math"
+	"slices"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/segment/option"
 )
 
 // logisticHSMM is the method of Springer, Tarassenko and Clifford 2016, taken
@@ -18,26 +19,20 @@ import (
 // the details of an undecimated wavelet transform in 62.5 to 125 Hz. A logistic
 // regression of each state against all others says how probable the state is,
 // Bayes' rule makes likelihoods of it, and package hsmm finds the likeliest path.
-//
-// Where it departs from the paper, with the switch that goes back if there is
-// one:
-//   - The logarithm of the envelopes is observed (fit option log-envelopes), in
-//     a frame and its neighbours (fit option context; 0 for the frame alone).
-//   - The regressions are fitted to classes made equal by weights. Their odds are
-//     brought back to the true shares of the states and the four probabilities
-//     to a sum of one before Bayes' rule (emission: the paper's is "independent").
-//   - Many cycle lengths and systolic intervals are tried and the likeliest is
-//     kept (rhythm: the paper's is "autocorrelation").
-//   - Sojourns follow the cycle length as annotations have it (sojourns: the
-//     paper's are "published").
-//   - States at both ends reach beyond the recording as in the paper, but the
-//     unseen part is summed over, see package hsmm.
 var logisticHSMM = Method{
 	Name:  "logistic-hsmm",
 	Title: "logistic regression and hidden semi-Markov model",
-	Citation: "Springer DB, Tarassenko L, Clifford GD. Logistic regression-HSMM-based heart sound segmentation. " +
-		"IEEE Trans Biomed Eng 2016;63:822-832",
-	DOI:      "10.1109/TBME.2015.2475278",
+	Paper: citation.Work{
+		Authors: []string{"Springer DB", "Tarassenko L", "Clifford GD"}, Title: "Logistic regression-HSMM-based heart sound segmentation",
+		Journal: "IEEE Trans Biomed Eng", Year: 2016, Volume: "63", Number: "4", Pages: "822-832", DOI: "10.1109/TBME.2015.2475278",
+	},
+	Differs: []string{
+		"The regressions are fitted to all annotated frames, with weights that make the classes equal, where the paper draws as many frames of one class as of the other. Frames whose time nobody annotated are not learnt from.",
+		"The odds of the regressions are brought back to the true shares of the states before Bayes' rule.",
+		"The distribution P(O) of the observation is left out, since it is the same for all states and changes no path.",
+		"States at both ends reach beyond the recording as in the paper, but the unseen part is summed over.",
+		"The published sojourns are cut at three standard deviations in all four states. How the paper cuts systole is not known to us.",
+	},
 	Defaults: func() any { return defaultLogisticOptions() },
 	New: func(options any, model []byte) (Segmenter, error) {
 		m, err := ParseModel(model, "logistic-hsmm")
@@ -53,32 +48,14 @@ var logisticHSMM = Method{
 // logisticOptions are the choices of the method logistic-hsmm in decoding. None
 // of them needs another model.
 type logisticOptions struct {
-	Rates `yaml:",inline"`
-
-	// Rhythm says where the cycle length comes from: "search" decodes under many
-	// and keeps the likeliest, "autocorrelation" takes the highest peak of the
-	// autocorrelation of the homomorphic envelope, as the paper does.
-	Rhythm string `yaml:"rhythm" json:"rhythm"`
-
-	// Sojourns says where the sojourn distributions come from: "fitted" takes those
-	// of the model, "published" those of Timing, as the paper does.
-	Sojourns string            `yaml:"sojourns" json:"sojourns"`
-	Timing   publishedSojourns `yaml:"timing" json:"timing"`
-
-	// Emission says how likelihoods are made of the regressions: "joint" or, as in
-	// the paper, "independent". See emission.
-	Emission string `yaml:"emission" json:"emission"`
-
-	// Temper multiplies the log-likelihoods of the frames. Frames of 20 ms are not
-	// independent of their neighbours; taking them for independent counts the same
-	// evidence more than once against the sojourns.
-	Temper float64 `yaml:"temper" json:"temper"`
+	Rates    `yaml:",inline"`
+	Rhythm   string            `yaml:"rhythm"`
+	Sojourns string            `yaml:"sojourns"`
+	Emission string            `yaml:"emission"`
+	Temper   float64           `yaml:"temper"`
+	Timing   publishedSojourns `yaml:"timing"`
 }
 
-// defaultLogisticOptions returns the choices that did best in cross-validation
-// by person on the CirCor recordings. The paper's own are rhythm
-// "autocorrelation", sojourns "published", emission "independent" and temper 1,
-// with a model fitted without log-envelopes and with a context of 0.
 func defaultLogisticOptions() *logisticOptions {
 	return &logisticOptions{
 		Rates: defaultRates(), Rhythm: "search", Sojourns: "fitted",
@@ -86,16 +63,41 @@ func defaultLogisticOptions() *logisticOptions {
 	}
 }
 
-func (o *logisticOptions) check() error {
-	switch {
-	case o.Rhythm != "search" && o.Rhythm != "autocorrelation":
-		return fmt.Errorf(`rhythm %q: want "search" or "autocorrelation"`, o.Rhythm)
-	case o.Sojourns != "fitted" && o.Sojourns != "published":
-		return fmt.Errorf(`sojourns %q: want "fitted" or "published"`, o.Sojourns)
-	case o.Emission != "joint" && o.Emission != "independent":
-		return fmt.Errorf(`emission %q: want "joint" or "independent"`, o.Emission)
+// springer2016 is the source of the values of the paper.
+var springer2016 = option.FromMemory("Springer et al. 2016", "high")
+
+// bestInFolds is the reason of defaults that were chosen on folds of CirCor.
+const bestInFolds = "The best in cross-validation by person on the recordings of CirCor"
+
+// Options implements [option.Set].
+func (o *logisticOptions) Options() []option.Option {
+	return slices.Concat(o.Rates.options(30, 120, option.FromMemory("Springer et al. 2016", "")), []option.Option{
+		{
+			Key: "rhythm", Value: &o.Rhythm,
+			About: "Source of the cycle length: search decodes under many and keeps the likeliest, autocorrelation takes the highest peak of that of the homomorphic envelope",
+			Words: []string{"search", "autocorrelation"}, Paper: "autocorrelation", Source: springer2016, Default: bestInFolds,
+		},
+		{
+			Key: "sojourns", Value: &o.Sojourns, About: "Source of the sojourn distributions: fitted takes those of the model, published those of timing",
+			Words: []string{"fitted", "published"}, Paper: "published", Source: option.FromMemory("Springer et al. 2016", ""), Default: bestInFolds,
+		},
+		{
+			Key: "emission", Value: &o.Emission,
+			About: "Form of the likelihoods that are made of the regressions: joint divides the four probabilities by their sum before Bayes' rule, independent does not",
+			Words: []string{"joint", "independent"}, Paper: "independent", Source: springer2016, Default: bestInFolds,
+		},
+		temperOption(&o.Temper, 1, springer2016, bestInFolds),
+	}, o.Timing.options())
+}
+
+// temperOption describes the factor of log-likelihoods. Frames of 20 ms are not
+// independent of their neighbours; taking them for independent counts the same
+// evidence more than once against the sojourns.
+func temperOption(value *float64, paper any, source option.Source, reason string) option.Option {
+	return option.Option{
+		Key: "temper", Value: value, About: "Factor of the log-likelihoods of frames, which are not independent of their neighbours",
+		Low: 0.001, High: 1, Paper: paper, Source: source, Default: reason,
 	}
-	return cmp.Or(checkTemper(o.Temper), o.Rates.check(), o.Timing.check())
 }
 
 // logisticSegmenter is a segmenter by the method logistic-hsmm.
@@ -115,9 +117,6 @@ type logisticSegmenter struct {
 // newLogisticSegmenter makes a segmenter with the parameters that the Fit of the
 // method returned.
 func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter, error) {
-	if err := o.check(); err != nil {
-		return nil, err
-	}
 	m := new(logisticModel)
 	if err := readParams(params, m); err != nil {
 		return nil, err

@@ -7,38 +7,37 @@ import (
 	"iter"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 )
 
 // logisticFitOptions are the choices of fitting logistic-hsmm.
 type logisticFitOptions struct {
-	// LogEnvelopes takes the logarithm of the envelopes before they are
-	// standardised. The paper does not.
-	LogEnvelopes bool `yaml:"log-envelopes" json:"log_envelopes"`
-
-	// Context is the number of frames on each side that are observed together with
-	// each frame; 0 in the paper.
-	Context int `yaml:"context" json:"context"`
-
-	// L2 penalises half the sum of the squares of the weights, intercepts apart.
-	L2 float64 `yaml:"l2" json:"l2"`
+	LogEnvelopes bool    `yaml:"log-envelopes"`
+	Context      int     `yaml:"context"`
+	L2           float64 `yaml:"l2"`
 }
 
-// defaultLogisticFitOptions takes logarithms, two neighbours on each side, and a
-// penalty of 1, which next to thousands of frames only keeps the problem well
-// posed.
 func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{LogEnvelopes: true, Context: 2, L2: 1}
 }
 
-func (o *logisticFitOptions) check() error {
-	if err := checkRanges(valueRange{"l2", o.L2, 1e-9, 1e9}); err != nil {
-		return err
+// Options implements [option.Set].
+func (o *logisticFitOptions) Options() []option.Option {
+	return []option.Option{
+		{
+			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Use of the logarithm of the envelopes, taken before they are standardised",
+			Paper: false, Source: springer2016, Default: bestInFolds,
+		},
+		{
+			Key: "context", Value: &o.Context, About: "Number of frames on each side that are observed together with each frame", Unit: "frames",
+			Low: 0, High: maxContext, Paper: 0, Source: springer2016, Default: bestInFolds,
+		},
+		{
+			Key: "l2", Value: &o.L2, About: "Penalty: factor of half the sum of the squares of the weights, intercepts apart",
+			Low: 1e-9, High: 1e9, Default: "Next to thousands of frames it only keeps the problem well posed",
+		},
 	}
-	if o.Context < 0 || o.Context > maxContext {
-		return fmt.Errorf("context of %d frames: want 0 to %d", o.Context, maxContext)
-	}
-	return nil
 }
 
 // fitLogisticHSMM is the Fit of the method logistic-hsmm. The paper balances the
@@ -46,9 +45,6 @@ func (o *logisticFitOptions) check() error {
 // we weight them, which has the same expectation and wastes no frame.
 func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*logisticFitOptions)
-	if err := o.check(); err != nil {
-		return nil, err
-	}
 	left := 0
 	set, err := collectFrames(newFeatureFrames(o.LogEnvelopes, o.Context), usable(ctx, examples, &left))
 	if err != nil {

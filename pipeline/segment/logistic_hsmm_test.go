@@ -17,6 +17,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/option"
 )
 
 func TestLogisticFitIsRepeatable(t *testing.T) {
@@ -193,29 +194,34 @@ func TestLogisticBuiltin(t *testing.T) {
 
 func TestOptionRefusals(t *testing.T) {
 	for _, c := range []struct {
-		method Method
-		change func(any)
-		want   string
+		defaults func() any
+		change   func(any)
+		want     string // whole
 	}{
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Scale = 0 }, "scale-quantile"},
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Floor = 2 }, "floor"},
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Edge = 1 }, "edge"},
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Split = 1 }, "split-s"},
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Limits = math.NaN() }, "limits-sd"},
-		{shannonPeaks, func(o any) { o.(*shannonOptions).Slowest = 0 }, "heart rates"},
-		{durationHMM, func(o any) { o.(*durationOptions).Fastest = 1000 }, "heart rates"},
-		{durationHMM, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses"},
-		{durationHMM, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing.s1-sd-s is 0"},
-		{logisticHSMM, func(o any) { o.(*logisticOptions).Rhythm = "" }, "rhythm"},
-		{logisticHSMM, func(o any) { o.(*logisticOptions).Sojourns = "x" }, "sojourns"},
-		{logisticHSMM, func(o any) { o.(*logisticOptions).Emission = "x" }, "emission"},
-		{logisticHSMM, func(o any) { o.(*logisticOptions).Temper = 0 }, "temper"},
+		{shannonPeaks.Defaults, func(o any) { o.(*shannonOptions).Scale = 0 }, "scale-quantile is 0: want 0.5 to 1"},
+		{shannonPeaks.Defaults, func(o any) { o.(*shannonOptions).Floor = 2 }, "floor is 2: want -10 to lowest-threshold"},
+		{shannonPeaks.Defaults, func(o any) { o.(*shannonOptions).Limits = math.NaN() }, "limits-sd is NaN: want 0.001 to 1000"},
+		{durationHMM.Defaults, func(o any) { o.(*durationOptions).Fastest = 1000 }, "max-rate is 1000: want 10 to 400"},
+		{durationHMM.Defaults, func(o any) { o.(*durationOptions).Hypotheses = 0 }, "hypotheses is 0: want 1 to 100"},
+		{durationHMM.Defaults, func(o any) { o.(*durationOptions).Timing.S1SD = 0 }, "timing.s1-sd-s is 0: want 1e-06 to 1"},
+		{durationHMM.Defaults, func(o any) {
+			o.(*durationOptions).Timing.DiastoleShare, o.(*durationOptions).Timing.DiastoleSD = 0, 0
+		}, "timing.diastole-sd-s is 0: want 0 to 1 less timing.diastole-sd-share, and not 0 if that is"},
+		{logisticHSMM.Defaults, func(o any) { o.(*logisticOptions).Rhythm = "" }, `rhythm is "": want search or autocorrelation`},
+		{logisticHSMM.Defaults, func(o any) { o.(*logisticOptions).Sojourns = "x" }, `sojourns is "x": want fitted or published`},
+		{logisticHSMM.Defaults, func(o any) { o.(*logisticOptions).Emission = "x" }, `emission is "x": want joint or independent`},
+		{logisticHSMM.Defaults, func(o any) { o.(*logisticOptions).Temper = 0 }, "temper is 0: want 0.001 to 1"},
+		{logisticHSMM.FitDefaults, func(o any) { o.(*logisticFitOptions).L2 = 0 }, "l2 is 0: want 1e-09 to 1e+09"},
+		{logisticHSMM.FitDefaults, func(o any) { o.(*logisticFitOptions).Context = -1 }, "context is -1: want 0 to 10"},
+		{convHSMM.FitDefaults, func(o any) { o.(*convFitOptions).Training.Architecture.Kernel = 4 }, "architecture.kernel: a kernel of 4 taps has no middle: want an odd number"},
+		{convHSMM.FitDefaults, func(o any) { o.(*convFitOptions).Training.Architecture.States = 5 }, "architecture.states is 5: want 4"},
+		{convHSMM.FitDefaults, func(o any) { o.(*convFitOptions).Training.Architecture.Dilations = []int{1, 0} }, "architecture.dilations is [1 0]: want each 1 to 4096 divided by architecture.kernel"},
+		{convHSMM.FitDefaults, func(o any) { o.(*convFitOptions).Training.FrontEnd.Bank.Bands = 25 }, "front-end.bank.bands: a network of 24 bands behind a filter bank of 25: want the same number"},
 	} {
-		o := c.method.Defaults()
+		o := c.defaults()
 		c.change(o)
-		_, err := c.method.New(o, modelOf(t, c.method))
-		if err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: error %v, want one that names %q", c.method.Name, err, c.want)
+		if err := option.Check(o.(option.Set).Options()); err == nil || err.Error() != c.want {
+			t.Errorf("error %v, want %q", err, c.want)
 		}
 	}
 }
@@ -224,28 +230,21 @@ func TestLogisticFitRefusals(t *testing.T) {
 	stop := errors.New("disk on fire")
 	for _, c := range []struct {
 		name     string
-		change   func(*logisticFitOptions)
 		examples iter.Seq2[Example, error]
 		want     string
 	}{
-		{"no penalty", func(o *logisticFitOptions) { o.L2 = 0 }, hearts(), "l2"},
-		{"context", func(o *logisticFitOptions) { o.Context = -1 }, hearts(), "context"},
-		{"nothing to learn from", nil, func(func(Example, error) bool) {}, "no annotated recording"},
-		{"an error while reading", nil, func(yield func(Example, error) bool) { yield(Example{}, stop) }, "disk on fire"},
-		{"points only", nil, func(yield func(Example, error) bool) {
+		{"nothing to learn from", func(func(Example, error) bool) {}, "no annotated recording"},
+		{"an error while reading", func(yield func(Example, error) bool) { yield(Example{}, stop) }, "disk on fire"},
+		{"points only", func(yield func(Example, error) bool) {
 			x := heart(t, 60, 1, 3*time.Second).Samples
 			yield(Example{X: x, Reference: pcg.Reference{Kind: pcg.PointReference, Points: []pcg.Point{{At: time.Second, Sound: pcg.S1}}}}, nil)
 		}, "no annotated recording"},
-		{"too few cycles", nil, func(yield func(Example, error) bool) {
+		{"too few cycles", func(yield func(Example, error) bool) {
 			r := heart(t, 60, 1, 3*time.Second)
 			yield(Example{X: r.Samples, Reference: pcg.Reference{Intervals: r.Truth}}, nil)
 		}, errFewCycles.Error()},
 	} {
-		o := defaultLogisticFitOptions()
-		if c.change != nil {
-			c.change(o)
-		}
-		if _, err := logisticHSMM.Fit(context.Background(), o, c.examples, Fitting{}); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := logisticHSMM.Fit(context.Background(), defaultLogisticFitOptions(), c.examples, Fitting{}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one that says %q", c.name, err, c.want)
 		}
 	}

@@ -6,16 +6,18 @@ import (
 	"fmt"
 	"iter"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 )
 
 // Method is a way of segmenting recordings.
 type Method struct {
-	Name     string // as on the command line
-	Title    string // what it is, in a line
-	Citation string // the paper that describes it
-	DOI      string
-	Digest   string // of what the method is made from; empty for a method of this program
+	Name     string        // as on the command line
+	Title    string        // what it is, in a line
+	Paper    citation.Work // that describes it
+	Citation string        // in place of Paper, where it is not known in parts
+	Differs  []string      // where the method departs from its paper, in sentences; options say it of themselves
+	Digest   string        // of what the method is made from; empty for a method of this program
 
 	// Points says that the method marks the middle of each sound and no durations.
 	Points bool
@@ -23,12 +25,12 @@ type Method struct {
 	// Original says that the method wants the samples as they were recorded.
 	Original bool
 
-	// Defaults returns a pointer to a struct of options with yaml and json tags,
-	// filled with their default values.
+	// Defaults returns a pointer to a struct of options with yaml tags, filled with
+	// their default values. Those of a method of this program are an [option.Set].
 	Defaults func() any
 
-	// New makes a segmenter. Options are of the type that Defaults returns; model
-	// is the content of a model file that Fit made, ignored where Fit is nil. A
+	// New makes a segmenter. Options are of the type that Defaults returns, and pass
+	// [option.Check]; model is the content of a model file that Fit made, ignored where Fit is nil. A
 	// segmenter that is an [io.Closer] is to be closed.
 	New func(options any, model []byte) (Segmenter, error)
 
@@ -41,6 +43,14 @@ type Method struct {
 	// parameters so far along with the error. Fit is nil for a method without
 	// parameters.
 	Fit func(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error)
+}
+
+// Cite returns the citation of the method as text.
+func (m *Method) Cite() string {
+	if m.Citation != "" || m.Paper.Title == "" {
+		return m.Citation
+	}
+	return m.Paper.String()
 }
 
 // Fitting is how a fit runs. Nothing in it changes what is estimated.

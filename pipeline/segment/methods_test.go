@@ -9,16 +9,18 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/synth"
 )
@@ -313,7 +315,7 @@ func TestRegistry(t *testing.T) {
 		if err != nil || got.Title != m.Title {
 			t.Errorf("Lookup(%q): %v, %v", m.Name, got.Title, err)
 		}
-		if m.Title == "" || m.Citation == "" || m.DOI == "" || m.Defaults == nil || m.New == nil {
+		if m.Title == "" || m.Paper.Title == "" || m.Paper.DOI == "" || m.Defaults == nil || m.New == nil {
 			t.Errorf("method %s is described in part: %+v", m.Name, m)
 		}
 		if (m.Fit != nil) != (m.FitDefaults != nil) {
@@ -325,26 +327,57 @@ func TestRegistry(t *testing.T) {
 	}
 }
 
-// Options are written as all keys of a run configuration: words joined by hyphens
-// in YAML and by underscores in the JSON of the manifest.
-func TestOptionKeys(t *testing.T) {
-	var check func(string, reflect.Type)
-	check = func(method string, o reflect.Type) {
-		for i := range o.NumField() {
-			f := o.Field(i)
-			yaml, json := f.Tag.Get("yaml"), f.Tag.Get("json")
-			if !f.Anonymous && yaml != ",inline" && (!regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`).MatchString(yaml) || strings.ReplaceAll(yaml, "-", "_") != json) {
-				t.Errorf("%s: field %s has the keys %q in YAML and %q in JSON", method, f.Name, yaml, json)
+// Every option has a description, every description an option, and the default is
+// accepted; a key is that of the YAML file, with dots in a nested one.
+func TestOptionsAreDescribed(t *testing.T) {
+	for _, m := range Methods() {
+		for _, defaults := range []func() any{m.Defaults, m.FitDefaults} {
+			if defaults == nil {
+				continue
 			}
-			if f.Type.Kind() == reflect.Struct {
-				check(method, f.Type)
+			options := defaults().(option.Set)
+			fields := map[string]any{}
+			collectFields(fields, "", reflect.ValueOf(options).Elem())
+			for _, o := range options.Options() {
+				if fields[o.Key] != o.Value {
+					t.Errorf("%s: the option %s is described and is no field", m.Name, o.Key)
+				}
+				delete(fields, o.Key)
+				text := o.About
+				if first, _ := utf8.DecodeRuneInString(text); !unicode.IsUpper(first) || strings.HasSuffix(text, ".") || strings.HasSuffix(o.Default, ".") {
+					t.Errorf("%s: %s: %q is no description", m.Name, o.Key, text)
+				}
+				if _, text := o.Value.(*string); text != (len(o.Words) > 0) {
+					t.Errorf("%s: %s: words %q", m.Name, o.Key, o.Words)
+				}
+				if (o.Paper == nil) != (o.Source.Origin == option.Ours) && o.Key != "min-rate" && o.Key != "max-rate" {
+					t.Errorf("%s: %s: the paper has %v, from %s", m.Name, o.Key, o.Paper, o.Source)
+				}
+				if o.Differs() && o.Default == "" && !strings.Contains(fmt.Sprint(o.Paper), " ") {
+					t.Errorf("%s: %s departs from the paper without a reason", m.Name, o.Key)
+				}
+			}
+			for key := range fields {
+				t.Errorf("%s: the option %s has no description", m.Name, key)
+			}
+			if err := option.Check(options.Options()); err != nil {
+				t.Errorf("%s: a default: %v", m.Name, err)
 			}
 		}
 	}
-	for _, m := range Methods() {
-		check(m.Name, reflect.TypeOf(m.Defaults()).Elem())
-		if m.FitDefaults != nil {
-			check(m.Name, reflect.TypeOf(m.FitDefaults()).Elem())
+}
+
+// collectFields adds pointers to the fields of options by their keys in YAML.
+func collectFields(fields map[string]any, prefix string, options reflect.Value) {
+	for i := range options.NumField() {
+		key, inline, _ := strings.Cut(options.Type().Field(i).Tag.Get("yaml"), ",")
+		switch f := options.Field(i); {
+		case inline == "inline":
+			collectFields(fields, prefix, f)
+		case f.Kind() == reflect.Struct:
+			collectFields(fields, prefix+key+".", f)
+		default:
+			fields[prefix+key] = f.Addr().Interface()
 		}
 	}
 }

@@ -1,9 +1,11 @@
 package segment
 
 import (
+	"fmt"
 	"math"
 
 	"phonocycle/pipeline/segment/hsmm"
+	"phonocycle/pipeline/segment/option"
 )
 
 // publishedSojourns are the sojourn distributions of Schmidt et al. 2010 (Physiol
@@ -17,17 +19,16 @@ import (
 // diastole (from memory, medium confidence); how wide the cut of systole is in the
 // paper we do not know.
 type publishedSojourns struct {
-	S1            float64 `yaml:"s1-s" json:"s1_s"`
-	S1SD          float64 `yaml:"s1-sd-s" json:"s1_sd_s"`
-	S2            float64 `yaml:"s2-s" json:"s2_s"`
-	S2SD          float64 `yaml:"s2-sd-s" json:"s2_sd_s"`
-	SystoleSD     float64 `yaml:"systole-sd-s" json:"systole_sd_s"`
-	DiastoleShare float64 `yaml:"diastole-sd-share" json:"diastole_sd_share"`
-	DiastoleSD    float64 `yaml:"diastole-sd-s" json:"diastole_sd_s"`
+	S1            float64 `yaml:"s1-s"`
+	S1SD          float64 `yaml:"s1-sd-s"`
+	S2            float64 `yaml:"s2-s"`
+	S2SD          float64 `yaml:"s2-sd-s"`
+	SystoleSD     float64 `yaml:"systole-sd-s"`
+	DiastoleShare float64 `yaml:"diastole-sd-share"`
+	DiastoleSD    float64 `yaml:"diastole-sd-s"`
 }
 
-// schmidtSojourns returns the constants of the paper (from memory, medium
-// confidence).
+// schmidtSojourns returns the constants of the paper.
 func schmidtSojourns() publishedSojourns {
 	return publishedSojourns{
 		S1: 0.122, S1SD: 0.022,
@@ -37,15 +38,28 @@ func schmidtSojourns() publishedSojourns {
 	}
 }
 
-func (p publishedSojourns) check() error {
-	return checkRanges(
-		valueRange{"timing.s1-s", p.S1, leastSojournSD, 1}, valueRange{"timing.s1-sd-s", p.S1SD, leastSojournSD, mostSojournSD},
-		valueRange{"timing.s2-s", p.S2, leastSojournSD, 1}, valueRange{"timing.s2-sd-s", p.S2SD, leastSojournSD, mostSojournSD},
-		valueRange{"timing.systole-sd-s", p.SystoleSD, leastSojournSD, mostSojournSD},
-		valueRange{"timing.diastole-sd-share", p.DiastoleShare, 0, 1},
-		valueRange{"timing.diastole-sd-s", p.DiastoleSD, 0, mostSojournSD},
-		valueRange{"timing.diastole-sd-share plus timing.diastole-sd-s", p.DiastoleShare + p.DiastoleSD, leastSojournSD, 1},
-	)
+// options describes the distributions.
+func (p *publishedSojourns) options() []option.Option {
+	paper := schmidtSojourns()
+	duration := func(key string, value *float64, about, confidence string, paper float64) option.Option {
+		return option.Option{
+			Key: key, Value: value, About: about, Unit: "s", Low: leastSojournSD, High: mostSojournSD,
+			Paper: paper, Source: option.FromMemory("Schmidt et al. 2010", confidence),
+		}
+	}
+	share := duration("diastole-sd-share", &p.DiastoleShare, "SD of the duration of diastole, as a share of its mean", "medium", paper.DiastoleShare)
+	share.Unit, share.Low, share.High = "", 0, 1
+	constant := duration("diastole-sd-s", &p.DiastoleSD, "Constant part of the SD of the duration of diastole", "medium", paper.DiastoleSD)
+	constant.Low, constant.High = max(0, leastSojournSD-p.DiastoleShare), mostSojournSD-p.DiastoleShare
+	constant.Limit = fmt.Sprintf("0 to %d less timing.diastole-sd-share, and not 0 if that is", mostSojournSD)
+	return option.Under("timing", []option.Option{
+		duration("s1-s", &p.S1, "Mean duration of S1", "medium", paper.S1),
+		duration("s1-sd-s", &p.S1SD, "SD of the duration of S1", "medium", paper.S1SD),
+		duration("s2-s", &p.S2, "Mean duration of S2", "medium", paper.S2),
+		duration("s2-sd-s", &p.S2SD, "SD of the duration of S2", "medium", paper.S2SD),
+		duration("systole-sd-s", &p.SystoleSD, "SD of the duration of systole", "low", paper.SystoleSD),
+		share, constant,
+	})
 }
 
 // publishedCut is the number of standard deviations at which the distributions

@@ -1,18 +1,22 @@
 package segment
 
-import "fmt"
+import (
+	"fmt"
 
-// valueRange is a parameter or an option with the range that it must lie in, both
-// ends included. No NaN lies in a range.
+	"phonocycle/pipeline/segment/option"
+)
+
+// valueRange is a parameter of a model with the range that it must lie in, both ends
+// included. What may be chosen is an [option.Option].
 type valueRange struct {
-	name             string // as the file or the command line has it
+	name             string // as the file has it
 	value, low, high float64
 }
 
 // checkRanges returns an error for the first value out of its range.
 func checkRanges(values ...valueRange) error {
 	for _, v := range values {
-		if !(v.value >= v.low && v.value <= v.high) {
+		if !option.InRange(v.value, v.low, v.high) {
 			return fmt.Errorf("%s is %g: want %g to %g", v.name, v.value, v.low, v.high)
 		}
 	}

@@ -43,6 +43,10 @@ type Segmenter interface {
 	Segment(ctx context.Context, in *Input) (pcg.Segmentation, error)
 }
 
+// ProcessTimer is a segmenter that starts processes. When it is closed, it says how
+// much processor time they have spent.
+type ProcessTimer interface{ ProcessTime() time.Duration }
+
 // Input is a recording to segment: its waveform, which is all that the methods of
 // this package read, and where it comes from.
 type Input struct {

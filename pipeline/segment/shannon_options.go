@@ -1,8 +1,7 @@
 package segment
 
 import (
-	"cmp"
-
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 )
 
@@ -13,22 +12,21 @@ const (
 	shannonRate  = signal.AnalysisRate / shannonHop
 )
 
-// shannonOptions are the choices of the method shannon-peaks. Levels are in
-// standard deviations of the envelope above its mean.
+// shannonOptions are the choices of the method shannon-peaks.
 type shannonOptions struct {
 	Rates     `yaml:",inline"`
-	Scale     float64 `yaml:"scale-quantile" json:"scale_quantile"`     // quantile of |x| that counts as 1
-	Threshold float64 `yaml:"threshold" json:"threshold"`               // sounds rise above it: the highest that is tried
-	Lowest    float64 `yaml:"lowest-threshold" json:"lowest_threshold"` // the lowest that is tried
-	Floor     float64 `yaml:"floor" json:"floor"`                       // lowest threshold in the search for lost sounds
-	Edge      float64 `yaml:"edge" json:"edge"`                         // share of a peak's height at which its sound begins and ends
-	Split     float64 `yaml:"split-s" json:"split_s"`                   // peaks no further apart are one split sound
-	Limits    float64 `yaml:"limits-sd" json:"limits_sd"`               // intervals further from their mean are suspicious, in their SDs
+	Scale     float64 `yaml:"scale-quantile"`
+	Threshold float64 `yaml:"threshold"`
+	Lowest    float64 `yaml:"lowest-threshold"`
+	Floor     float64 `yaml:"floor"`
+	Edge      float64 `yaml:"edge"`
+	Split     float64 `yaml:"split-s"`
+	Limits    float64 `yaml:"limits-sd"`
 }
 
-// defaultShannonOptions returns the splitting limit of the paper (50 ms, from
-// memory, low confidence). The other levels are ours: thresholds reach from a height
-// that only the loudest sounds pass to just above the mean of the envelope.
+// defaultShannonOptions returns the splitting limit of the paper. The other levels
+// are ours: thresholds reach from a height that only the loudest sounds pass to just
+// above the mean of the envelope.
 func defaultShannonOptions() *shannonOptions {
 	return &shannonOptions{
 		Rates: defaultRates(),
@@ -36,15 +34,41 @@ func defaultShannonOptions() *shannonOptions {
 	}
 }
 
-func (o *shannonOptions) check() error {
-	err := checkRanges(
-		valueRange{"scale-quantile", o.Scale, 0.5, 1},
-		valueRange{"threshold", o.Threshold, -10, 10},
-		valueRange{"lowest-threshold", o.Lowest, -10, o.Threshold},
-		valueRange{"floor", o.Floor, -10, o.Lowest},
-		valueRange{"edge", o.Edge, 0.001, 0.999},
-		valueRange{"split-s", o.Split, 0, 0.2},
-		valueRange{"limits-sd", o.Limits, 0.001, 1000},
-	)
-	return cmp.Or(err, o.Rates.check())
+// Options implements [option.Set].
+func (o *shannonOptions) Options() []option.Option {
+	from := func(confidence string) option.Source { return option.FromMemory("Liang et al. 1997", confidence) }
+	return append(o.Rates.options(nil, nil, option.Source{}), []option.Option{
+		{
+			Key: "scale-quantile", Value: &o.Scale, About: "Quantile of the absolute amplitude that the signal is divided by",
+			Low: 0.5, High: 1, Paper: 1, Source: from("high"),
+			Default: "Shannon energy is zero at the scale: with the maximum, a single click would hide all else",
+		},
+		{
+			Key: "threshold", Value: &o.Threshold, About: "Highest threshold of sounds that is tried, in SDs of the envelope above its mean", Unit: "SD",
+			Low: -10, High: 10, Paper: "set for each recording", Source: from("medium"),
+			Default: "Only the loudest sounds are higher. Eight thresholds are tried; that with the most regular cycles is kept",
+		},
+		{
+			Key: "lowest-threshold", Value: &o.Lowest, About: "Lowest threshold of sounds that is tried, likewise", Unit: "SD",
+			Low: -10, High: o.Threshold, Limit: "-10 to threshold",
+			Default: "Just above the mean of the envelope",
+		},
+		{
+			Key: "floor", Value: &o.Floor, About: "Lowest threshold in the search for lost sounds, likewise", Unit: "SD",
+			Low: -10, High: o.Lowest, Limit: "-10 to lowest-threshold", Paper: "lowered in steps; the end is not known", Source: from("low"),
+			Default: "Just below the mean of the envelope",
+		},
+		{
+			Key: "edge", Value: &o.Edge, About: "Share of a peak's height at which its sound begins and ends",
+			Low: 0.001, High: 0.999, Paper: "a lower threshold around each peak; its value is not known", Source: from("low"),
+		},
+		{
+			Key: "split-s", Value: &o.Split, About: "Longest distance of two peaks that are one split sound", Unit: "s",
+			Low: 0, High: 0.2, Paper: 0.05, Source: from("low"),
+		},
+		{
+			Key: "limits-sd", Value: &o.Limits, About: "Distance of an interval from the mean beyond which it has a sound too many or has lost one, in SDs of the intervals", Unit: "SD",
+			Low: 0.001, High: 1000, Paper: "two limits from mean and SD; the factor is not known", Source: from("medium"),
+		},
+	}...)
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"phonocycle/pipeline/citation"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -19,36 +20,23 @@ import (
 // sound, for which the threshold is lowered. Diastole is the longer interval, and
 // systole the constant one: from the longest interval the sounds are named in both
 // directions.
-//
-// Where it departs from the paper, or fills what is not known to us of it:
-//   - The signal is at 1 kHz, band-passed from 25 to 400 Hz and freed of spikes,
-//     instead of low-passed at 882 Hz at 2205 Hz.
-//   - It is scaled by a high quantile of |x| instead of the maximum. Shannon
-//     energy is zero at the scale, so that a single click, taken for the scale,
-//     would push all else to the foot of the curve.
-//   - The paper sets the threshold for each recording (from memory, medium
-//     confidence). Here a few are tried, and that is kept whose sounds fill most of the
-//     recording with regular cycles: a constant systole, no longer than hearts have,
-//     and a diastole within a tolerance.
-//   - The usual systole and diastole are medians of the shorter and the longer of two
-//     intervals that follow each other, so that one lost or extra peak does not
-//     exchange them; the longest interval that begins the naming is no longer than
-//     such a diastole may be, since one that is has lost a sound.
-//   - A sound that is still missing after the threshold has been lowered is put
-//     where the other beats let it be expected, so that the states stay in order.
 var shannonPeaks = Method{
 	Name:  "shannon-peaks",
 	Title: "peaks of the normalised average Shannon energy",
-	Citation: "Liang H, Lukkarinen S, Hartimo I. Heart sound segmentation algorithm based on heart sound " +
-		"envelogram. Computers in Cardiology 1997;24:105-108",
-	DOI:      "10.1109/CIC.1997.647841",
+	Paper: citation.Work{
+		Authors: []string{"Liang H", "Lukkarinen S", "Hartimo I"}, Title: "Heart sound segmentation algorithm based on heart sound envelogram",
+		Proceedings: "Computers in Cardiology", Year: 1997, Volume: "24", Pages: "105-108", DOI: "10.1109/CIC.1997.647841",
+	},
+	Differs: []string{
+		"The signal is at 1 kHz, band-passed from 25 to 400 Hz and freed of spikes; the paper low-passes it at 882 Hz at 2,205 Hz.",
+		"It is scaled by a high quantile of the amplitudes, not by the largest: Shannon energy is zero at the scale, so that a single click, taken for the scale, would hide all else.",
+		"The paper sets the threshold for each recording. Here eight are tried, and that is kept whose sounds fill most of the recording with regular cycles: a constant systole, no longer than hearts have, and a diastole within a tolerance of a quarter. The paper's own numbers are not known to us.",
+		"The usual systole and diastole are medians of the shorter and the longer of two intervals in a row, so that one lost or extra peak does not exchange them. The longest interval, which begins the naming, is no longer than such a diastole may be, since one that is has lost a sound.",
+		"A sound that is still missing after the threshold was lowered is put where the other beats let it be expected, so that the states stay in order.",
+	},
 	Defaults: func() any { return defaultShannonOptions() },
 	New: func(options any, _ []byte) (Segmenter, error) {
-		o := options.(*shannonOptions)
-		if err := o.check(); err != nil {
-			return nil, err
-		}
-		return &shannonSegmenter{options: *o, frontEnd: newFrontEnd()}, nil
+		return &shannonSegmenter{options: *options.(*shannonOptions), frontEnd: newFrontEnd()}, nil
 	},
 }
 

@@ -68,9 +68,16 @@ func (s *Segmenter) Segment(ctx context.Context, e *corpus.Entry, r *corpus.Load
 	if err != nil {
 		return pcg.Segmentation{}, err
 	}
-	seg, err := segmenter.Segment(ctx, &segment.Input{Waveform: r.Waveform, Source: r.Source(e, method.Original)})
+	var seg pcg.Segmentation
+	s.run.Spent.segment(r.Clip.Duration(), func() {
+		seg, err = segmenter.Segment(ctx, &segment.Input{Waveform: r.Waveform, Source: r.Source(e, method.Original)})
+	})
 	if errors.Is(err, context.DeadlineExceeded) {
-		return pcg.Segmentation{}, s.run.TooLong()
+		late := s.run.TooLong()
+		if err != context.DeadlineExceeded {
+			late = fmt.Errorf("%w; %w", late, err)
+		}
+		return pcg.Segmentation{}, late
 	}
 	if err != nil {
 		return pcg.Segmentation{}, fmt.Errorf("method %s: %w", method.Name, err)
@@ -94,6 +101,9 @@ func (s *Segmenter) Close() error {
 	for _, made := range append(s.folds, s.whole) {
 		if c, ok := made.(io.Closer); ok {
 			err = errors.Join(err, c.Close())
+		}
+		if t, ok := made.(segment.ProcessTimer); ok {
+			s.run.Spent.segmenting.Add(int64(t.ProcessTime()))
 		}
 	}
 	return err

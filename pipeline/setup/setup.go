@@ -14,6 +14,7 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 )
@@ -37,11 +38,12 @@ type Run struct {
 	Origin   string         // whose states are measured: table.Predicted or table.Reference
 	Written  []string       // files and folders written before the first recording
 	Warnings []string
+	Spent    Spent
 
 	needs     Needs
 	tuning    corpus.GCTuning
 	condition degrade.Condition // opened
-	overlap   *corpus.Overlap   // with the training data of the method; nil without a method
+	overlap   *corpus.Overlap   // with the training data of the method; nil where none are known
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -80,11 +82,11 @@ func (r *Run) prepare() (err error) {
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
-	opened, err := corpus.Open(r.Config.Inputs, r.Config.Reference)
+	opened, err := r.openCorpus(r.Config.Reference)
 	if err != nil {
 		return err
 	}
-	r.Corpus, r.Plan.DataSets, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Reference, opened.Warnings
+	r.Corpus, r.Plan.DataSets, r.Plan.Selection, r.Plan.Reference, r.Warnings = opened, opened.DataSets, opened.Selection, opened.Reference, opened.Warnings
 	if r.Config.Scoring.Tolerance == 0 {
 		r.Config.Scoring.Tolerance = config.Duration(r.Plan.DefaultRules().Headline)
 		r.Plan.Config.Scoring.Tolerance = r.Config.Scoring.Tolerance
@@ -162,8 +164,13 @@ func (r *Run) openExamples() (err error) {
 	}
 	r.Plan.FitReference = name
 	r.Warnings = append(r.Warnings, fmt.Sprintf("models are fitted to the reference %s, and scores are against %s", name, r.Plan.Reference))
-	r.Examples, err = corpus.Open(r.Config.Inputs, name)
+	r.Examples, err = r.openCorpus(name)
 	return err
+}
+
+// openCorpus lists the recordings with a reference, empty for the first.
+func (r *Run) openCorpus(reference string) (*corpus.Corpus, error) {
+	return corpus.Open(r.Config.Inputs, corpus.Options{Reference: reference, People: r.Config.People, Recordings: r.Config.Recordings})
 }
 
 // hasDurations reports whether the reference of a data set says how long states last.
@@ -186,9 +193,14 @@ func (r *Run) loadMethod() (err error) {
 	if err != nil {
 		return err
 	}
+	p.MethodCitation = r.Method.Cite()
 	p.Options, p.FitOptions, p.MethodDigest, p.Points = r.Method.Options, r.Method.FitOptions, r.Method.Digest, r.Method.Points
+	p.MethodTitle, p.Origin = r.Method.Title, r.origin()
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
 	p.Config.Method = r.Method.Name
+	if m := r.Method.Training; m != nil {
+		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs, Condition: m.Condition}
+	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))
 	}
@@ -200,14 +212,35 @@ func (r *Run) loadMethod() (err error) {
 	return nil
 }
 
-// checkOverlap counts the people of the training data, or refuses them.
+// origin says how the states of the method come about, as the plan states it.
+func (r *Run) origin() eval.Origin {
+	switch {
+	case r.Method.Fit == nil:
+		return eval.NotFitted
+	case r.needs.Folds:
+		return eval.CrossValidated
+	case r.needs.Fit: // segments nothing
+		return ""
+	}
+	return eval.FittedElsewhere
+}
+
+// checkOverlap counts the people of the training data of the method, or refuses
+// them.
 func (r *Run) checkOverlap() error {
-	if r.Method == nil {
+	if r.Method == nil || r.Method.Training == nil {
 		return nil
 	}
-	r.overlap = r.Corpus.NewOverlap(r.Method.Training)
+	return r.UseTraining(r.Method.Training, "the model "+r.Config.Model)
+}
+
+// UseTraining makes the people and the audio of a model the training data of the
+// run: it counts or refuses the people among those of the corpus. what names the
+// model in errors.
+func (r *Run) UseTraining(model *segment.Model, what string) error {
+	r.overlap = r.Corpus.NewOverlap(model)
 	if r.needs.Scores {
-		if err := r.overlap.Check(&r.Config); err != nil {
+		if err := r.overlap.Check(what, r.Config.Overlap); err != nil {
 			return err
 		}
 	}
@@ -221,10 +254,8 @@ func (r *Run) checkOverlap() error {
 func (r *Run) InTrainingData(e *corpus.Entry) *bool {
 	var is bool
 	switch {
-	case r.Method == nil:
-		return nil
-	case r.needs.Fit && r.Method.Fit != nil:
-	case r.Method.Training != nil:
+	case r.Method != nil && r.needs.Fit && r.Method.Fit != nil:
+	case r.overlap != nil:
 		is = r.overlap.Knows(e)
 	default:
 		return nil

@@ -40,6 +40,7 @@ type Target struct {
 // Report says what a fit was made from.
 type Report struct {
 	Model    *segment.Model
+	Selected string           // how many recordings lists selected; empty without lists
 	Unused   []rundir.Problem // recordings that could not be used, and why
 	Warnings []string
 	Elapsed  time.Duration
@@ -93,7 +94,7 @@ func Fit(ctx context.Context, c config.Config, target Target, p workers.Progress
 		}
 	}
 	return &Report{
-		Model: model, Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
+		Model: model, Selected: run.Plan.Selected(), Unused: x.unused, Warnings: append(run.Plan.Warnings(), run.Warnings...), Elapsed: time.Since(started),
 	}, errors.Join(fitErr, err)
 }
 
@@ -171,7 +172,7 @@ func crossValidated(run *setup.Run, dir string) (*segment.ModelScore, error) {
 		return nil, fmt.Errorf("folder %s was not written by crossval: name one that was with --cross-validated", dir)
 	}
 	is := run.Plan
-	is.Tool, is.Stage, is.Config, is.Digest = was.Tool, was.Stage, was.Config, was.Digest
+	is.Tool, is.Stage, is.Origin, is.Config, is.Digest = was.Tool, was.Stage, was.Origin, was.Config, was.Digest
 	is.Config.Method, is.Config.Channel, is.Config.MostPeople = run.Config.Method, run.Config.Channel, run.Config.MostPeople
 	if err := is.Seal(); err != nil {
 		return nil, err

@@ -71,7 +71,11 @@ func (f *fold) model(ctx context.Context, p workers.Progress) ([]byte, error) {
 		return nil, fmt.Errorf("model of a fold: %w", err)
 	}
 	checkpoint := f.path + ".checkpoint"
-	m, err := fit(ctx, f.x, checkpoint, prefixed{p, f.name() + ": "})
+	var m *segment.Model
+	err = f.run.Spent.Fit(func() error {
+		m, err = fit(ctx, f.x, checkpoint, prefixed{p, f.name() + ": "})
+		return err
+	})
 	if err != nil {
 		if errors.Is(err, context.Canceled) {
 			return nil, fmt.Errorf("interrupted; continue with --resume: %w", err)

@@ -1,14 +1,18 @@
 package network
 
-import "fmt"
+import (
+	"fmt"
+
+	"phonocycle/pipeline/segment/option"
+)
 
 // Architecture is the shape of a network.
 type Architecture struct {
-	Bands     int   `yaml:"bands" json:"bands"`         // rows of the input
-	Channels  int   `yaml:"channels" json:"channels"`   // rows of every hidden layer
-	Kernel    int   `yaml:"kernel" json:"kernel"`       // taps of a dilated convolution, odd
-	Dilations []int `yaml:"dilations" json:"dilations"` // one residual block each, in frames
-	States    int   `yaml:"states" json:"states"`       // rows of the output
+	Bands     int   `yaml:"bands" json:"bands"`
+	Channels  int   `yaml:"channels" json:"channels"`
+	Kernel    int   `yaml:"kernel" json:"kernel"`
+	Dilations []int `yaml:"dilations" json:"dilations"`
+	States    int   `yaml:"states" json:"states"`
 }
 
 // defaultArchitecture is a network of 30 052 weights that sees 5.1 s.
@@ -25,23 +29,34 @@ const limit = 1 << 12
 // fit.
 const maxWeights = 1 << 22
 
-// check reports the first way in which a is not the shape of a network.
-func (a Architecture) check() error {
-	for _, n := range []struct {
-		name  string
-		value int
-	}{{"bands", a.Bands}, {"channels", a.Channels}, {"kernel", a.Kernel}, {"states", a.States}, {"blocks", len(a.Dilations)}} {
-		if n.value < 1 || n.value > limit {
-			return fmt.Errorf("network: %d %s: want 1 to %d", n.value, n.name, limit)
-		}
+// options describes the shape.
+func (a *Architecture) options() []option.Option {
+	whole := func(key string, value *int, about, unit string) option.Option {
+		return option.Option{Key: key, Value: value, About: about, Unit: unit, Low: 1, High: limit}
 	}
-	if a.Kernel%2 == 0 {
-		return fmt.Errorf("network: kernel of %d taps has no middle: want an odd number", a.Kernel)
-	}
-	for _, d := range a.Dilations {
-		if d < 1 || d*a.Kernel > limit {
-			return fmt.Errorf("network: dilation %d of a kernel of %d: want 1 to %d frames in all", d, a.Kernel, limit)
+	kernel := whole("kernel", &a.Kernel, "Number of taps of a dilated convolution, an odd number", "")
+	kernel.Rule = func() error {
+		if a.Kernel%2 == 0 {
+			return fmt.Errorf("a kernel of %d taps has no middle: want an odd number", a.Kernel)
 		}
+		return nil
+	}
+	return option.Under("architecture", []option.Option{
+		whole("bands", &a.Bands, "Number of rows of the input, as many as front-end.bank.bands", ""),
+		whole("channels", &a.Channels, "Number of rows of every hidden layer", ""),
+		kernel,
+		{
+			Key: "dilations", Value: &a.Dilations, About: "Dilations of the residual blocks, one each", Unit: "frames",
+			Low: 1, High: float64(limit / max(1, a.Kernel)), Limit: fmt.Sprintf("1 to %d divided by architecture.kernel", limit), Rule: a.checkSize,
+		},
+		whole("states", &a.States, "Number of rows of the output, one for each state", ""),
+	})
+}
+
+// checkSize refuses a network without blocks, or with too many weights.
+func (a *Architecture) checkSize() error {
+	if n := len(a.Dilations); n < 1 || n > limit {
+		return fmt.Errorf("%d blocks: want 1 to %d", n, limit)
 	}
 	if size := a.lay().size; size > maxWeights {
 		return fmt.Errorf("network of %d weights: want %d at most; take fewer channels, blocks or taps", size, maxWeights)

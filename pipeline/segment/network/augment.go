@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 
 	"gonum.org/v1/gonum/blas/blas32"
+
+	"phonocycle/pipeline/segment/option"
 )
 
 // augmentation says how much a window is changed, at random, before it is learnt
@@ -12,12 +14,27 @@ import (
 // the window begins. Levels are in the units of the input, FrontEndOptions.Scale
 // natural logarithms of energy.
 type augmentation struct {
-	Margin  int     `yaml:"margin-frames" json:"margin_frames"` // up to so much context before and after what is annotated
-	Stretch float64 `yaml:"stretch" json:"stretch"`             // time runs faster or slower by up to this share
-	Tilt    float64 `yaml:"tilt" json:"tilt"`                   // SD of a gain that goes linearly from −tilt at the lowest band to +tilt at the highest
-	Gain    float64 `yaml:"gain" json:"gain"`                   // SD of a gain of each band
-	Noise   float64 `yaml:"noise" json:"noise"`                 // share of windows to which stationary noise is added
-	Jitter  float64 `yaml:"jitter" json:"jitter"`               // SD of independent noise on each value
+	Margin  int     `yaml:"margin-frames"`
+	Stretch float64 `yaml:"stretch"`
+	Tilt    float64 `yaml:"tilt"`
+	Gain    float64 `yaml:"gain"`
+	Noise   float64 `yaml:"noise"`
+	Jitter  float64 `yaml:"jitter"`
+}
+
+// options describes the changes.
+func (a *augmentation) options() []option.Option {
+	return option.Under("augmentation", []option.Option{
+		{Key: "margin-frames", Value: &a.Margin, About: "Longest context before and after what is annotated", Unit: "frames", Low: 0, High: maxFrames},
+		{
+			Key: "stretch", Value: &a.Stretch, About: "Largest share by which time runs faster or slower", Low: 0, High: 0.999,
+			Default: "Hearts at 60 to 160 beats a minute, as the recordings of CirCor have them, then reach from 40 to 216",
+		},
+		{Key: "tilt", Value: &a.Tilt, About: "SD of a gain that goes linearly from its negative at the lowest band to itself at the highest", Low: 0, High: maxAugmentation},
+		{Key: "gain", Value: &a.Gain, About: "SD of a gain of each band", Low: 0, High: maxAugmentation},
+		{Key: "noise", Value: &a.Noise, About: "Share of windows to which stationary noise is added", Low: 0, High: 1},
+		{Key: "jitter", Value: &a.Jitter, About: "SD of independent noise on each value", Low: 0, High: maxAugmentation},
+	})
 }
 
 // Added noise has, in each band, a level drawn around the band's median: its

@@ -1,11 +1,11 @@
 package network
 
 import (
-	"fmt"
 	"slices"
 
 	"gonum.org/v1/gonum/blas/blas32"
 
+	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
 )
 
@@ -23,8 +23,8 @@ const fine = 2
 // FrontEndOptions says how a recording becomes the input of a network.
 type FrontEndOptions struct {
 	Bank  signal.FilterBankOptions `yaml:"bank" json:"bank"`
-	Scale float64                  `yaml:"scale" json:"scale"` // natural logarithms of energy in one unit of input
-	Clamp float64                  `yaml:"clamp" json:"clamp"` // largest magnitude of an input
+	Scale float64                  `yaml:"scale" json:"scale"`
+	Clamp float64                  `yaml:"clamp" json:"clamp"`
 }
 
 // defaultFrontEnd measures 24 bands from 15 to 490 Hz.
@@ -34,6 +34,23 @@ func defaultFrontEnd() FrontEndOptions {
 		Scale: 2,
 		Clamp: 4,
 	}
+}
+
+// options describes the front end. What else a filter bank needs, package signal
+// checks.
+func (o *FrontEndOptions) options() []option.Option {
+	const nyquist = signal.AnalysisRate / 2
+	return option.Under("front-end", []option.Option{
+		{Key: "bank.bands", Value: &o.Bank.Bands, About: "Number of bands of the filter bank, equally spaced on the mel scale", Low: 1, High: limit},
+		{
+			Key: "bank.low-hz", Value: &o.Bank.Low, About: "Lower edge of the lowest band", Unit: "Hz",
+			Low: 0, High: option.Below(o.Bank.High), Limit: "0 to below front-end.bank.high-hz",
+		},
+		{Key: "bank.high-hz", Value: &o.Bank.High, About: "Upper edge of the highest band", Unit: "Hz", Low: 0, High: nyquist},
+		{Key: "bank.window-s", Value: &o.Bank.Window, About: "Length of the Hann window of a frame", Unit: "s", Low: 3. / signal.AnalysisRate, High: 10},
+		{Key: "scale", Value: &o.Scale, About: "Number of natural logarithms of energy in one unit of input", Low: 1e-3, High: 1e3},
+		{Key: "clamp", Value: &o.Clamp, About: "Largest magnitude of an input", Low: 1e-3, High: 1e3},
+	})
 }
 
 // FrontEnd turns samples into the input of a network,
@@ -57,12 +74,12 @@ type FrontEnd struct {
 
 // NewFrontEnd prepares a front end for recordings at signal.AnalysisRate.
 func NewFrontEnd(o FrontEndOptions) (*FrontEnd, error) {
+	if err := option.Check(o.options()); err != nil {
+		return nil, err
+	}
 	bank, err := signal.NewFilterBank(o.Bank, signal.AnalysisRate)
 	if err != nil {
 		return nil, err
-	}
-	if !(o.Scale >= 1e-3 && o.Scale <= 1e3 && o.Clamp >= 1e-3 && o.Clamp <= 1e3) {
-		return nil, fmt.Errorf("front end: scale %g and clamp %g: want both from 0.001 to 1000", o.Scale, o.Clamp)
 	}
 	return &FrontEnd{options: o, bank: bank, medians: make([]float64, o.Bank.Bands)}, nil
 }

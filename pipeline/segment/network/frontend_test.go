@@ -118,12 +118,12 @@ func TestFineMeetsMeasure(t *testing.T) {
 func TestFrontEndRefuses(t *testing.T) {
 	o := defaultFrontEnd()
 	o.Scale = 0
-	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "want both from 0.001") {
+	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "front-end.scale is 0: want 0.001 to 1000") {
 		t.Errorf("scale of 0: %v", err)
 	}
 	o = defaultFrontEnd()
 	o.Bank.High = 600
-	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "half the sampling rate") {
+	if _, err := NewFrontEnd(o); err == nil || !strings.Contains(err.Error(), "front-end.bank.high-hz is 600: want 0 to 500") {
 		t.Errorf("band up to 600 Hz: %v", err)
 	}
 }

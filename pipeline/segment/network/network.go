@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"phonocycle/pipeline/segment/option"
 )
 
 // Network is an architecture with its weights. Its JSON form holds the weights
@@ -20,7 +22,7 @@ type Network struct {
 // layers followed by a rectifier (He, Zhang, Ren, Sun 2015, doi
 // 10.1109/ICCV.2015.123), and smaller by the root of the number of blocks for
 // the layers that add to the residual stream, so that the stream's variance
-// does not grow with depth. Biases are zero. The architecture must pass check.
+// does not grow with depth. Biases are zero. The options of the architecture must be accepted.
 func New(a Architecture, seed uint64) *Network {
 	n := &Network{Architecture: a, layers: a.lay()}
 	n.Weights = make([]float32, n.layers.size)
@@ -44,8 +46,8 @@ func New(a Architecture, seed uint64) *Network {
 // fromWeights returns the network with the given weights, which it keeps. It
 // refuses a wrong number of weights, and weights that are not finite.
 func fromWeights(a Architecture, weights []float32) (*Network, error) {
-	if err := a.check(); err != nil {
-		return nil, err
+	if err := option.Check(a.options()); err != nil {
+		return nil, fmt.Errorf("network: %w", err)
 	}
 	n := &Network{Architecture: a, Weights: weights, layers: a.lay()}
 	if len(weights) != n.layers.size {

@@ -1,22 +1,27 @@
 package network
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+
+	"phonocycle/pipeline/segment/option"
+)
 
 // Options are the choices of training. Together with the examples they determine
 // the weights.
 type Options struct {
-	Architecture Architecture    `yaml:"architecture" json:"architecture"`
-	FrontEnd     FrontEndOptions `yaml:"front-end" json:"front_end"`
-	Augmentation augmentation    `yaml:"augmentation" json:"augmentation"`
+	Architecture Architecture    `yaml:"architecture"`
+	FrontEnd     FrontEndOptions `yaml:"front-end"`
+	Augmentation augmentation    `yaml:"augmentation"`
 
-	Epochs     int     `yaml:"epochs" json:"epochs"`               // passes over all windows
-	Batch      int     `yaml:"batch" json:"batch"`                 // windows per step
-	Window     int     `yaml:"window-frames" json:"window_frames"` // longest annotated stretch of a window
-	Peak       float64 `yaml:"peak-rate" json:"peak_rate"`         // highest learning rate
-	Decay      float64 `yaml:"weight-decay" json:"weight_decay"`   // of kernels, decoupled
-	Clip       float64 `yaml:"clip" json:"clip"`                   // longest gradient
-	Validation float64 `yaml:"validation" json:"validation"`       // share of people kept aside to choose the best epoch; 0 keeps the last
-	Seed       uint64  `yaml:"seed" json:"seed"`
+	Epochs     int     `yaml:"epochs"`
+	Batch      int     `yaml:"batch"`
+	Window     int     `yaml:"window-frames"`
+	Peak       float64 `yaml:"peak-rate"`
+	Decay      float64 `yaml:"weight-decay"`
+	Clip       float64 `yaml:"clip"`
+	Validation float64 `yaml:"validation"`
+	Seed       uint64  `yaml:"seed"`
 }
 
 // DefaultOptions returns the choices that cross-validation by person on the CirCor
@@ -26,9 +31,6 @@ type Options struct {
 // accuracies from 91.3 to 91.5 % and pooled F1 at 60 ms from 97.8 to 98.3 %. On all
 // ten, half to two thirds of the augmentation and 16 epochs gave 97.2 instead of
 // 97.3 %.
-//
-// Time is stretched by up to 0.35, so that windows of hearts at 60 to 160 beats a minute, as
-// the recordings have them, reach from 40 to 216.
 func DefaultOptions() Options {
 	return Options{
 		Architecture: defaultArchitecture(),
@@ -49,36 +51,23 @@ const (
 	maxAugmentation = 100
 )
 
-// check reports the first choice that makes no sense.
-func (o Options) check() error {
-	if err := o.Architecture.check(); err != nil {
-		return err
-	}
-	if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
-		return fmt.Errorf("training: a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
-	}
-	a := &o.Augmentation
-	for _, c := range []struct {
-		name             string
-		value, low, high float64
-	}{
-		{"epochs", float64(o.Epochs), 1, maxEpochs},
-		{"batch", float64(o.Batch), 1, maxBatch},
-		{"window-frames", float64(o.Window), FrameRate, maxFrames},
-		{"peak-rate", o.Peak, 1e-9, 1},
-		{"weight-decay", o.Decay, 0, 0.999},
-		{"clip", o.Clip, 1e-9, 1e9},
-		{"validation", o.Validation, 0, 0.999},
-		{"augmentation.margin-frames", float64(a.Margin), 0, maxFrames},
-		{"augmentation.stretch", a.Stretch, 0, 0.999},
-		{"augmentation.tilt", a.Tilt, 0, maxAugmentation},
-		{"augmentation.gain", a.Gain, 0, maxAugmentation},
-		{"augmentation.noise", a.Noise, 0, 1},
-		{"augmentation.jitter", a.Jitter, 0, maxAugmentation},
-	} {
-		if !(c.value >= c.low && c.value <= c.high) {
-			return fmt.Errorf("training: %s is %g: want %g to %g", c.name, c.value, c.low, c.high)
+// Options implements [option.Set].
+func (o *Options) Options() []option.Option {
+	bank := o.FrontEnd.options()
+	bank[0].Rule = func() error {
+		if o.Architecture.Bands != o.FrontEnd.Bank.Bands {
+			return fmt.Errorf("a network of %d bands behind a filter bank of %d: want the same number", o.Architecture.Bands, o.FrontEnd.Bank.Bands)
 		}
+		return nil
 	}
-	return nil
+	return slices.Concat(o.Architecture.options(), bank, o.Augmentation.options(), []option.Option{
+		{Key: "epochs", Value: &o.Epochs, About: "Number of passes over all windows", Low: 1, High: maxEpochs},
+		{Key: "batch", Value: &o.Batch, About: "Number of windows per step", Low: 1, High: maxBatch},
+		{Key: "window-frames", Value: &o.Window, About: "Longest annotated stretch of a window", Unit: "frames", Low: FrameRate, High: maxFrames},
+		{Key: "peak-rate", Value: &o.Peak, About: "Highest learning rate", Low: 1e-9, High: 1},
+		{Key: "weight-decay", Value: &o.Decay, About: "Decay of the kernels, decoupled from the gradient", Low: 0, High: 0.999},
+		{Key: "clip", Value: &o.Clip, About: "Longest gradient; a longer one is shortened", Low: 1e-9, High: 1e9},
+		{Key: "validation", Value: &o.Validation, About: "Share of people kept aside to choose the best epoch; 0 keeps the last", Low: 0, High: 0.999},
+		{Key: "seed", Value: &o.Seed, About: "Seed of the weights, the order of the windows and their changes"},
+	})
 }

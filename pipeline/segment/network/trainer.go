@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/blas/blas32"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/segment/option"
 )
 
 // Progress is what training tells of itself after each epoch.
@@ -48,8 +49,8 @@ type Trainer struct {
 // NewTrainer prepares training on the examples. It refuses examples that the
 // network cannot read and sets in which a state never occurs.
 func NewTrainer(examples []Example, o Options) (*Trainer, error) {
-	if err := o.check(); err != nil {
-		return nil, err
+	if err := option.Check(o.Options()); err != nil {
+		return nil, fmt.Errorf("training: %w", err)
 	}
 	t := &Trainer{options: o, examples: examples, bestLoss: math.MaxFloat64}
 	aside, seen := keptAside(examples, o.Validation, o.Seed), make(map[pcg.State]bool)

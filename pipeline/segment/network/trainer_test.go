@@ -301,7 +301,7 @@ func TestNetworkJSON(t *testing.T) {
 	for _, tt := range []struct{ name, data, want string }{
 		{"not a number", string(nan), "weight 8 of 180 is NaN"},
 		{"other bands", strings.Replace(string(data), `"bands":3`, `"bands":4`, 1), "made for another network"},
-		{"no channels", strings.Replace(string(data), `"channels":4`, `"channels":0`, 1), "0 channels"},
+		{"no channels", strings.Replace(string(data), `"channels":4`, `"channels":0`, 1), "architecture.channels is 0"},
 		{"half a weight", strings.Replace(string(data), `"weights_float32":"`, `"weights_float32":"AAAA`, 1), "float32"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
