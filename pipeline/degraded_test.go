@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"phonocycle/eval"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/degraded"
 	"phonocycle/pipeline/synth/degrade"
@@ -79,8 +80,12 @@ func TestCopyAndConditionAgree(t *testing.T) {
 		b := configFor(t, src)
 		b.Condition, b.ConditionSeed = tt.condition, 3
 		a.Method, b.Method = "shannon-peaks", "shannon-peaks"
-		run(t, a)
-		run(t, b)
+		for _, summary := range []*eval.Summary{run(t, a).Summary, run(t, b).Summary} {
+			var text strings.Builder
+			if err := summary.WriteText(&text); err != nil || !strings.Contains(text.String(), "on audio changed by "+tt.condition) {
+				t.Errorf("%s: the scores do not say so, %v:\n%s", tt.condition, err, text.String())
+			}
+		}
 		for i, row := range recordingsOf(t, a.Out) {
 			other, was := recordingsOf(t, b.Out)[i], recordingsOf(t, clean.Out)[i]
 			if row.Encoding != tt.encoding || row.AudioDigest == was.AudioDigest || other.AudioDigest != was.AudioDigest {
