@@ -165,7 +165,7 @@ func (p *Provenance) Details() []Rule {
 	add("Program", p.Program)
 	add("Model", p.Model)
 	add("Origin", p.Short())
-	add("Audio changed by", p.Condition)
+	add("Condition", p.Condition)
 	return list
 }
 
