@@ -4,8 +4,8 @@
 //   - layouts/ holds one YAML file for each data set, which says where its
 //     recordings, labels and reference annotations lie and how they are written
 //     (read by package dataset);
-//   - runs/ holds one YAML file for each published baseline, with its citation,
-//     what the paper used and where ours differs (read by package pipeline);
+//   - runs/ holds one YAML file for each published baseline, with what the paper
+//     reports and where ours differs (read by package config);
 //   - models/ holds one fitted model for each method that wants one, with a card
 //     that says what it was fitted to and how good it is (read by package
 //     pipeline, made by package segment);

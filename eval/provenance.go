@@ -165,7 +165,10 @@ func (p *Provenance) Details() []Rule {
 	add("Program", p.Program)
 	add("Model", p.Model)
 	add("Origin", p.Short())
-	add("Condition", p.Condition)
+	add("Fitted to", p.FitReference)
+	add("People", p.People)
+	add("Recordings", p.Recordings)
+	add("Audio", p.Condition)
 	return list
 }
 
@@ -189,7 +192,11 @@ func optionList(list []string, path string, options json.RawMessage) []string {
 		if value[0] == '{' {
 			list = optionList(list, name+".", value)
 		} else {
-			list = append(list, name+"="+strings.Trim(string(value), `"`))
+			var text bytes.Buffer
+			if json.Compact(&text, value) != nil {
+				return list
+			}
+			list = append(list, name+"="+strings.Trim(text.String(), `"`))
 		}
 	}
 	return list

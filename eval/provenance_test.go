@@ -48,12 +48,12 @@ func TestProvenanceWords(t *testing.T) {
 // not written.
 func TestProvenanceDetails(t *testing.T) {
 	p := Provenance{
-		Method: "m", Title: "A method", Origin: CrossValidated, Folds: 2, FoldSeed: 7,
+		Method: "m", Title: "A method", People: "dev (1a2b)", Origin: CrossValidated, Folds: 2, FoldSeed: 7,
 		Options: json.RawMessage(`{"cut-off":8.50,"timing":{"s1":{"sd":0.02},"s2":0.1},"name":"a b","on":true}`), FitOptions: json.RawMessage(`{"seed":12345678901234567890}`),
 	}
 	want := []Rule{
 		{"Method", "m, A method"}, {"Options", "cut-off=8.50, timing.s1.sd=0.02, timing.s2=0.1, name=a b, on=true"}, {"Fit options", "seed=12345678901234567890"},
-		{"Origin", "cross-validated, 2 folds by person, seed 7"},
+		{"Origin", "cross-validated, 2 folds by person, seed 7"}, {"People", "dev (1a2b)"},
 	}
 	got := p.Details()
 	if len(got) != len(want) {
@@ -68,7 +68,7 @@ func TestProvenanceDetails(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text, want := string(content), `{"method":"m","title":"A method","options":{"cut-off":8.50,"timing":{"s1":{"sd":0.02},"s2":0.1},"name":"a b","on":true},"fit_options":{"seed":12345678901234567890},"origin":"cross-validated","folds":2,"fold_seed":7}`; text != want {
+	if text, want := string(content), `{"method":"m","title":"A method","options":{"cut-off":8.50,"timing":{"s1":{"sd":0.02},"s2":0.1},"name":"a b","on":true},"fit_options":{"seed":12345678901234567890},"origin":"cross-validated","folds":2,"fold_seed":7,"people":"dev (1a2b)"}`; text != want {
 		t.Errorf("JSON %s, want %s", text, want)
 	}
 	if content, err = json.Marshal(struct {

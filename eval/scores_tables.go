@@ -51,7 +51,7 @@ func (s *Scores) tables(b *basis) []tabular.Table {
 	note := "In %, with " + b.intervalNote()
 	list := []tabular.Table{
 		tabular.Fill(tabular.Table{Name: "scores", Title: "Scores " + b.rules.headline(), Note: note + headline.unequalMeans()}, headline,
-			soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn),
+			b.withProvenance(soundsColumn, averageColumn, recallColumn.On(tabular.Brief), precisionColumn.On(tabular.Brief), f1Column, tpColumn, fpColumn, fnColumn)...),
 		s.sweepTable(b.rules),
 		tabular.Fill(tabular.Table{Name: "strata", Title: "Strata: " + b.rules.SoundsScored() + ", pooled, " + b.rules.headline(), Note: note}, s.Strata(),
 			labelColumn, valueColumn, peopleColumn, recordingsColumn, recallColumn.On(tabular.Hidden), precisionColumn.On(tabular.Hidden), f1Column,
@@ -110,7 +110,7 @@ func (s Scores) paperTable(b *basis) tabular.Table {
 		Name: "scores", Title: "Scores " + b.rules.headline(),
 		Note: fmt.Sprintf("In %%, with %s Recall is sensitivity, precision positive predictive value. %s.", b.intervalNote(), sentence(b.rules.Matching)),
 	}, append(s.Headline(b.rules, ""), s.Strata()...),
-		labelColumn, valueColumn, soundsColumn, averageColumn, peopleColumn, recordingsColumn, recallColumn, precisionColumn, f1Column)
+		b.withProvenance(labelColumn, valueColumn, soundsColumn, averageColumn, peopleColumn, recordingsColumn, recallColumn, precisionColumn, f1Column)...)
 }
 
 // sentence begins text with a capital.

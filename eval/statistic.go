@@ -30,9 +30,19 @@ type accumulator interface {
 
 // basis is what the tables of a summary say of how it was made.
 type basis struct {
-	rules     *RulesSummary
-	counts    *Counts
-	resamples int
+	rules      *RulesSummary
+	counts     *Counts
+	resamples  int
+	provenance *Provenance
+}
+
+// withProvenance adds to the columns of scores how they arose, for CSV, which has no
+// caption.
+func (b *basis) withProvenance(fields ...tabular.Field[Score]) []tabular.Field[Score] {
+	if words := b.provenance.Words(); words != "" {
+		return append(fields, tabular.Words("Provenance", func(Score) string { return words }).On(tabular.OnlyCSV))
+	}
+	return fields
 }
 
 // headline says where, how widely and with which reference sounds are matched.

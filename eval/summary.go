@@ -144,7 +144,7 @@ func (c *cohort) warn(n *Counts, warn func(format string, values ...any)) {
 }
 
 // basis returns what the tables say of how s was made.
-func (s *Summary) basis() *basis { return &basis{&s.Rules, &s.Counts, s.Resamples} }
+func (s *Summary) basis() *basis { return &basis{&s.Rules, &s.Counts, s.Resamples, &s.Provenance} }
 
 // Tables returns the statistics as tables, in their order.
 func (s *Summary) Tables() []tabular.Table {

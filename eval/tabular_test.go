@@ -34,7 +34,7 @@ func tables() map[string]func(io.Writer, tabular.Format) error {
 	hidden := score // a sound of a stratum is not in the table
 	hidden.Stratum, hidden.Class = "site=AV", S1
 	rules := DefaultRules()
-	summary := &Summary{Rules: rules.summary(), Resamples: 2000, Statistics: Statistics{Scores: Scores{score, few, hidden}}}
+	summary := &Summary{Rules: rules.summary(), Provenance: Provenance{Method: nasty, Origin: CrossValidated, Folds: 10, FoldSeed: 1}, Counts: Counts{Scored: 38, Failed: 2}, Resamples: 2000, Statistics: Statistics{Scores: Scores{score, few, hidden}}}
 
 	pair := Pair{First: nasty, Second: "hmm", Test: SignedRank{P: 0.00001}, AdjustedP: 0.03, Better: "hmm"}
 	for aggregate := range Aggregate(aggregates) {

@@ -5,12 +5,12 @@ import (
 	"encoding/hex"
 	"fmt"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"phonocycle/eval"
+	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
@@ -134,16 +134,19 @@ func (p *Predictions) people(l *dataset.TrainingList) (map[string]bool, error) {
 	if l.List == "" {
 		return people, nil
 	}
-	path := l.List
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(filepath.Dir(p.Format), path)
+	list := l.List
+	if strings.ContainsAny(list, `./\`) && !filepath.IsAbs(list) {
+		list = filepath.Join(filepath.Dir(p.Format), list)
 	}
-	content, err := os.ReadFile(path)
+	read, err := config.LoadPeople(list)
 	if err != nil {
 		return nil, fmt.Errorf("format %s: fitted-on: %w", p.Format, err)
 	}
-	for _, line := range strings.Fields(string(content)) {
-		people[line] = true
+	for _, line := range read.Lines {
+		if line.Exclude {
+			return nil, fmt.Errorf("format %s: fitted-on: %s:%d: !%s excludes a person: list those to whom the program was fitted", p.Format, read.File, line.Number, line.ID)
+		}
+		people[line.ID] = true
 	}
 	return people, nil
 }

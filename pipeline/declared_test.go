@@ -32,6 +32,13 @@ func TestDeclaredTrainingData(t *testing.T) {
 		{"[nobody-here]", 0, nil},
 		{"{folds: [[" + strings.Join(people[:3], ", ") + "], [" + people[0] + ", " + strings.Join(people[3:], ", ") + "]]}", 1, []int32{-1, 1, 1, 0, 0}},
 	} {
+		if i == 0 { // read as --people reads lists
+			writeText(t, filepath.Join(dir, "bad.txt"), people[0]+"\n!"+people[1]+"\n")
+			of := Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: bad.txt\n")}
+			if _, err := ScorePredictions(context.Background(), elsewhere(t, c), of, nil); err == nil || !strings.Contains(err.Error(), "bad.txt:2: !") {
+				t.Errorf("a list that excludes: %v", err)
+			}
+		}
 		of := Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: "+tt.fittedOn+"\n")}
 		for _, overlap := range []config.Overlap{config.RefuseOverlap, config.LeaveOutOverlap, config.ScoreOverlap} {
 			c := elsewhere(t, c)

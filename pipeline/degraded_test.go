@@ -82,7 +82,7 @@ func TestCopyAndConditionAgree(t *testing.T) {
 		a.Method, b.Method = "shannon-peaks", "shannon-peaks"
 		for _, summary := range []*eval.Summary{run(t, a).Summary, run(t, b).Summary} {
 			var text strings.Builder
-			if err := summary.WriteText(&text); err != nil || !strings.Contains(strings.Join(strings.Fields(text.String()), " "), "condition "+tt.condition+" (seed 3)") {
+			if err := summary.WriteText(&text); err != nil || !strings.Contains(strings.Join(strings.Fields(text.String()), " "), "audio "+tt.condition+" (seed 3)") {
 				t.Errorf("%s: the scores do not say so, %v:\n%s", tt.condition, err, text.String())
 			}
 		}

@@ -67,7 +67,11 @@ func (w Work) BibTeX() Entry {
 }
 
 // Misc returns an entry for what is cited by a text: a data set, or a method of a user.
+// Without a DOI it takes that of the text.
 func Misc(name, of, note, number string) Entry {
+	if number == "" {
+		number = strings.TrimRight(doiInText.FindString(note), ".;)")
+	}
 	return Entry{"misc", key(name), []Field{
 		{"key", escape(name)}, {"title", "{" + escape(of) + "}"}, {"note", escape(note)}, {"doi", doi(number)},
 	}}
@@ -144,6 +148,8 @@ func title(text string) string {
 }
 
 var validDOI = regexp.MustCompile(`^10\.[0-9]{4,9}/[A-Za-z0-9./()_;:<>-]+$`)
+
+var doiInText = regexp.MustCompile(`\b10\.[0-9]{4,9}/[A-Za-z0-9./()_;:<>-]+`)
 
 // doi returns a DOI as it is, since styles put it into a link; nothing in place of what
 // is no DOI.

@@ -40,7 +40,7 @@ func TestCitationText(t *testing.T) {
 func bibliography() string {
 	entries := []Entry{
 		Misc("my-set", "100 % hearts", `J. Garçia: {"Hearts"} \input{x} $5 #1 ~ ^ <a|b> “q” 25 µV ± 1, straße`, "10.1/not a doi"),
-		Misc("my-set", "Other", "Another text", "10.13026/tshs-mw03"),
+		Misc("my-set", "Other", "Another text, doi:10.13026/tshs-mw03.", ""),
 	}
 	for _, w := range works {
 		entries = append(entries, w.BibTeX(), w.BibTeX())
@@ -57,7 +57,7 @@ func TestBibTeX(t *testing.T) {
 		"@inproceedings{liang1997,\n", "@inproceedings{liang1997b,\n", "{\\L}o{\\'s}, M.", "@misc{reportofnobody2001,\n  key = {Report of nobody},\n  title = {Report of nobody},",
 		`note = {J. Gar{\c c}ia: {\textbraceleft}"Hearts"{\textbraceright} {\textbackslash}input{\textbraceleft}x{\textbraceright} \$5 \#1 {\textasciitilde} {\textasciicircum} {\textless}a{\textbar}b{\textgreater} ` +
 			"``q'' 25 $\\mu$V $\\pm$ 1, stra{\\ss}e}\n}",
-		"@misc{mysetb,\n  key = {my-set},\n  title = {{Other}},\n  note = {Another text},\n  doi = {10.13026/tshs-mw03}\n}\n",
+		"@misc{mysetb,\n  key = {my-set},\n  title = {{Other}},\n  note = {Another text, doi:10.13026/tshs-mw03.},\n  doi = {10.13026/tshs-mw03}\n}\n",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %s in\n%s", want, got)

@@ -191,6 +191,10 @@ func TestCompareNamesPeopleLeftOut(t *testing.T) {
 			}
 		}
 	}
+	asked := segmented(t, src, "duration-hmm", func(c2 *config.Config) { c2.Model, c2.Overlap = c.Model, config.ScoreOverlap })
+	if got, err := compare(asked, all); err != nil || got.Recordings != 12 || got.Runs[0].Provenance.Trained == 0 {
+		t.Errorf("a run that was asked to score people of its training data: %v", err)
+	}
 	got, err := compare(a, b)
 	if err != nil {
 		t.Fatal(err)

@@ -79,6 +79,13 @@ func openEach(folders, names []string, reference string, byDefault func(dir stri
 func (f *Folder) run() (eval.Run, error) {
 	r := eval.Run{Name: f.Name, Provenance: f.Plan.Provenance()}
 	r.DataSet, r.Version = f.dataSet()
+	cost, known, err := rundir.ReadCost(f.Dir)
+	if err != nil {
+		return r, err
+	}
+	if known && cost.Audio > 0 {
+		r.Cost = cost.Segmenting / cost.Audio
+	}
 	return r, nil
 }
 

@@ -8,6 +8,8 @@
 //
 //	name, title, version, citation, doi, licence, source, notes
 //	                     what the data set is and where to get it
+//	publications         what to cite, each with authors, title, year and so on, in
+//	                     place of citation, which is a text
 //	audio.include        patterns of audio files below the data root
 //	audio.exclude        patterns of files to exclude, each with its reason
 //	audio.channel        of WFDB records, the signal that is the sound: its

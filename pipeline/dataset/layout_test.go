@@ -58,6 +58,25 @@ references:
     states: {1: S1, 2: systole, 3: S2, 4: diastole}
 `
 
+// A citation is made of publications; a layout needs the one or the other.
+func TestCitationOfPublications(t *testing.T) {
+	l, err := LoadLayout("circor")
+	want := "Oliveira J, Renna F, Costa PD, et al. The CirCor DigiScope dataset: from murmur detection to murmur classification. IEEE J Biomed Health Inform 2022;26(6):2524-2535. " +
+		"doi:10.1109/JBHI.2021.3137048. And: Goldberger AL, Amaral LAN, Glass L, et al. PhysioBank, PhysioToolkit, and PhysioNet. Circulation 2000;101(23):e215-e220. doi:10.1161/01.CIR.101.23.e215."
+	if err != nil || l.Citation != want || len(l.Publications) != 2 {
+		t.Errorf("%v: %s", err, l.Citation)
+	}
+	for given, want := range map[string]string{
+		"": "trial.yaml:1:1: citation: missing", "publications: [{title: T}]\n": "trial.yaml:4:17: publications[0]: a publication needs at least title and year",
+		"publications: [{title: T, yaer: 1}]\n": `unknown key "yaer"`,
+	} {
+		_, err := ParseLayout("trial.yaml", []byte(strings.Replace(minimal, "citation: none\n", given, 1)))
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %s", given, err, want)
+		}
+	}
+}
+
 func TestParseLayoutNamesThePlace(t *testing.T) {
 	if _, err := ParseLayout("trial.yaml", []byte(minimal)); err != nil {
 		t.Fatal(err)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/signal"
 )
@@ -222,8 +223,8 @@ func (c *counter) inventory(s *Set) *Inventory {
 	inv.Notes = append(inv.Notes, l.Notes...)
 	if s.NotSelected > 0 {
 		inv.Listed = inv.Recordings + s.NotSelected
-		inv.Notes = append(inv.Notes, fmt.Sprintf("the audio and the annotations of the %d recordings that are not selected were not read; %d defects that the tables and the list of files have of them are not shown",
-			s.NotSelected, s.DefectsOfOthers))
+		inv.Notes = append(inv.Notes, fmt.Sprintf("%s not selected: audio and annotations were not read, and %s of tables and file names not listed",
+			tabular.Plural(s.NotSelected, "recording is", "recordings are"), tabular.Plural(s.DefectsOfOthers, "defect", "defects")))
 	}
 	inv.Warnings = append(inv.Warnings, s.Warnings...)
 	return inv

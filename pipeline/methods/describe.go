@@ -59,6 +59,8 @@ type Option struct {
 	Memory  bool            `json:"from_memory,omitempty"` // the paper's value was not checked against the print
 	Differs bool            `json:"differs,omitempty"`     // the value is not the paper's
 	Reason  string          `json:"reason,omitempty"`      // of the default
+
+	known bool // the value of the paper
 }
 
 // Describe describes a method of the program, a method or a run configuration in a file,
@@ -152,6 +154,9 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 	}
 	var list []Option
 	for _, o := range set.Options() {
+		if of[o.Key] == nil {
+			continue // as in a model that another version fitted
+		}
 		d := Option{
 			Key: o.Key, Value: of[o.Key], Unit: o.Unit, Meaning: o.About, Range: o.Range(), Words: o.Words,
 			Paper: o.Paper, Source: o.Source.String(), Memory: o.Source.Origin == option.Memory, Reason: o.Default,
@@ -162,7 +167,7 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 		if err := json.Unmarshal(d.Value, o.Value); err != nil {
 			return nil, fmt.Errorf("option %s: %w", o.Key, err)
 		}
-		d.Differs = o.Differs()
+		d.Differs, d.known = o.Differs(), o.HasPaper()
 		if o.Limit == "" && o.High != 0 {
 			d.Low, d.High = &o.Low, &o.High
 		}
@@ -171,8 +176,14 @@ func describe(defaults any, values json.RawMessage) ([]Option, error) {
 	return list, nil
 }
 
-// object returns the keys of a JSON object in order, and their values.
+// object returns the keys of a JSON object in order, and their values without white
+// space, which a file has and a default value has not.
 func object(text json.RawMessage) (keys []string, values map[string]json.RawMessage, err error) {
+	var compact bytes.Buffer
+	if err := json.Compact(&compact, text); err != nil {
+		return nil, nil, err
+	}
+	text = compact.Bytes()
 	if err := json.Unmarshal(text, &values); err != nil {
 		return nil, nil, err
 	}

@@ -122,7 +122,8 @@ func crossValidation(t *testing.T) *results {
 	return &results{
 		plan: &rundir.Plan{
 			Tool: "phonocycle 9.9.9", Config: c, Options: m.Options, FitOptions: m.FitOptions, Origin: eval.CrossValidated, MethodTitle: m.Title,
-			DataSets: []rundir.DataSet{{Name: "circor", Title: "CirCor", Version: "1.0.3", Recordings: 12}}, Digest: "0123456789abcdef",
+			DataSets:  []rundir.DataSet{{Name: "circor", Title: "CirCor", Version: "1.0.3", Recordings: 12, Listed: 20}},
+			Selection: []rundir.Selection{{Of: "people", Name: "girls", Digest: "abcdef0123456789"}}, Digest: "0123456789abcdef",
 		},
 		summary: summary, method: &m.Method,
 	}
@@ -139,6 +140,7 @@ func TestParagraph(t *testing.T) {
 		"These options departed from Schmidt et al. 2010: the highest heart rate of the search, max-rate = 180 per minute (in the paper 120). (These values of the paper are from memory: check them against the print.)",
 		"It was cross-validated: the people were split into 10 folds (seed 1), and each recording was segmented by a model that was fitted to people of the other folds only.",
 		"The data were the CirCor, version 1.0.3: 12 recordings.",
+		"They are a part of the 20 recordings there are: the people of the list girls (digest abcdef012345).",
 		"Of 12 recordings, 10 were scored; they come from 7 people. For 1 of them the method gave no segmentation; all their reference sounds count as missed. 2 were not scored: no reference annotation (2).",
 		`The scores are against the reference "states" of the data.`, "if its centre lay within 60 ms (inclusive)",
 		"Confidence intervals (95 %) come from a bootstrap over people (BCa, 2000 resamples, seed", "The digest of the plan is 0123456789ab.",
@@ -146,6 +148,18 @@ func TestParagraph(t *testing.T) {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q in\n%s", want, got)
 		}
+	}
+
+	// A plan has its lists over several lines, which makes no difference.
+	conv, err := segment.Lookup("conv-hsmm")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r = crossValidation(t)
+	r.method, r.plan.Config.Method, r.plan.FitOptions = &conv, conv.Name, nil
+	r.plan.Options = json.RawMessage("{\"architecture.dilations\": [\n 1,\n 2, 4, 8, 16, 32, 64]}")
+	if got, err = r.paragraph(); err != nil || !strings.Contains(got, "All options that the paper does not set had the default values") {
+		t.Errorf("%v: a list of its default values: %s", err, got)
 	}
 
 	// A program's options are listed as they are; a plan that was not scored says so.

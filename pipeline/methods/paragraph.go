@@ -84,12 +84,11 @@ func (r *results) options() (string, error) {
 	recalled := false
 	for _, o := range list {
 		what := strings.TrimSpace(fmt.Sprintf("the %s, %s = %s %s", o.name(), o.Key, plain(o.Value), o.Unit))
-		number := o.Paper != nil && !strings.Contains(fmt.Sprint(o.Paper), " ")
-		switch isDefault := string(o.Value) == string(o.Default); {
-		case o.Differs && number:
+		switch {
+		case o.Differs:
 			departing = append(departing, fmt.Sprintf("%s (in the paper %v)", what, o.Paper))
 			recalled = recalled || o.Memory
-		case !isDefault && (o.Paper == nil || !number):
+		case !o.known && string(o.Value) != string(o.Default):
 			changed = append(changed, fmt.Sprintf("%s (by default %s)", what, plain(o.Default)))
 		}
 	}
@@ -99,7 +98,7 @@ func (r *results) options() (string, error) {
 	}
 	paper := r.method.Paper.Short()
 	if len(departing) == 0 {
-		return text + fmt.Sprintf(" All options that %s sets had its values.", paper), nil
+		return text + fmt.Sprintf(" All options for which %s gives a value had this value.", paper), nil
 	}
 	text += fmt.Sprintf(" These options departed from %s: %s.", paper, strings.Join(departing, "; "))
 	if recalled {
@@ -196,18 +195,22 @@ func (r *results) dataSet(s *rundir.DataSet) string {
 
 // subset says to whom the data were restricted, and how they were changed.
 func (r *results) subset() string {
-	var list []string
-	v := r.plan.Provenance()
-	if v.People != "" {
-		list = append(list, "Only the people of the list "+v.People+" were taken.")
+	text := ""
+	if len(r.plan.Selection) > 0 {
+		listed := 0
+		for _, s := range r.plan.DataSets {
+			listed += s.Listed
+		}
+		var lists []string
+		for _, s := range r.plan.Selection {
+			lists = append(lists, fmt.Sprintf("the %s of the list %v", s.Of, s))
+		}
+		text = fmt.Sprintf("They are a part of the %s there are: %s.", tabular.Plural(listed, "recording", "recordings"), strings.Join(lists, ", and of these "))
 	}
-	if v.Recordings != "" {
-		list = append(list, "Only the recordings of the list "+v.Recordings+" were taken.")
+	if c := r.plan.Provenance().Condition; c != "" {
+		text += " The audio was changed before segmentation: " + c + "."
 	}
-	if v.Condition != "" {
-		list = append(list, "The audio was changed before segmentation: "+v.Condition+".")
-	}
-	return strings.Join(list, " ")
+	return text
 }
 
 // counts says how many recordings are behind the scores.

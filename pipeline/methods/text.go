@@ -97,7 +97,7 @@ func (o *Option) origin() string {
 	default:
 		text = fmt.Sprintf("Paper: %v. Source: %s.", o.Paper, o.Source)
 	}
-	if o.Reason != "" && (o.Differs || o.Paper == nil) && bytes.Equal(o.Value, o.Default) {
+	if o.Reason != "" && (o.Differs || !o.known) && bytes.Equal(o.Value, o.Default) {
 		text += " Why: " + o.Reason + "."
 	}
 	return text

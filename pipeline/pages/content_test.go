@@ -69,7 +69,7 @@ func TestReportContent(t *testing.T) {
 		"Ten &lt;b&gt;recordings&lt;/b&gt; &amp; no more", "the &lt;run&gt;", "10 in = 9 done + 1 failed + 0 excluded",
 		"<th scope=\"row\">t4_mitral</th><td>failed</td><td>recordings/t4_mitral.wav: not a WAV file",
 		fmt.Sprintf("<th scope=\"row\">t4_mitral</th><td>t4</td><td class=\"n\" data-value=\"0.000000\">0.0</td><td class=\"n\">0</td><td class=\"n\">0</td><td class=\"n\">%d</td>", counts["t4_mitral"].missed),
-		"<dt>Method</dt><dd>shannon-peaks</dd>", "References that deserve a second look, reference states: 1 of 10",
+		"<dt>Method</dt><dd>shannon-peaks, peaks of the normalised average Shannon energy</dd>", "<p>Segmented by shannon-peaks, not fitted; 1 of 10 recordings failed.</p>", "<dt>Cost</dt><dd>processor time: ", "References that deserve a second look, reference states: 1 of 10",
 		"Reason: exchanged, by heart rate",
 	} {
 		if !strings.Contains(html, want) {

@@ -25,7 +25,7 @@ type Plan struct {
 	Config          config.Config   `json:"config"`
 	MethodCitation  string          `json:"method_citation,omitempty"`
 	Options         json.RawMessage `json:"method_options,omitempty"` // all of them, defaults included
-	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit
+	FitOptions      json.RawMessage `json:"fit_options,omitempty"`    // the same of the fit, also that of a model file
 	MethodDigest    string          `json:"method_digest,omitempty"`  // of a method that is a program of its own
 	ModelDigest     string          `json:"model_digest,omitempty"`
 	DataSets        []DataSet       `json:"data_sets"`

@@ -26,7 +26,7 @@ var durationHMM = Method{
 	},
 	Differs: []string{
 		"The observation is the logarithm of the envelope, standardised in each recording, so that the gain of the microphone is of no consequence.",
-		"The distributions of the observation come from the references that a model was fitted to: for the built-in model those of CirCor, for the paper its own recordings.",
+		"The distributions of the observation come from the references that a model was fitted to: for the built-in model those of CirCor, for the paper its own recordings (from memory).",
 		"The states at both ends may reach beyond the recording.",
 		"All four states are cut at three standard deviations. How the paper cuts systole is not known to us.",
 	},

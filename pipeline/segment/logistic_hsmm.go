@@ -27,10 +27,10 @@ var logisticHSMM = Method{
 		Journal: "IEEE Trans Biomed Eng", Year: 2016, Volume: "63", Number: "4", Pages: "822-832", DOI: "10.1109/TBME.2015.2475278",
 	},
 	Differs: []string{
-		"The regressions are fitted to all annotated frames, with weights that make the classes equal, where the paper draws as many frames of one class as of the other. Frames whose time nobody annotated are not learnt from.",
+		"The regressions are fitted to all annotated frames, with weights that make the classes equal, where the paper draws as many frames of one class as of the other (from memory, high confidence). Frames whose time nobody annotated are not learnt from.",
 		"The odds of the regressions are brought back to the true shares of the states before Bayes' rule.",
 		"The distribution P(O) of the observation is left out, since it is the same for all states and changes no path.",
-		"States at both ends reach beyond the recording as in the paper, but the unseen part is summed over.",
+		"States at both ends reach beyond the recording as in the paper (from memory, high confidence), but the unseen part is summed over.",
 		"The published sojourns are cut at three standard deviations in all four states. How the paper cuts systole is not known to us.",
 	},
 	Defaults: func() any { return defaultLogisticOptions() },

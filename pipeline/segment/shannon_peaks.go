@@ -28,9 +28,9 @@ var shannonPeaks = Method{
 		Proceedings: "Computers in Cardiology", Year: 1997, Volume: "24", Pages: "105-108", DOI: "10.1109/CIC.1997.647841",
 	},
 	Differs: []string{
-		"The signal is at 1 kHz, band-passed from 25 to 400 Hz and freed of spikes; the paper low-passes it at 882 Hz at 2,205 Hz.",
+		"The signal is at 1 kHz, band-passed from 25 to 400 Hz and freed of spikes; the paper low-passes it at 882 Hz at 2,205 Hz (from memory, medium confidence).",
 		"It is scaled by a high quantile of the amplitudes, not by the largest: Shannon energy is zero at the scale, so that a single click, taken for the scale, would hide all else.",
-		"The paper sets the threshold for each recording. Here eight are tried, and that is kept whose sounds fill most of the recording with regular cycles: a constant systole, no longer than hearts have, and a diastole within a tolerance of a quarter. The paper's own numbers are not known to us.",
+		"The paper sets the threshold for each recording (from memory, medium confidence). Here eight are tried, and that is kept whose sounds fill most of the recording with regular cycles: a constant systole, no longer than hearts have, and a diastole within a tolerance of a quarter. The paper's own numbers are not known to us.",
 		"The usual systole and diastole are medians of the shorter and the longer of two intervals in a row, so that one lost or extra peak does not exchange them. The longest interval, which begins the naming, is no longer than such a diastole may be, since one that is has lost a sound.",
 		"A sound that is still missing after the threshold was lowered is put where the other beats let it be expected, so that the states stay in order.",
 	},

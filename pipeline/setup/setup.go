@@ -200,6 +200,10 @@ func (r *Run) loadMethod() (err error) {
 	p.Config.Method = r.Method.Name
 	if m := r.Method.Training; m != nil {
 		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs, Condition: m.Condition}
+		p.FitOptions = m.FitOptions
+	}
+	if p.Condition != nil && r.Method.File {
+		return fmt.Errorf("method %s reads the audio files itself, which --condition does not change: make a copy with degrade, and run the method on it", r.Method.Name)
 	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))

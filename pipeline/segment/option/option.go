@@ -38,7 +38,7 @@ type Option struct {
 	Words []string     // texts that are accepted
 	Rule  func() error // a further condition; nil for none
 
-	Paper   any    // value of the paper, or words where it is no number; nil if the paper has none
+	Paper   any    // value of the paper, or a text on it where none is known; nil if the paper has none
 	Source  Source // where the paper's value was found
 	Default string // why the default is what it is; empty if it is the paper's
 }
@@ -87,9 +87,15 @@ func Under(key string, options []Option) []Option {
 // Current returns the value that the option has.
 func (o Option) Current() any { return reflect.ValueOf(o.Value).Elem().Interface() }
 
+// HasPaper reports whether a value of the paper is known.
+func (o Option) HasPaper() bool {
+	_, text := o.Paper.(string)
+	return o.Paper != nil && (!text || len(o.Words) > 0)
+}
+
 // Differs reports whether the option has another value than the paper.
 func (o Option) Differs() bool {
-	return o.Paper != nil && fmt.Sprint(o.Paper) != fmt.Sprint(o.Current())
+	return o.HasPaper() && fmt.Sprint(o.Paper) != fmt.Sprint(o.Current())
 }
 
 // JSON returns the values of all options as an object with the keys of the flags, in

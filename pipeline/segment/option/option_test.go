@@ -24,7 +24,7 @@ func (s *sample) Options() []Option {
 			}
 			return nil
 		}},
-		{Key: "seed", Value: &s.seed}, {Key: "flag", Value: &s.flag, Paper: true},
+		{Key: "seed", Value: &s.seed, Paper: 4}, {Key: "flag", Value: &s.flag, Paper: true},
 		Under("nested", []Option{{Key: "word", Value: &s.word, Words: []string{"a", "b"}, Paper: "a"}})[0],
 		{Key: "list", Value: &s.list, Low: 1, High: 4},
 	}
@@ -43,7 +43,7 @@ func TestOptions(t *testing.T) {
 		t.Errorf("no options: %s, %v", text, err)
 	}
 	ranges := []string{"0.5 to below two", "1 to 9", "a whole number from 0", "true or false", "a or b", "each 1 to 4"}
-	differs := []bool{false, true, false, false, false, false}
+	differs := []bool{false, false, true, false, false, false}
 	for i, o := range s.Options() {
 		if o.Range() != ranges[i] || o.Differs() != differs[i] {
 			t.Errorf("%s: accepted %s, differs %v", o.Key, o.Range(), o.Differs())
