@@ -199,7 +199,7 @@ func TestCrossvalUnderACondition(t *testing.T) {
 	if with, without := b.Summary.HeadlineRow.F1, a.Summary.HeadlineRow.F1; !(with < without-0.02) {
 		t.Errorf("F1 %.3f with noise, %.3f without", with, without)
 	}
-	if text := readPlan(t, noisy.Out).AudioCondition(); text != "noise=white,snr=-5 (seed 1), which the fits did not hear" {
+	if text := readPlan(t, noisy.Out).AudioCondition(); text != "noise=white,snr=-5 (seed 1); the models are fitted to the audio as recorded" {
 		t.Errorf("the plan says %q", text)
 	}
 	if _, err := train.Fit(context.Background(), noisy, train.Target{Model: filepath.Join(t.TempDir(), "m.json")}, nil); err == nil || !strings.Contains(err.Error(), "copy the data with degrade") {

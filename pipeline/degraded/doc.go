@@ -1,4 +1,5 @@
-// Package degraded writes copies of data sets whose audio is changed by a condition (package degrade).
+// Package degraded writes copies of data sets whose audio is changed by a condition
+// (package degrade).
 //
 // A copy has the names of the original. The audio of every recording is written as a WAV
 // file of one channel. All other files are copied byte for byte, but for WAV files that

@@ -1,7 +1,6 @@
 package rundir
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -17,9 +16,11 @@ func (p *Plan) AudioCondition() string {
 	}
 	text := p.conditions(func(s *DataSet) dataset.Changes { return append(slices.Clone(s.Condition), *p.Condition) })
 	if p.Origin == eval.CrossValidated {
-		text += ", which the fits did not hear"
+		text += "; the models are fitted to the audio "
 		if c := p.DataCondition(); c != "" {
-			text += fmt.Sprintf(" (fitted to audio changed by %s)", c)
+			text += "changed by " + c
+		} else {
+			text += "as recorded"
 		}
 	}
 	return text

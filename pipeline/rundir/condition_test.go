@@ -8,7 +8,8 @@ import (
 )
 
 // A score says how the audio was changed that was segmented: on disk, as it was read, or
-// both, and whether the fits heard it.
+// both, and to what audio the models of a
+// cross-validation are fitted.
 func TestAudioCondition(t *testing.T) {
 	noisy := dataset.Changes{{Condition: "noise=pink,snr=5", Seed: 2}}
 	read := &dataset.Change{Condition: "rate=500", Seed: 1}
@@ -23,9 +24,9 @@ func TestAudioCondition(t *testing.T) {
 		{Plan{DataSets: []DataSet{a}, Condition: read}, "rate=500 (seed 1)", ""},
 		{Plan{DataSets: []DataSet{b}, Condition: read}, "noise=pink,snr=5 (seed 2), then rate=500 (seed 1)", "noise=pink,snr=5 (seed 2)"},
 		{Plan{DataSets: []DataSet{a, b}}, "a: as recorded; b: noise=pink,snr=5 (seed 2)", "a: as recorded; b: noise=pink,snr=5 (seed 2)"},
-		{Plan{DataSets: []DataSet{a}, Condition: read, Origin: eval.CrossValidated}, "rate=500 (seed 1), which the fits did not hear", ""},
+		{Plan{DataSets: []DataSet{a}, Condition: read, Origin: eval.CrossValidated}, "rate=500 (seed 1); the models are fitted to the audio as recorded", ""},
 		{Plan{DataSets: []DataSet{b}, Condition: read, Origin: eval.CrossValidated},
-			"noise=pink,snr=5 (seed 2), then rate=500 (seed 1), which the fits did not hear (fitted to audio changed by noise=pink,snr=5 (seed 2))", "noise=pink,snr=5 (seed 2)"},
+			"noise=pink,snr=5 (seed 2), then rate=500 (seed 1); the models are fitted to the audio changed by noise=pink,snr=5 (seed 2)", "noise=pink,snr=5 (seed 2)"},
 		{Plan{DataSets: []DataSet{b}, Origin: eval.CrossValidated}, "noise=pink,snr=5 (seed 2)", "noise=pink,snr=5 (seed 2)"},
 	} {
 		p := tt.plan.Provenance()
