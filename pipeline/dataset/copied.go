@@ -129,49 +129,32 @@ func ParseCopy(text []byte) (*Copy, error) {
 	return &c, nil
 }
 
-// readCopy reads the record of a copy, if the folder is one.
-func (s *Set) readCopy(l *listing) error {
-	if _, there := l.find(CopyFile); !there {
-		return nil
-	}
-	f, err := s.OpenFile(CopyFile)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	text, err := io.ReadAll(f)
-	if err != nil {
-		return f.failed(err)
-	}
-	if s.Copy, err = ParseCopy(text); err != nil {
-		return err
-	}
-	if s.Copy != nil && !s.Copy.Complete {
-		return fmt.Errorf("%s says that the copy is not complete: make it again with degrade --overwrite", CopyFile)
-	}
-	return nil
-}
-
-// rateOfReference returns the sampling rate in hertz at which the reference of a
-// recording counts samples: that of its audio, or in a copy that of the original.
-func (s *Set) rateOfReference(audio string, rate int) int {
-	if r := s.Copy.Of(audio); r != nil && r.Rate > 0 {
+// rateOf returns the sampling rate in hertz at which the reference of a recording counts
+// samples: that of its audio, or in a copy that of the original.
+func (c *Copy) rateOf(audio string, rate int) int {
+	if r := c.Of(audio); r != nil && r.Rate > 0 {
 		return r.Rate
 	}
 	return rate
 }
 
-// Files returns all files below the data root, sorted. Names that begin with a dot are
-// left out.
-func (s *Set) Files() ([]string, error) {
-	f, err := openFolder(s.folder.path, s.folder.follow) // to list is to count links
-	if err != nil {
-		return nil, err
+// readCopy reads the record of a copy; nil where the folder is none.
+func readCopy(folder *folder, l *listing) (*Copy, error) {
+	if _, there := l.find(CopyFile); !there {
+		return nil, nil
 	}
-	defer f.close()
-	l, err := f.list()
+	f, err := folder.openFile(CopyFile)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s: %w", CopyFile, err)
 	}
-	return l.files, nil
+	defer f.Close()
+	text, err := io.ReadAll(f)
+	if err != nil {
+		return nil, f.failed(err)
+	}
+	c, err := ParseCopy(text)
+	if err == nil && c != nil && !c.Complete {
+		err = fmt.Errorf("%s says that the copy is not complete: make it again with degrade --overwrite", CopyFile)
+	}
+	return c, err
 }

@@ -111,7 +111,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	if rec.Reference == "" {
 		return
 	}
-	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, s.rateOfReference(rec.Audio, rate), length})
+	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, s.Copy.rateOf(rec.Audio, rate), length})
 	if ref.Empty() && len(defects) == 0 {
 		return
 	}

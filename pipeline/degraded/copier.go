@@ -17,15 +17,11 @@ import (
 
 // copier copies files. It holds the buffers of one worker.
 type copier struct {
-	*writer
-	decoder  audio.Decoder
-	degrader *degrade.Degrader
-}
-
-func newCopier(w *writer) *copier {
-	c := &copier{writer: w, degrader: degrade.NewDegrader(w.o.Condition, w.o.Seed)}
-	c.decoder.Channel = w.o.Channel
-	return c
+	set         *dataset.Set
+	out         string // folder of the copy
+	newDegrader func() *degrade.Degrader
+	degrader    *degrade.Degrader // nil at first, and after a panic
+	decoder     audio.Decoder
 }
 
 // recording writes the changed audio of a recording. An error is one of writing; what is
@@ -57,6 +53,9 @@ func (c *copier) recording(e *corpus.Entry) (*dataset.CopiedRecording, error) {
 	if r.Rate, r.Repairs = clip.Rate, clip.Repairs; c.set.Copy != nil {
 		r.Rate = c.set.Copy.Of(r.Audio).Rate
 	}
+	if c.degrader == nil {
+		c.degrader = c.newDegrader()
+	}
 	var changed *audio.Clip
 	var format audio.Format
 	err = corpus.Guard("the condition", func() (err error) {
@@ -64,7 +63,7 @@ func (c *copier) recording(e *corpus.Entry) (*dataset.CopiedRecording, error) {
 		return err
 	})
 	if err != nil {
-		c.degrader = degrade.NewDegrader(c.o.Condition, c.o.Seed) // its buffers may be in any state
+		c.degrader = nil // its buffers may be in any state
 		return fail(err)
 	}
 	r.Outcome, r.Encoding = dataset.CopyChanged, format.String()
@@ -116,7 +115,7 @@ func (c *copier) copyFile(name string, f *dataset.File) (string, error) {
 
 // write writes a file of the copy, whole or not at all, and returns its digest.
 func (c *copier) write(name string, content func(io.Writer) error) (digest string, err error) {
-	path := filepath.Join(c.o.Out, filepath.FromSlash(name))
+	path := filepath.Join(c.out, filepath.FromSlash(name))
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return "", fmt.Errorf("copy of the data set: %w; choose another folder with --out", err)
 	}

@@ -153,7 +153,7 @@ func (w *writer) write(ctx context.Context, p workers.Progress) error {
 	p.Start("degrade", recordings)
 	defer p.Done()
 	err := workers.InOrder(ctx, w.o.Workers, upTo(recordings+len(w.copy.Files)),
-		func() *copier { return newCopier(w) },
+		w.newCopier,
 		func(_ context.Context, c *copier, i int) written {
 			if i < recordings {
 				r, err := c.recording(w.entries[i])
@@ -179,6 +179,12 @@ func (w *writer) write(ctx context.Context, p workers.Progress) error {
 	}
 	w.copy.Complete = true
 	return rundir.WriteJSON(record, &w.copy)
+}
+
+func (w *writer) newCopier() *copier {
+	c := &copier{set: w.set, out: w.o.Out, newDegrader: func() *degrade.Degrader { return degrade.NewDegrader(w.o.Condition, w.o.Seed) }}
+	c.decoder.Channel = w.o.Channel
+	return c
 }
 
 // upTo yields 0 … n−1.

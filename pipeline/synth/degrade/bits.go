@@ -22,7 +22,7 @@ type fewerBits int
 
 func (b fewerBits) String() string { return fmt.Sprintf("bits=%d", int(b)) }
 
-func (b fewerBits) apply(_ *Degrader, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
+func (b fewerBits) apply(_ *workspace, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
 	steps := math.Ldexp(1, int(b)-1) // from 0 to full scale
 	for i, v := range x {
 		x[i] = max(-steps, min(math.Round(v*steps), steps-1)) / steps

@@ -16,17 +16,17 @@ type clipped float64
 
 func (c clipped) String() string { return "clip=" + shortest(float64(c)) }
 
-func (c clipped) apply(d *Degrader, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
+func (c clipped) apply(w *workspace, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
 	k := count(float64(c), len(x))
 	if k == 0 {
 		return x, rate, nil
 	}
-	d.sorted = resize(d.sorted, len(x))
+	w.sorted = resize(w.sorted, len(x))
 	for i, v := range x {
-		d.sorted[i] = math.Abs(v)
+		w.sorted[i] = math.Abs(v)
 	}
-	slices.Sort(d.sorted)
-	level := d.sorted[len(x)-k]
+	slices.Sort(w.sorted)
+	level := w.sorted[len(x)-k]
 	for i, v := range x {
 		x[i] = max(-level, min(v, level))
 	}

@@ -2,7 +2,6 @@ package degrade
 
 import (
 	"fmt"
-	"math/rand/v2"
 	"strings"
 )
 
@@ -13,25 +12,6 @@ type Condition struct{ steps []step }
 type step struct {
 	kind string // its key
 	change
-}
-
-// change is what happens to a recording.
-type change interface {
-	// apply returns the changed samples and their rate in hertz. It may use the memory
-	// of x, or that of d.
-	apply(d *Degrader, x []float64, rate int, rng *rand.Rand) ([]float64, int, error)
-
-	// String returns the change as [Parse] reads it.
-	String() string
-}
-
-// kind is a kind of change. To add one, write a file that declares it, and name it in
-// kinds.
-type kind struct {
-	key     string // whose value is the first of make
-	more    string // key of the second value, empty for none
-	example string // as a user writes it
-	make    func(value, more string) (change, error)
 }
 
 // kinds lists the kinds of change.

@@ -30,12 +30,6 @@ type cut struct {
 	frequency float64
 }
 
-// cutAt is a cut at a sampling rate in hertz.
-type cutAt struct {
-	cut
-	rate int
-}
-
 func (c cut) String() string {
 	if c.low {
 		return "low-cut=" + shortest(c.frequency)
@@ -43,25 +37,18 @@ func (c cut) String() string {
 	return "high-cut=" + shortest(c.frequency)
 }
 
-func (c cut) apply(d *Degrader, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
+func (c cut) apply(w *workspace, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
 	if 2*c.frequency >= float64(rate) {
 		if c.low {
 			clear(x)
 		}
 		return x, rate, nil
 	}
-	f := d.cuts[cutAt{c, rate}]
-	if f == nil {
-		design := signal.ButterworthLowPass
+	f := w.filter(c.String(), rate, func(order int, fs float64) (signal.SOS, error) {
 		if c.low {
-			design = signal.ButterworthHighPass
+			return signal.ButterworthHighPass(order, c.frequency, fs)
 		}
-		sos, err := design(filterOrder, c.frequency, float64(rate))
-		if err != nil {
-			return nil, 0, err
-		}
-		f = signal.NewZeroPhase(sos)
-		d.cuts[cutAt{c, rate}] = f
-	}
+		return signal.ButterworthLowPass(order, c.frequency, fs)
+	})
 	return f.Filter(x, x), rate, nil
 }

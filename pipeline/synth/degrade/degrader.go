@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 
 	"phonocycle/pipeline/audio"
-	"phonocycle/pipeline/signal"
-	"phonocycle/pipeline/synth/noise"
 )
 
 // Degrader changes recordings, one after the other. It holds filters and buffers for
@@ -15,14 +13,7 @@ import (
 type Degrader struct {
 	condition Condition
 	seed      uint64
-
-	generator  noise.Generator
-	bands      map[int]*signal.ZeroPhase // by rate
-	cuts       map[cutAt]*signal.ZeroPhase
-	resamplers map[int]*audio.Resampler // by the rate that they bring to
-
-	filtered, sorted, powers, section []float64
-	resampled                         [2][]float64
+	workspace *workspace
 }
 
 // BytesPerSample is the memory that a change takes at most for each sample of a
@@ -32,8 +23,7 @@ const BytesPerSample = 100
 
 // NewDegrader returns a degrader for one worker. The condition must have been opened.
 func NewDegrader(c Condition, seed uint64) *Degrader {
-	return &Degrader{condition: c, seed: seed,
-		bands: map[int]*signal.ZeroPhase{}, cuts: map[cutAt]*signal.ZeroPhase{}, resamplers: map[int]*audio.Resampler{}}
+	return &Degrader{c, seed, newWorkspace()}
 }
 
 // Change returns a recording as it is under the condition, with the samples that a file
@@ -45,7 +35,7 @@ func (d *Degrader) Change(clip *audio.Clip, recording string, earlier int) (*aud
 	before := map[string]int{} // of the condition, by kind
 	for _, s := range d.condition.steps {
 		var err error
-		if x, rate, err = s.apply(d, x, rate, d.stream(recording, earlier, s.kind, before[s.kind])); err != nil {
+		if x, rate, err = s.apply(d.workspace, x, rate, d.stream(recording, earlier, s.kind, before[s.kind])); err != nil {
 			return nil, 0, fmt.Errorf("condition %s: %w", s, err)
 		}
 		before[s.kind]++
@@ -60,12 +50,4 @@ func (d *Degrader) stream(recording string, earlier int, kind string, before int
 	h := fnv.New64a()
 	fmt.Fprintf(h, "%q %d %s %d", recording, earlier, kind, before)
 	return rand.New(rand.NewPCG(d.seed, h.Sum64()))
-}
-
-// resize returns a slice of n elements, in the memory of x if that is enough.
-func resize(x []float64, n int) []float64 {
-	if cap(x) < n {
-		return make([]float64, n)
-	}
-	return x[:n]
 }

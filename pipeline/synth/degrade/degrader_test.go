@@ -78,7 +78,7 @@ func TestSignalToNoiseRatio(t *testing.T) {
 		clip := beats(7, rate)
 		for _, condition := range []string{"noise=white,snr=10", "noise=pink,snr=0", "noise=brown,snr=-6", "noise=pink,snr=20"} {
 			added := difference(changed(t, condition, clip, "a"), clip)
-			d := NewDegrader(Condition{}, 1)
+			d := newWorkspace()
 			powers := []float64{}
 			y := slices.Clone(d.band(clip.Samples, rate))
 			for at := 0; at < len(y); at += rate {

@@ -33,7 +33,7 @@ func (g gaps) String() string {
 }
 
 // apply draws, for each gap, how many of the samples that are left stand before it.
-func (g gaps) apply(_ *Degrader, x []float64, rate int, rng *rand.Rand) ([]float64, int, error) {
+func (g gaps) apply(_ *workspace, x []float64, rate int, rng *rand.Rand) ([]float64, int, error) {
 	total := count(g.share, len(x))
 	each := max(1, int(math.Round(g.length.Seconds()*float64(rate))))
 	before := make([]int, (total+each-1)/each)

@@ -5,7 +5,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
 	"phonocycle/pipeline/synth/noise"
 )
@@ -46,21 +45,21 @@ func (n *addedNoise) String() string {
 // errSilentNoise says that recorded noise cannot be brought to a level.
 var errSilentNoise = errors.New("the section of recorded noise has no power between 25 and 400 Hz: remove silent files from the folder")
 
-func (n *addedNoise) apply(d *Degrader, x []float64, rate int, rng *rand.Rand) ([]float64, int, error) {
-	signalPower := d.medianPower(x, rate)
+func (n *addedNoise) apply(w *workspace, x []float64, rate int, rng *rand.Rand) ([]float64, int, error) {
+	signalPower := w.medianPower(x, rate)
 	if signalPower == 0 {
 		return x, rate, nil
 	}
 	var v []float64
 	switch {
 	case n.recorded != nil:
-		v = n.recorded.section(d, len(x), rate, rng)
+		v = n.recorded.section(w, len(x), rate, rng)
 	case n.colour == noise.White:
-		v = d.generator.White(len(x), rng)
+		v = w.generator.White(len(x), rng)
 	default:
-		v = d.generator.Shaped(len(x), rate, rng, n.colour.Gain)
+		v = w.generator.Shaped(len(x), rate, rng, n.colour.Gain)
 	}
-	noisePower := noise.Power(d.band(v, rate))
+	noisePower := noise.Power(w.band(v, rate))
 	if noisePower == 0 {
 		return nil, 0, errSilentNoise
 	}
@@ -69,13 +68,4 @@ func (n *addedNoise) apply(d *Degrader, x []float64, rate int, rng *rand.Rand) (
 		x[i] += gain * u
 	}
 	return x, rate, nil
-}
-
-// colourNames names the colours in messages.
-func colourNames() string {
-	var names []string
-	for _, c := range noise.Colours() {
-		names = append(names, string(c))
-	}
-	return strings.Join(names, ", ")
 }

@@ -17,16 +17,16 @@ type newRate int
 
 func (r newRate) String() string { return fmt.Sprintf("rate=%d", int(r)) }
 
-func (r newRate) apply(d *Degrader, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
+func (r newRate) apply(w *workspace, x []float64, rate int, _ *rand.Rand) ([]float64, int, error) {
 	if rate == int(r) {
 		return x, rate, nil
 	}
 	if n := int64(len(x)) * int64(r) / int64(rate); n > audio.MaxFrames {
 		return nil, 0, fmt.Errorf("%w: %d at %d Hz, and at most %d are held in memory: give a lower rate", audio.ErrTooLarge, n, int(r), audio.MaxFrames)
 	}
-	buffer := &d.resampled[0]
+	buffer := &w.resampled[0]
 	if len(*buffer) > 0 && len(x) > 0 && &(*buffer)[0] == &x[0] { // of a change before
-		buffer = &d.resampled[1]
+		buffer = &w.resampled[1]
 	}
-	return d.resample(buffer, x, rate, int(r)), int(r), nil
+	return w.resample(buffer, x, rate, int(r)), int(r), nil
 }

@@ -13,6 +13,7 @@ import (
 
 	"phonocycle/pipeline/audio"
 	"phonocycle/pipeline/printable"
+	"phonocycle/pipeline/synth/noise"
 )
 
 // recordedNoise is the noise in the WAV files of a folder. Once it is open it is only
@@ -95,7 +96,7 @@ func readNoise(path string, all io.Writer) (*audio.Clip, error) {
 
 // section returns n samples at rate hertz of a file that rng draws, from a place that it
 // draws. One second more is read on each side, which the resampling needs.
-func (r *recordedNoise) section(d *Degrader, n, rate int, rng *rand.Rand) []float64 {
+func (r *recordedNoise) section(w *workspace, n, rate int, rng *rand.Rand) []float64 {
 	clip := &r.clips[rng.IntN(len(r.clips))]
 	from, own := rng.IntN(len(clip.Samples)), clip.Rate
 	length := (n*own+rate-1)/rate + 1
@@ -103,26 +104,26 @@ func (r *recordedNoise) section(d *Degrader, n, rate int, rng *rand.Rand) []floa
 	if own == rate {
 		length, margin = n, 0
 	}
-	d.section = resize(d.section, length+2*margin)
+	w.section = resize(w.section, length+2*margin)
 	start := (from - margin) % len(clip.Samples)
 	if start < 0 {
 		start += len(clip.Samples)
 	}
-	for at := 0; at < len(d.section); {
-		at += copy(d.section[at:], clip.Samples[start:])
+	for at := 0; at < len(w.section); {
+		at += copy(w.section[at:], clip.Samples[start:])
 		start = 0
 	}
 	if own == rate {
-		return d.section
+		return w.section
 	}
-	return d.resample(&d.resampled[1], d.section, own, rate)[rate:][:n]
+	return w.resample(&w.resampled[1], w.section, own, rate)[rate:][:n]
 }
 
-// resample brings x to another rate, into memory that is kept in buffer.
-func (d *Degrader) resample(buffer *[]float64, x []float64, from, to int) []float64 {
-	if d.resamplers[to] == nil {
-		d.resamplers[to] = audio.NewResampler(to)
+// colourNames names the colours in messages.
+func colourNames() string {
+	var names []string
+	for _, c := range noise.Colours() {
+		names = append(names, string(c))
 	}
-	*buffer = d.resamplers[to].Resample((*buffer)[:0], x, from)
-	return *buffer
+	return strings.Join(names, ", ")
 }
