@@ -85,6 +85,11 @@ func CompareAgainst(runs []Run, name string, options Options) (*Comparison, erro
 			c.Scores = append(c.Scores, RunScore{r.Name, row})
 		}
 	}
+	var told []*ComparedRun
+	for i := range c.Runs {
+		told = append(told, &c.Runs[i])
+	}
+	tellApart(told)
 	c.People, c.Recordings = groups[0].people(), groups[0].recordings
 	var p []Ratio
 	var few []string

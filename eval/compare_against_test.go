@@ -121,6 +121,23 @@ func TestTableForAPaper(t *testing.T) {
 	}
 }
 
+// Runs of one method are told apart by the options in which they differ.
+func TestOptionsOfRunsOfOneMethod(t *testing.T) {
+	run := func(name, method, options, fit string) *ComparedRun {
+		return &ComparedRun{Name: name, Provenance: Provenance{Method: method, Options: []byte(options), FitOptions: []byte(fit), Origin: NotFitted}}
+	}
+	runs := []*ComparedRun{
+		run("a", "m", `{"level":0.3,"mode":"fast","same":1}`, ""), run("b", "m", `{"level":0.4,"mode":"slow","same":1}`, `{"context":2}`),
+		run("c", "other", `{"level":7}`, ""), run("d", "m", `{"level":0.3,"mode":"fast","same":1}`, `{"context":1}`),
+	}
+	tellApart(runs)
+	for i, want := range []string{"m, not fitted, with level=0.3, mode=fast", "m, not fitted, with level=0.4, mode=slow, context=2", "other, not fitted", "m, not fitted, with level=0.3, mode=fast, context=1"} {
+		if got := runs[i].origin(); got != want {
+			t.Errorf("%s: %q, want %q", runs[i].Name, got, want)
+		}
+	}
+}
+
 // csvOf returns the rows of a table written as CSV.
 func csvOf(t *testing.T, write func(w io.Writer, f tabular.Format) error) [][]string {
 	t.Helper()

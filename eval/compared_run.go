@@ -2,7 +2,9 @@ package eval
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -18,7 +20,8 @@ type ComparedRun struct {
 	Recordings int        `json:"recordings"` // in the scores, those that failed included
 	Failed     int        `json:"failed"`     // without output
 	Provenance Provenance `json:"provenance"`
-	Cost       Ratio      `json:"processor_s_per_h"` // of audio, to segment it
+	Options    string     `json:"own_options,omitempty"` // in which it differs from the other runs of its method
+	Cost       Ratio      `json:"processor_s_per_h"`     // of audio, to segment it
 }
 
 // compared returns what stands beside the scores of the run.
@@ -95,7 +98,45 @@ func (r *ComparedRun) origin() string {
 	if p.Method == r.Name {
 		p.Method = ""
 	}
-	return p.Words()
+	return join([]string{p.Words(), prefixed("with ", r.Options)})
+}
+
+// tellApart states for runs of one method the options in which they differ.
+func tellApart(runs []*ComparedRun) {
+	for _, r := range runs {
+		var parts []string
+		for _, of := range []func(*Provenance) json.RawMessage{
+			func(p *Provenance) json.RawMessage { return p.Options }, func(p *Provenance) json.RawMessage { return p.FitOptions },
+		} {
+			mine, own := optionValues(of(&r.Provenance)), make(map[string]bool)
+			for _, other := range runs {
+				if theirs := optionValues(of(&other.Provenance)); other.Provenance.Method == r.Provenance.Method && theirs != nil {
+					for key, value := range mine {
+						own[key] = own[key] || theirs[key] != value
+					}
+				}
+			}
+			for _, key := range slices.Sorted(maps.Keys(own)) {
+				if own[key] {
+					parts = append(parts, key+"="+mine[key])
+				}
+			}
+		}
+		r.Options = join(parts)
+	}
+}
+
+// optionValues returns options by their keys; nil if there are none.
+func optionValues(options json.RawMessage) map[string]string {
+	var raw map[string]json.RawMessage
+	if json.Unmarshal(options, &raw) != nil {
+		return nil
+	}
+	values := make(map[string]string)
+	for key, value := range raw {
+		values[key] = strings.Trim(string(value), `"`)
+	}
+	return values
 }
 
 // provenanceNote says how the scores of runs arose, those that arose alike together.

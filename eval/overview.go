@@ -59,6 +59,11 @@ func NewOverview(columns [][]Run) (*Overview, error) {
 			return nil, fmt.Errorf("overview: %w", err)
 		}
 	}
+	var told []*ComparedRun
+	for i := range o.Cells {
+		told = append(told, &o.Cells[i].ComparedRun)
+	}
+	tellApart(told)
 	options := columns[0][0].Results.options
 	o.Resamples, o.Seed = options.Resamples, options.Seed
 	if o.Resamples < minResamples {

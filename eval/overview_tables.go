@@ -119,13 +119,10 @@ func (o *Overview) footnotes() footnotes {
 // notes says of a cell what its column does not: how the score arose, and which
 // recordings failed.
 func (c *OverviewCell) notes() []string {
-	p := c.Provenance
-	p.People, p.Recordings = "", "" // the head has them
-	if p.Method == c.Name {
-		p.Method = ""
-	}
+	r := c.ComparedRun
+	r.Provenance.People, r.Provenance.Recordings = "", "" // the head has them
 	var list []string
-	if text := p.Words(); text != "" {
+	if text := r.origin(); text != "" {
 		list = append(list, sentence(text)+".")
 	}
 	if c.Failed > 0 {

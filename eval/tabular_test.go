@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"encoding/csv"
 	"flag"
+	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -152,5 +154,36 @@ func TestTablesKeepTheirCellsApart(t *testing.T) {
 	}
 	if err := new(Audit).WriteTable(io.Discard, "word"); err == nil || !strings.Contains(err.Error(), "latex") {
 		t.Errorf("an unknown format: %v", err)
+	}
+}
+
+// The tables fit the width that they state, whatever names hold.
+func TestLaTeXFitsThePage(t *testing.T) {
+	pdflatex, err := exec.LookPath("pdflatex")
+	if err != nil {
+		t.Skip("pdflatex is not installed (Debian: texlive-latex-recommended)")
+	}
+	dir := t.TempDir()
+	var document bytes.Buffer
+	document.WriteString("\\documentclass{article}\n\\usepackage{booktabs}\n\\begin{document}\n")
+	for name, write := range tables() {
+		var b bytes.Buffer
+		if err := write(&b, tabular.LaTeX); err != nil {
+			t.Fatal(err)
+		}
+		stated := regexp.MustCompile(`a text width of (\d+) mm`).FindStringSubmatch(b.String())
+		if stated == nil {
+			t.Fatalf("%s does not state its width", name)
+		}
+		fmt.Fprintf(&document, "\\setlength{\\textwidth}{%smm}\\setlength{\\hsize}{%[1]smm}\\setlength{\\columnwidth}{%[1]smm}\\setlength{\\linewidth}{%[1]smm}\n%s\\clearpage\n", stated[1], &b)
+	}
+	document.WriteString("\\end{document}\n")
+	if err := os.WriteFile(filepath.Join(dir, "tables.tex"), document.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(pdflatex, "-interaction=nonstopmode", "-halt-on-error", "tables.tex")
+	cmd.Dir = dir
+	if out, err := cmd.CombinedOutput(); err != nil || strings.Contains(string(out), "Overfull") {
+		t.Errorf("%v\n%s", err, out)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"phonocycle/pipeline/rundir"
@@ -14,7 +15,7 @@ import (
 // finish completes the outputs when all parts are there, and writes the
 // manifest.
 func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress) (*rundir.Report, error) {
-	report := &rundir.Report{Selected: j.Plan.Selected(), Warnings: append(j.Plan.Warnings(), j.Warnings...)}
+	report := &rundir.Report{Selected: j.Plan.Selected(), Warnings: slices.Concat(j.Plan.Warnings(), j.Warnings, j.Spent.Warnings())}
 	var written []string
 	for _, o := range j.outputs {
 		if err := o.finish(ctx, report, p); err != nil {
@@ -34,7 +35,7 @@ func (j *job) finish(ctx context.Context, started time.Time, p workers.Progress)
 
 // reportShard counts what one shard made. Scores need all shards.
 func (j *job) reportShard(started time.Time) (*rundir.Report, error) {
-	r := &rundir.Report{Selected: j.Plan.Selected(), Warnings: append(append(j.Plan.Warnings(), j.Warnings...), fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
+	r := &rundir.Report{Selected: j.Plan.Selected(), Warnings: append(slices.Concat(j.Plan.Warnings(), j.Warnings, j.Spent.Warnings()), fmt.Sprintf("shard %v alone: scores, summary and manifest are written by merge", j.Config.Shard))}
 	done := table.PartsOf[table.Recording](j.Config.Out)
 	for part := range j.Plan.Parts() {
 		if !j.Config.Shard.Has(part) {

@@ -25,6 +25,15 @@ func TestShownCommandsRun(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeDataSets(t)
 	writeFile(t, "theirs.yaml", blockOf(t, readme, "kind: intervals"))
+	for _, language := range []string{"yaml", "python"} {
+		name, text := methodOf(t, readme, language)
+		writeFile(t, name, text)
+	}
+	if why := withoutSciPy(t); why != "" {
+		t.Log("without the method in Python:", why)
+		readme = regexp.MustCompile(`(?m)^.*cv-pairs.*$`).ReplaceAllString(readme, "")
+	}
+	readme = strings.ReplaceAll(readme, "--out cv-pairs", "--out cv-pairs --folds 2") // a program starts for each
 	s := session{}
 	checkDemo(t, s.run(t, "make demo", []string{"demo"}))
 	s.run(t, "README.md", shownCommands(readme))

@@ -109,11 +109,11 @@ func copyCut(t *testing.T, path, key string) {
 	writeFile(t, filepath.Join(append([]string{"data"}, folders[to:]...)...), text)
 }
 
-// figures returns the figures of a printed summary, without the time that it took,
-// the rules and the files.
+// figures returns the figures of a printed summary, without the time that it took and
+// cost, the rules and the files.
 func figures(printed string) string {
 	text, _, _ := strings.Cut(printed, "\nRules\n")
-	return regexp.MustCompile(`; [\d.]+ s\n`).ReplaceAllString(text, "\n")
+	return regexp.MustCompile(`; [\d.]+ s\nprocessor time: .*\n`).ReplaceAllString(text, "\n")
 }
 
 // firstDifference returns the first line in which two texts differ, or nothing.

@@ -434,11 +434,11 @@ func TestTablesOfPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&b).ReadAll()
-	if err != nil || runs.Name != "runs" || len(rows) != 3 || rows[0][0] != "Run" || rows[1][0] != "rec run 0" || rows[2][0] != "rec run 1" {
+	if err != nil || runs.Name != "runs" || len(rows) != 3 || rows[0][0] != "run" || rows[1][0] != "rec run 0" || rows[2][0] != "rec run 1" {
 		t.Fatalf("%v, %v", rows, err)
 	}
 	for i, run := range two.Runs {
-		at := slices.Index(rows[0], "F1")
+		at := slices.Index(rows[0], "f1_percent")
 		if want := run.Summary.HeadlineRow.F1.Percent(); at < 0 || rows[i+1][at] != want {
 			t.Errorf("%s: %v, want F1 %s", run.Name, rows[i+1], want)
 		}

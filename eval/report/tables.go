@@ -44,7 +44,7 @@ func (p *Page) tables() []tabular.Table {
 		for _, f := range eval.RatioFields() {
 			fields = append(fields, tabular.Via(f, func(r Run) eval.Score { return r.Summary.HeadlineRow }))
 		}
-		fields = append(fields, tabular.Words("Segmented by", func(r Run) string { return r.Summary.Provenance.Words() }),
+		fields = append(fields, tabular.Words("Provenance", func(r Run) string { return r.Summary.Provenance.Words() }),
 			tabular.Counts("Failed", func(r Run) int { return r.Summary.Counts.Failed }))
 		list = append(list, tabular.Fill(tabular.Table{Name: runsTable, Title: sentence(first.Summary.Rules.SoundsScored()) + ", pooled, in %, with 95 % intervals over people"}, p.Runs, fields...))
 	}

@@ -39,6 +39,13 @@ func sum(values []float64) float64 {
 	return total
 }
 
+// widen makes the last column of each group as wide as the name of the group needs.
+func widen(columns []Column, width []float64, name func(string) float64) {
+	for _, g := range spans(columns) {
+		width[g.end-1] += max(0, name(g.name)-sum(width[g.start:g.end]))
+	}
+}
+
 // span is a group of columns of a block, as positions within the block.
 type span struct {
 	name       string

@@ -62,6 +62,7 @@ func (t *Table) latex(b *bytes.Buffer) {
 		for i := range columns {
 			widths[i] = columns[i].width(smallSize) + smallGap
 		}
+		widen(t.Columns, widths, func(name string) float64 { return ems(name)*smallSize + smallGap })
 		all = blocks(t.Columns, widths, pageWidth)
 		takes = 0
 		for _, block := range all {
@@ -74,7 +75,7 @@ func (t *Table) latex(b *bytes.Buffer) {
 	if t.Note != "" {
 		caption += ". " + t.Note
 	}
-	fmt.Fprintf(b, "\\caption{%s}\n%s", escapeLaTeX(caption), size)
+	fmt.Fprintf(b, "\\caption{%s}\n\\smallskip\n%s", escapeLaTeX(caption), size)
 	for i, block := range all {
 		if i > 0 {
 			b.WriteString("\n\\medskip\n\n")
@@ -121,20 +122,22 @@ func (l *latexColumn) width(size float64) float64 {
 	return l.ems * size
 }
 
-// ems estimates the width of a text in units of the size of the font, by four kinds
-// of letters, after the metrics of Computer Modern at 8 pt.
+// ems estimates the width of a text in units of the size of the font, by kinds of
+// letters, after the metrics of Computer Modern at 8 pt.
 func ems(text string) float64 {
 	total := 0.0
 	for _, r := range text {
 		switch {
-		case strings.ContainsRune(" .,:;'|!iljI", r):
-			total += 0.35
-		case strings.ContainsRune("()[]tfrs-", r):
-			total += 0.42
-		case r >= 'A' && r <= 'Z' || strings.ContainsRune("mw−+%<>", r):
+		case strings.ContainsRune(".,:;'|!ijl", r):
+			total += 0.3
+		case strings.ContainsRune(" ()[]tfrsI-", r):
+			total += 0.4
+		case r >= 'A' && r <= 'Z':
+			total += 0.75
+		case strings.ContainsRune("mw−+%<>&#@", r):
 			total += 0.85
 		default:
-			total += 0.54
+			total += 0.53
 		}
 	}
 	return total

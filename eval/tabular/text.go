@@ -37,6 +37,7 @@ func (t *Table) text(b *bytes.Buffer) {
 		columns, cells = append(columns, c), append(cells, texts)
 		width = append(width, float64(len(gap)+widest(texts)))
 	}
+	widen(columns, width, func(name string) float64 { return float64(letters(name) + len(gap)) })
 	for i, block := range blocks(columns, width, screenWidth+float64(len(gap))) {
 		if i > 0 {
 			fmt.Fprintln(b)

@@ -83,7 +83,7 @@ func TestBibTeXCompiles(t *testing.T) {
 	}
 	write("references.bib", bibliography())
 	write("paper.aux", "\\citation{*}\n\\bibstyle{plain}\n\\bibdata{references}\n") // as LaTeX would
-	write("paper.tex", "\\documentclass{article}\\usepackage[T1]{fontenc}\\usepackage{textcomp}\\begin{document}\\input{paper.bbl}\\end{document}\n")
+	write("paper.tex", "\\documentclass{article}\\begin{document}\\input{paper.bbl}\\end{document}\n")
 	for _, command := range [][]string{{"bibtex", "paper"}, {"pdflatex", "-interaction=nonstopmode", "-halt-on-error", "-draftmode", "paper"}} {
 		c := exec.Command(command[0], command[1:]...)
 		c.Dir = dir

@@ -137,17 +137,31 @@ func TestParagraph(t *testing.T) {
 	}
 	for _, want := range []string{
 		"The recordings were segmented by the method duration-hmm (duration-dependent hidden Markov model on the homomorphic envelope; Schmidt et al. 2010) of phonocycle 9.9.9.",
+		"All options for which the paper gives no value had the default values of the program.",
 		"These options departed from Schmidt et al. 2010: the highest heart rate of the search, max-rate = 180 per minute (in the paper 120). (These values of the paper are from memory: check them against the print.)",
 		"It was cross-validated: the people were split into 10 folds (seed 1), and each recording was segmented by a model that was fitted to people of the other folds only.",
 		"The data were the CirCor, version 1.0.3: 12 recordings.",
 		"They are a part of the 20 recordings there are: the people of the list girls (digest abcdef012345).",
-		"Of 12 recordings, 10 were scored; they come from 7 people. For 1 of them the method gave no segmentation; all their reference sounds count as missed. 2 were not scored: no reference annotation (2).",
+		"Of 12 recordings, 10 of 7 people entered the scores. The method gave no segmentation for 1 of them; all their reference sounds count as missed. Recordings left out of the scores: no reference annotation (2).",
 		`The scores are against the reference "states" of the data.`, "if its centre lay within 60 ms (inclusive)",
 		"Confidence intervals (95 %) come from a bootstrap over people (BCa, 2000 resamples, seed", "The digest of the plan is 0123456789ab.",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q in\n%s", want, got)
 		}
+	}
+
+	// Models of a file, people left out, and states of another program.
+	r = crossValidation(t)
+	r.plan.Origin, r.plan.TrainedOn, r.plan.TrainingOverlap = eval.FittedElsewhere, eval.TrainedOn{DataSet: "Set 2", People: 5, Recordings: 8}, 3
+	want := "Its parameters were fitted beforehand to 8 recordings of 5 people of the Set 2. The data hold 3 people of them, left out of the scores."
+	if got, err := r.paragraph(); err != nil || !strings.Contains(got, want) {
+		t.Errorf("%v: lacks %q in\n%s", err, want, got)
+	}
+	r.method, r.plan.Config.Method, r.plan.Origin, r.plan.Declared, r.plan.TrainingOverlap = nil, "theirs", eval.MadeElsewhere, eval.CrossValidated, 0
+	want = "The segmentation was made by another program (theirs) and read by phonocycle 9.9.9."
+	if got, err := r.paragraph(); err != nil || !strings.HasPrefix(got, want) || !strings.Contains(got, "That program is declared as cross-validated, 10 folds by person.") {
+		t.Errorf("%v: lacks %q in\n%s", err, want, got)
 	}
 
 	// A plan has its lists over several lines, which makes no difference.
@@ -158,7 +172,7 @@ func TestParagraph(t *testing.T) {
 	r = crossValidation(t)
 	r.method, r.plan.Config.Method, r.plan.FitOptions = &conv, conv.Name, nil
 	r.plan.Options = json.RawMessage("{\"architecture.dilations\": [\n 1,\n 2, 4, 8, 16, 32, 64]}")
-	if got, err = r.paragraph(); err != nil || !strings.Contains(got, "All options that the paper does not set had the default values") {
+	if got, err = r.paragraph(); err != nil || !strings.Contains(got, "All options had the default values") {
 		t.Errorf("%v: a list of its default values: %s", err, got)
 	}
 

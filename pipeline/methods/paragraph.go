@@ -43,8 +43,12 @@ func (r *results) paragraph() (string, error) {
 // segmentation names the method, or says that another program made the states.
 func (r *results) segmentation() string {
 	p := r.plan
-	if p.Config.Method == "" {
-		return fmt.Sprintf("The segmentation was made by another program; %s read it.", p.Tool)
+	if p.Config.Method == "" || p.Origin == eval.MadeElsewhere {
+		by := "another program"
+		if p.Config.Method != "" {
+			by += " (" + p.Config.Method + ")"
+		}
+		return fmt.Sprintf("The segmentation was made by %s and read by %s.", by, p.Tool)
 	}
 	parts := []string{p.MethodTitle}
 	if r.method != nil {
@@ -81,8 +85,9 @@ func (r *results) options() (string, error) {
 		list = append(list, fit...)
 	}
 	var changed, departing []string
-	recalled := false
+	recalled, known := false, false
 	for _, o := range list {
+		known = known || o.known
 		what := strings.TrimSpace(fmt.Sprintf("the %s, %s = %s %s", o.name(), o.Key, plain(o.Value), o.Unit))
 		switch {
 		case o.Differs:
@@ -92,12 +97,19 @@ func (r *results) options() (string, error) {
 			changed = append(changed, fmt.Sprintf("%s (by default %s)", what, plain(o.Default)))
 		}
 	}
-	text := "All options that the paper does not set had the default values of the program."
-	if len(changed) > 0 {
-		text = "The options that the paper does not set had the default values of the program, but for these: " + strings.Join(changed, "; ") + "."
+	paper, which := r.method.Paper.Short(), "All options"
+	if known {
+		which += " for which the paper gives no value"
 	}
-	paper := r.method.Paper.Short()
-	if len(departing) == 0 {
+	text := which + " had the default values of the program"
+	if len(changed) > 0 {
+		text += ", but for these: " + strings.Join(changed, "; ")
+	}
+	text += "."
+	switch {
+	case !known:
+		return text, nil
+	case len(departing) == 0:
 		return text + fmt.Sprintf(" All options for which %s gives a value had this value.", paper), nil
 	}
 	text += fmt.Sprintf(" These options departed from %s: %s.", paper, strings.Join(departing, "; "))
@@ -159,16 +171,19 @@ func (r *results) fit() string {
 		text := fmt.Sprintf("Its parameters were fitted beforehand to %s of %s of the %s.",
 			tabular.Plural(t.Recordings, "recording", "recordings"), tabular.Plural(t.People, "person", "people"), t.DataSet)
 		if v.LeftOut > 0 {
-			text += fmt.Sprintf(" %d of these people are in the data; they were left out of the scores.", v.LeftOut)
+			text += fmt.Sprintf(" The data hold %s of them, left out of the scores.", tabular.Plural(v.LeftOut, "person", "people"))
 		}
 		if v.Trained > 0 {
-			text += fmt.Sprintf(" %d of these people are in the data and were scored, so that the scores say little about other people.", v.Trained)
+			text += fmt.Sprintf(" The data hold %s of them, who were scored: the scores say little about other people.", tabular.Plural(v.Trained, "person", "people"))
 		}
 		return text + reference
 	case eval.NotFitted:
 		return "It has no fitted parameters."
 	case eval.MadeElsewhere:
-		return "How it was fitted: " + strings.TrimPrefix(v.Short(), "made elsewhere, ") + "."
+		if v.Declared == "" {
+			return "On whom that program was fitted is not declared."
+		}
+		return "That program is " + strings.TrimPrefix(v.Short(), "made elsewhere, ") + "."
 	}
 	return ""
 }
@@ -216,17 +231,17 @@ func (r *results) subset() string {
 // counts says how many recordings are behind the scores.
 func (r *results) counts() string {
 	c := r.summary.Counts
-	text := fmt.Sprintf("Of %s, %d were scored; they come from %s.", tabular.Plural(c.In, "recording", "recordings"), c.Scored+c.Failed, tabular.Plural(c.People, "person", "people"))
-	if c.Failed == 0 {
-		text += " None of them failed."
-	} else {
-		text += fmt.Sprintf(" For %d of them the method gave no segmentation; all their reference sounds count as missed.", c.Failed)
+	text := fmt.Sprintf("Of %s, %d of %s entered the scores.", tabular.Plural(c.In, "recording", "recordings"), c.Scored+c.Failed, tabular.Plural(c.People, "person", "people"))
+	text += fmt.Sprintf(" The method gave no segmentation for %d of them", c.Failed)
+	if c.Failed > 0 {
+		text += "; all their reference sounds count as missed"
 	}
+	text += "."
 	if c.Unnamed > 0 {
 		text += fmt.Sprintf(" The data do not name the person of %s; each was taken for a person.", tabular.Plural(c.Unnamed, "recording", "recordings"))
 	}
 	if c.Excluded > 0 {
-		text += fmt.Sprintf(" %d were not scored:", c.Excluded)
+		text += " Recordings left out of the scores:"
 		for i, reason := range c.ByReason {
 			text += fmt.Sprintf("%s %s (%d)", []string{"", ","}[min(i, 1)], reason.Reason, reason.Count)
 		}

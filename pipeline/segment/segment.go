@@ -43,9 +43,13 @@ type Segmenter interface {
 	Segment(ctx context.Context, in *Input) (pcg.Segmentation, error)
 }
 
-// ProcessTimer is a segmenter that starts processes. When it is closed, it says how
-// much processor time they have spent.
-type ProcessTimer interface{ ProcessTime() time.Duration }
+// Program is a segmenter that asks processes of a program. When it is closed, it says
+// how much processor time they have spent, and how many recordings were given to a new
+// process since the one before could not go on.
+type Program interface {
+	ProcessTime() time.Duration
+	Repeated() int
+}
 
 // Input is a recording to segment: its waveform, which is all that the methods of
 // this package read, and where it comes from.

@@ -51,6 +51,9 @@ func TestEmbeddedModelsKnowTheirPeople(t *testing.T) {
 			t.Errorf("%s, left out: %v", what, err)
 			continue
 		}
+		if what == "springer-2016" && !strings.Contains(strings.Join(strings.Fields(string(run.Plan.FitOptions)), ""), `"log-envelopes":false,"context":0`) {
+			t.Errorf("%s: fit options %s, want those of the model", what, run.Plan.FitOptions)
+		}
 		for i := range run.Corpus.Entries {
 			e := &run.Corpus.Entries[i]
 			if known := run.InTrainingData(e); known == nil || *known != (e.Person == "2530") {

@@ -102,8 +102,9 @@ func (s *Segmenter) Close() error {
 		if c, ok := made.(io.Closer); ok {
 			err = errors.Join(err, c.Close())
 		}
-		if t, ok := made.(segment.ProcessTimer); ok {
-			s.run.Spent.segmenting.Add(int64(t.ProcessTime()))
+		if p, ok := made.(segment.Program); ok {
+			s.run.Spent.segmenting.Add(int64(p.ProcessTime()))
+			s.run.Spent.repeated.Add(int64(p.Repeated()))
 		}
 	}
 	return err

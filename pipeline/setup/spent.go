@@ -1,6 +1,7 @@
 package setup
 
 import (
+	"fmt"
 	"runtime"
 	"sync/atomic"
 	"time"
@@ -11,7 +12,15 @@ import (
 
 // Spent adds up what a run has spent on fits and on segmenting. Several workers may
 // add at once.
-type Spent struct{ fitting, fits, segmenting, audio atomic.Int64 }
+type Spent struct{ fitting, fits, segmenting, audio, repeated atomic.Int64 }
+
+// Warnings says what was spent in vain.
+func (s *Spent) Warnings() []string {
+	if n := s.repeated.Load(); n > 0 {
+		return []string{fmt.Sprintf("the program of the method ended or left the protocol after it had answered: %d recordings were given to a new process; what it did then counts, and the starts take time", n)}
+	}
+	return nil
+}
 
 // Fit counts the processor time of the process in which do fits a method. Nothing else
 // may run meanwhile.

@@ -56,7 +56,7 @@ func decodeAnswer(line []byte, recording string) (*answer, error) {
 	var mistyped *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		if name := nonFinite(line, int(syntax.Offset)); name != "" {
+		if name := nonFinite(line, int(syntax.Offset)); name != "" && line[0] == '{' {
 			return nil, fmt.Errorf("the answer holds %s where a number belongs", name)
 		}
 		return nil, noAnswer

@@ -1,6 +1,7 @@
 package program
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -57,6 +58,28 @@ func TestWrongAnswers(t *testing.T) {
 		_, err := answered(&answerRule{}, tt.rest)
 		if err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: error\n%v\nwant\n%s", tt.name, err, tt.want)
+		}
+	}
+}
+
+// What is no answer at all is told apart from a wrong one: nothing more can be asked.
+func TestNoAnswers(t *testing.T) {
+	const noJSON = "the program wrote a line that is no answer in JSON: "
+	const noRecording = `the program wrote an answer without the text "recording"`
+	for line, want := range map[string]string{
+		"":                                   noJSON + `"";`,
+		"{'recording':'a1','error':'x'} {}":  noJSON + `"{\"recording`,
+		"[1,2]":                              noJSON,
+		"{'recording':":                      noJSON,
+		"NA":                                 noJSON,
+		"null":                               noRecording,
+		"{'error':'x'}":                      noRecording,
+		"{'recording':5,'error':'x'}":        noRecording,
+		"{'recording':'a1\xff','error':'x'}": `the program answered for recording "a1`,
+	} {
+		a, err := decodeAnswer([]byte(strings.ReplaceAll(line, "'", `"`)), "a1")
+		if a != nil || !errors.As(err, new(*fault)) || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%s: error\n%v\nwant\n%s", line, err, want)
 		}
 	}
 }

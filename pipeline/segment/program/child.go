@@ -9,11 +9,10 @@ import (
 	"time"
 )
 
-// child is a process with all processes that it starts, as far as they stay in its
-// group. When it ends, they are ended.
+// child is a process with all processes that it starts. When it ends, they are ended.
 type child struct {
 	cmd   *exec.Cmd
-	ended chan struct{} // closed when it has ended and its group too
+	ended chan struct{} // closed when all have ended
 
 	mu   sync.Mutex
 	gone bool // its id may be that of another process
@@ -35,7 +34,7 @@ func startChild(cmd *exec.Cmd) (*child, error) {
 		waitAndEnd(cmd, func() {
 			c.mu.Lock()
 			defer c.mu.Unlock()
-			endGroup(cmd)
+			endAll(cmd)
 			c.gone = true
 		})
 	}()
@@ -59,12 +58,12 @@ func explainStart(cmd *exec.Cmd, err error) error {
 	return fmt.Errorf("command %s does not start: %w", name, err)
 }
 
-// kill ends the process and its group, if it has not ended.
+// kill ends the process and those that it has started, if it has not ended.
 func (c *child) kill() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if !c.gone {
-		endGroup(c.cmd)
+		endAll(c.cmd)
 	}
 }
 

@@ -12,12 +12,12 @@ func start(cmd *exec.Cmd) error {
 	return cmd.Start()
 }
 
-// endGroup kills the process. Processes that it has started are not reached: Windows
+// endAll kills the process. Processes that it has started are not reached: Windows
 // has no groups of processes that can be killed.
-func endGroup(cmd *exec.Cmd) { cmd.Process.Kill() }
+func endAll(cmd *exec.Cmd) { cmd.Process.Kill() }
 
-// waitAndEnd waits until a process has ended and reads its status.
-func waitAndEnd(cmd *exec.Cmd, endGroup func()) {
+// waitAndEnd waits until a process has ended, reads its status and calls end.
+func waitAndEnd(cmd *exec.Cmd, end func()) {
 	cmd.Wait()
-	endGroup()
+	end()
 }

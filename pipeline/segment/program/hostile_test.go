@@ -4,11 +4,13 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -79,6 +81,7 @@ func runProgram(what string, args []string) {
 			self.Signal(syscall.SIGKILL)
 			time.Sleep(time.Minute)
 		case "silence":
+			fmt.Fprintln(os.Stderr, "waiting for a lock")
 			time.Sleep(time.Minute)
 		case "close-output":
 			os.Stdout.Close()
@@ -97,11 +100,17 @@ func runProgram(what string, args []string) {
 			}
 			say(r, beats)
 		case "child-and-answer":
-			leaveChild()
+			leaveChild(func(*exec.Cmd) {})
 			say(r, beats)
 		case "child-and-exit":
-			leaveChild()
+			leaveChild(func(*exec.Cmd) {})
 			os.Exit(6)
+		case "daemon-and-answer":
+			leaveChild(detach)
+			say(r, beats)
+		case "daemon-and-exit":
+			leaveChild(detach)
+			os.Exit(7)
 		case "every-third":
 			if n == 2 {
 				fmt.Println("no JSON")
@@ -149,12 +158,24 @@ func notePID() {
 	f.Close()
 }
 
-// leaveChild starts a process that holds standard output and error open.
-func leaveChild() {
+// detach makes a command leave the group of its parent, where the system can.
+var detach = func(*exec.Cmd) {}
+
+// leaveChild starts a process that holds standard output and error open, and waits until
+// it runs.
+func leaveChild(prepare func(*exec.Cmd)) {
 	child := exec.Command(os.Args[0], "sleep")
 	child.Stdout, child.Stderr = os.Stdout, os.Stderr
+	prepare(child)
 	if err := child.Start(); err != nil {
 		panic(err)
+	}
+	for {
+		pids, _ := os.ReadFile(pidsFile)
+		if slices.Contains(strings.Fields(string(pids)), strconv.Itoa(child.Process.Pid)) {
+			return
+		}
+		time.Sleep(time.Millisecond)
 	}
 }
 
@@ -313,14 +334,17 @@ func fitProgram(args []string) {
 	case "empty":
 		text = ""
 	case "large":
-		text = strings.Repeat("0", maxModel+1)
+		if err := errors.Join(os.WriteFile(model, nil, 0o600), os.Truncate(model, maxModel+1)); err != nil {
+			panic(err)
+		}
+		return
 	case "exit":
 		fmt.Fprintln(os.Stderr, "singular matrix")
 		os.Exit(2)
 	case "hang":
 		time.Sleep(time.Minute)
 	case "child":
-		leaveChild()
+		leaveChild(detach)
 	}
 	if err := os.WriteFile(model, []byte(text), 0o600); err != nil {
 		panic(err)

@@ -16,14 +16,11 @@ func Load(file string) (segment.Method, error) {
 	if err != nil {
 		return segment.Method{}, err
 	}
-	health := new(health)
 	loaded := segment.Method{
 		Name: m.Name, Title: m.Title, Citation: m.Citation, Digest: m.digest,
 		Points: m.points && m.durations == nil, Original: m.original(), File: m.file,
 		Defaults: m.options.withDefaults,
-		New: func(options any, model []byte) (segment.Segmenter, error) {
-			return m.newSegmenter(options, model, health)
-		},
+		New:      m.newSegmenter,
 	}
 	if m.Fit != nil {
 		loaded.FitDefaults = m.fitOptions.withDefaults
@@ -34,14 +31,14 @@ func Load(file string) (segment.Method, error) {
 
 // newSegmenter returns a segmenter with the given options and the content of a model
 // file.
-func (m *method) newSegmenter(options any, model []byte, health *health) (segment.Segmenter, error) {
+func (m *method) newSegmenter(options any, model []byte) (segment.Segmenter, error) {
 	text, err := json.Marshal(options)
 	if err != nil {
 		return nil, err
 	}
 	s := &segmenter{
 		inputs: inputs{inputRule: m.inputRule}, answerRule: m.answerRule,
-		words: filled(m.Segment, text, nil), dir: m.dir, health: health,
+		words: filled(m.Segment, text, nil), dir: m.dir,
 	}
 	if m.Fit != nil {
 		if s.model, err = m.readParams(model); err != nil {

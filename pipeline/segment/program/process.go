@@ -22,6 +22,7 @@ type process struct {
 	stdout   *os.File
 	answers  *bufio.Reader
 	messages *tail
+	asked    bool // a first time
 }
 
 // fault is what a program did against the protocol. Nothing more can be asked of its
@@ -34,6 +35,15 @@ func (f *fault) Error() string {
 	}
 	return f.what + "; the last lines of its standard error: " + f.messages
 }
+
+// unanswered is a request without an answer when its context ended.
+type unanswered struct {
+	fault
+	cause error // of the context
+}
+
+// Unwrap implements the interface of package errors.
+func (u *unanswered) Unwrap() error { return u.cause }
 
 // Names in the private folder of a process.
 const (
@@ -52,11 +62,12 @@ func newFolder() (string, error) {
 	return folder, nil
 }
 
-// command returns a command that runs in dir with its temporary files in folder.
+// command returns a command that runs in dir with its temporary files in folder. The
+// last variable of its environment, which it shares with all that it starts, is its own.
 func command(words []string, dir, folder string) *exec.Cmd {
 	cmd := exec.Command(words[0], words[1:]...)
 	cmd.Dir = dir
-	cmd.Env = append(cmd.Environ(), "TMPDIR="+folder, "TMP="+folder, "TEMP="+folder)
+	cmd.Env = append(cmd.Environ(), "TMP="+folder, "TEMP="+folder, "TMPDIR="+folder)
 	return cmd
 }
 
@@ -110,7 +121,11 @@ const maxAnswer = 16 << 20
 // errors are faults.
 func (p *process) ask(ctx context.Context, request []byte) ([]byte, error) {
 	defer context.AfterFunc(ctx, p.interrupt)()
-	if n := p.answers.Buffered(); n > 0 {
+	if p.asked {
+		p.messages.clear() // what was said of earlier recordings
+	}
+	p.asked = true
+	if p.answers.Buffered() > 0 {
 		return nil, &fault{what: "the program wrote more than one line for an answer"}
 	}
 	p.stdin.Write(append(request, '\n')) // an error shows in what the program answers
@@ -120,7 +135,7 @@ func (p *process) ask(ctx context.Context, request []byte) ([]byte, error) {
 		return line, nil
 	case ctx.Err() != nil:
 		p.end(0)
-		return nil, fmt.Errorf("the program gave no answer: %w", ctx.Err())
+		return nil, &unanswered{fault{"the program gave no answer", p.messages.last(p.folder)}, ctx.Err()}
 	case errors.Is(err, errLongLine):
 		p.kill()
 		return nil, p.fault(fmt.Sprintf("the program wrote a line of more than %d MB", maxAnswer>>20))

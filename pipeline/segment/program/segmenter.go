@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"path/filepath"
-	"sync"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -18,13 +17,13 @@ import (
 type segmenter struct {
 	inputs
 	answerRule
-	words  func(folder string) []string // of the command
-	dir    string
-	model  []byte // nil for a method without one
-	health *health
+	words func(folder string) []string // of the command
+	dir   string
+	model []byte // nil for a method without one
 
 	process  *process // nil before the first recording and after a fault
 	spent    time.Duration
+	repeated int   // recordings
 	problems error // with ending processes
 }
 
@@ -34,17 +33,11 @@ type segmenter struct {
 // before. So the recording is given to a new process, and only what that does
 // counts: a result does not depend on which worker has a recording.
 func (s *segmenter) Segment(ctx context.Context, in *segment.Input) (pcg.Segmentation, error) {
-	if err := s.health.verdict(); err != nil {
-		return pcg.Segmentation{}, err
-	}
 	used := s.process != nil
 	seg, err := s.segment(ctx, in)
 	if used && ctx.Err() == nil && errors.As(err, new(*fault)) {
-		used = false
-		seg, err = s.segment(ctx, in)
-	}
-	if !used && (errors.As(err, new(*fault)) || errors.Is(err, context.DeadlineExceeded)) {
-		s.health.failed(err)
+		s.repeated++
+		return s.segment(ctx, in)
 	}
 	return seg, err
 }
@@ -75,7 +68,6 @@ func (s *segmenter) segment(ctx context.Context, in *segment.Input) (seg pcg.Seg
 		s.end()
 		return seg, err
 	}
-	s.health.answered()
 	if err != nil {
 		return seg, err
 	}
@@ -102,40 +94,6 @@ func (s *segmenter) Close() error {
 // after Close.
 func (s *segmenter) ProcessTime() time.Duration { return s.spent }
 
-// health is what the segmenters of a method learn about its program. A program that
-// has never answered, however often it was started, is not started any more.
-type health struct {
-	mu    sync.Mutex
-	alive bool // has answered
-	fails int
-	first error
-}
-
-// maxFails is the number of processes without an answer after which a program that
-// has never answered is given up.
-const maxFails = 5
-
-func (h *health) answered() {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.alive = true
-}
-
-func (h *health) failed(err error) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.fails++
-	if h.first == nil {
-		h.first = err
-	}
-}
-
-// verdict returns the first error of a program that is given up, else nil.
-func (h *health) verdict() error {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if !h.alive && h.fails >= maxFails {
-		return h.first
-	}
-	return nil
-}
+// Repeated returns how many recordings were given to a new process after a fault of one
+// that had answered before.
+func (s *segmenter) Repeated() int { return s.repeated }

@@ -59,6 +59,13 @@ func (t *tail) keep(p []byte) {
 	t.kept = append(t.kept, p...)
 }
 
+// clear forgets what was written so far.
+func (t *tail) clear() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.kept, t.cut = t.kept[:0], false
+}
+
 // lines returns the lines kept that are not blank.
 func (t *tail) lines() (lines []string) {
 	text := string(t.kept)

@@ -5,9 +5,14 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 )
+
+func init() {
+	detach = func(c *exec.Cmd) { c.SysProcAttr = &syscall.SysProcAttr{Setsid: true} }
+}
 
 // A program ends when the one that started it is killed.
 func TestProgramEndsWhenItsParentIsKilled(t *testing.T) {
