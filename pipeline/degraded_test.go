@@ -151,7 +151,7 @@ func TestModelKnowsCopies(t *testing.T) {
 	models := map[string]string{}
 	for name, of := range map[string]config.Input{"clean": src, "noisy": noisy} {
 		c := configFor(t, of)
-		c.Method = "logistic-hsmm"
+		c.Method = "duration-hmm"
 		models[name] = filepath.Join(t.TempDir(), "model.json")
 		m := fit(t, c, train.Target{Model: models[name], Date: "2026-02-03"}).Model
 		if want := map[string]string{"clean": "", "noisy": "noise=pink,snr=20 (seed 1)"}[name]; m.Condition != want {
@@ -170,7 +170,7 @@ func TestModelKnowsCopies(t *testing.T) {
 		{"another copy, by audio", "noisy", bareCopy, "by the audio of recording"},
 	} {
 		c := configFor(t, tt.data)
-		c.Method, c.Model = "logistic-hsmm", models[tt.model]
+		c.Method, c.Model = "duration-hmm", models[tt.model]
 		if _, err := Run(context.Background(), c, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", tt.what, err, tt.want)
 		}
@@ -181,10 +181,10 @@ func TestModelKnowsCopies(t *testing.T) {
 // those of the data as they are, and the plan says so.
 func TestCrossvalUnderACondition(t *testing.T) {
 	clean := configFor(t, village(t))
-	clean.Method, clean.Folds = "logistic-hsmm", 2
+	clean.Method, clean.Folds = "duration-hmm", 2
 	noisy := clean
 	noisy.Out = filepath.Join(t.TempDir(), "noisy")
-	noisy.Condition = "noise=white,snr=-5"
+	noisy.Condition = "noise=white,snr=-10"
 	a, b := crossval(t, clean), crossval(t, noisy)
 	for _, name := range []string{"fold-00.json", "fold-01.json"} {
 		want, err := os.ReadFile(filepath.Join(clean.Out, "models", name))
@@ -199,7 +199,7 @@ func TestCrossvalUnderACondition(t *testing.T) {
 	if with, without := b.Summary.HeadlineRow.F1, a.Summary.HeadlineRow.F1; !(with < without-0.02) {
 		t.Errorf("F1 %.3f with noise, %.3f without", with, without)
 	}
-	if text := readPlan(t, noisy.Out).AudioCondition(); text != "noise=white,snr=-5 (seed 1); the models are fitted to the audio as recorded" {
+	if text := readPlan(t, noisy.Out).AudioCondition(); text != "noise=white,snr=-10 (seed 1); the models are fitted to the audio as recorded" {
 		t.Errorf("the plan says %q", text)
 	}
 	if _, err := train.Fit(context.Background(), noisy, train.Target{Model: filepath.Join(t.TempDir(), "m.json")}, nil); err == nil || !strings.Contains(err.Error(), "copy the data with degrade") {
