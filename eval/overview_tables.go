@@ -82,7 +82,7 @@ func (r *RulesSummary) soundsShort() string {
 // note states the rules of each column.
 func (o *Overview) note() string {
 	note := fmt.Sprintf("F1 in %%, pooled over events, with 95 %% intervals by bootstrap over people (%d resamples). "+
-		"Columns differ in recordings or rules: a difference between them is none between methods.", o.Resamples)
+		"Columns are of different recordings or by different rules: compare methods within a column only.", o.Resamples)
 	for i := range o.Columns {
 		c := &o.Columns[i]
 		note += fmt.Sprintf(" %s: %s %s, %s of %s%s.", strings.TrimSpace(c.DataSet+" "+c.Version), c.Rules.soundsShort(), c.Rules.headline(),
@@ -123,7 +123,7 @@ func (c *OverviewCell) notes() []string {
 	r.Provenance.People, r.Provenance.Recordings = "", "" // the head has them
 	var list []string
 	if text := r.origin(); text != "" {
-		list = append(list, sentence(text)+".")
+		list = append(list, text+".")
 	}
 	if c.Failed > 0 {
 		list = append(list, fmt.Sprintf("%d of %s failed; all sounds in them count as missed.", c.Failed, tabular.Plural(c.Recordings, "recording", "recordings")))

@@ -11,6 +11,7 @@ import (
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/source"
 )
 
 // checkCost makes sure that the manifest of a folder says what the run cost, of that
@@ -93,7 +94,7 @@ func TestCostOfFits(t *testing.T) {
 	crossval(t, c)
 	checkCost(t, c.Out, 8, 2)
 	scored := elsewhere(t, c)
-	if _, err := ScorePredictions(context.Background(), scored, Predictions{Path: c.Out}, nil); err != nil {
+	if _, err := ScorePredictions(context.Background(), scored, source.Predictions{Path: c.Out}, nil); err != nil {
 		t.Fatal(err)
 	}
 	checkCost(t, scored.Out, 0, 0)

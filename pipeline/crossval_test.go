@@ -15,6 +15,7 @@ import (
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/train"
 	"phonocycle/pipeline/workers"
@@ -37,7 +38,7 @@ func crossval(t *testing.T, c config.Config) *rundir.Report {
 	t.Helper()
 	bare := stageCrossval
 	bare.outputs = []newOutput{newRecordings, newStates, newScores}
-	r, err := execute(context.Background(), c, bare, byFolds{}, nil)
+	r, err := execute(context.Background(), c, bare, source.Folds{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

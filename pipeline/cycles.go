@@ -21,7 +21,7 @@ func (*cyclesOutput) newMeasure() func(*result) (any, error) {
 	extractor := features.NewExtractor()
 	return func(r *result) (any, error) {
 		f, err := extractor.Extract(features.Input{
-			Raw: r.loaded.Clip.Samples, RawRate: r.loaded.Clip.Rate, Wave: r.loaded.Waveform, Intervals: r.intervals,
+			Raw: r.loaded.Clip.Samples, RawRate: r.loaded.Clip.Rate, Wave: r.loaded.Waveform, Intervals: r.Intervals,
 		})
 		if err != nil {
 			return nil, fmt.Errorf("features: %w", err)

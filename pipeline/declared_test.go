@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/source"
 )
 
 // People whom predictions declare to have learnt from are refused, left out, or scored
@@ -34,12 +35,12 @@ func TestDeclaredTrainingData(t *testing.T) {
 	} {
 		if i == 0 { // read as --people reads lists
 			writeText(t, filepath.Join(dir, "bad.txt"), people[0]+"\n!"+people[1]+"\n")
-			of := Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: bad.txt\n")}
+			of := source.Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: bad.txt\n")}
 			if _, err := ScorePredictions(context.Background(), elsewhere(t, c), of, nil); err == nil || !strings.Contains(err.Error(), "bad.txt:2: !") {
 				t.Errorf("a list that excludes: %v", err)
 			}
 		}
-		of := Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: "+tt.fittedOn+"\n")}
+		of := source.Predictions{Path: made, Format: writeText(t, filepath.Join(dir, "f.yaml"), "fitted-on: "+tt.fittedOn+"\n")}
 		for _, overlap := range []config.Overlap{config.RefuseOverlap, config.LeaveOutOverlap, config.ScoreOverlap} {
 			c := elsewhere(t, c)
 			c.Overlap, c.Folds = overlap, 0
@@ -94,7 +95,7 @@ func TestFoldsFrom(t *testing.T) {
 	want := recordingsOf(t, c.Out)
 	scored := elsewhere(t, c)
 	scored.Folds, scored.FoldSeed = 10, 1 // as the command line has them by default
-	r, err := ScorePredictions(context.Background(), scored, Predictions{Path: c.Out, FoldsFrom: c.Out}, nil)
+	r, err := ScorePredictions(context.Background(), scored, source.Predictions{Path: c.Out, FoldsFrom: c.Out}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,13 +113,13 @@ func TestFoldsFrom(t *testing.T) {
 	run(t, fewer)
 	format := writeText(t, filepath.Join(t.TempDir(), "f.yaml"), "fitted-on: []\n")
 	for _, tt := range []struct {
-		of   Predictions
+		of   source.Predictions
 		want string
 	}{
-		{Predictions{FoldsFrom: fewer.Out}, "has no recording"},
-		{Predictions{FoldsFrom: withoutFolds.Out}, "has no fold"},
-		{Predictions{FoldsFrom: t.TempDir()}, "folds: "},
-		{Predictions{FoldsFrom: c.Out, Format: format}, "leave one of them out"},
+		{source.Predictions{FoldsFrom: fewer.Out}, "has no recording"},
+		{source.Predictions{FoldsFrom: withoutFolds.Out}, "has no fold"},
+		{source.Predictions{FoldsFrom: t.TempDir()}, "folds: "},
+		{source.Predictions{FoldsFrom: c.Out, Format: format}, "leave one of them out"},
 	} {
 		tt.of.Path = c.Out
 		if _, err := ScorePredictions(context.Background(), elsewhere(t, scored), tt.of, nil); err == nil || !strings.Contains(err.Error(), tt.want) {

@@ -11,17 +11,18 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/cputime"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/workers"
 )
 
 // execute makes the parts that are missing. Where all parts are there then, it
 // completes the outputs.
-func execute(ctx context.Context, c config.Config, s stage, source stateSource, p workers.Progress) (*rundir.Report, error) {
+func execute(ctx context.Context, c config.Config, s stage, from source.Source, p workers.Progress) (*rundir.Report, error) {
 	started, began := time.Now(), cputime.Process()
 	if c.Out == "" {
 		return nil, errors.New("no output folder: name one with --out")
 	}
-	j, err := newJob(c, s, source)
+	j, err := newJob(c, s, from)
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +53,7 @@ func (j *job) execute(ctx context.Context, started time.Time, p workers.Progress
 	if err := j.Plan.WriteOrVerify(c.Out, c.Resume); err != nil {
 		return nil, j.namesChange(err, j.Corpus)
 	}
-	if err := j.source.prepare(ctx, j.Run, p); err != nil {
+	if err := j.source.Prepare(ctx, j.Run, p); err != nil {
 		return nil, j.leaveCost(err)
 	}
 	if err := j.makeParts(ctx, p); err != nil {
@@ -90,7 +91,7 @@ func (j *job) makeParts(ctx context.Context, p workers.Progress) (err error) {
 	var itemErr error
 	err = workers.InOrder(ctx, j.Config.Workers, j.items(missing, &itemErr),
 		func() *worker { return &worker{job: j} },
-		func(ctx context.Context, w *worker, it item) *result { return w.process(ctx, it) },
+		func(ctx context.Context, w *worker, it source.Item) *result { return w.process(ctx, it) },
 		func(r *result) error {
 			if err := begin(); err != nil {
 				return err
@@ -120,12 +121,12 @@ func (j *job) makeParts(ctx context.Context, p workers.Progress) (err error) {
 }
 
 // items yields the recordings of the given parts in order.
-func (j *job) items(parts []int, failed *error) iter.Seq[item] {
-	return func(yield func(item) bool) {
+func (j *job) items(parts []int, failed *error) iter.Seq[source.Item] {
+	return func(yield func(source.Item) bool) {
 		for _, part := range parts {
 			first, end := j.bounds(part)
 			for i := first; i < end; i++ {
-				it, err := j.source.item(&j.Corpus.Entries[i])
+				it, err := j.source.Item(&j.Corpus.Entries[i])
 				if err != nil {
 					*failed = err
 					return

@@ -22,6 +22,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/synth"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
@@ -158,7 +159,7 @@ func TestMethodMisbehaves(t *testing.T) {
 
 	c = elsewhere(t, c)
 	c.Workers, c.TimeLimit = 1, config.Duration(50*time.Millisecond)
-	j, err := newJob(c, stageRun, byMethod{})
+	j, err := newJob(c, stageRun, source.Method{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -283,7 +284,7 @@ func TestRecordingsChangeAfterListing(t *testing.T) {
 	run(t, c)
 	want := rowsOf(t, c.Out)
 	c = elsewhere(t, c)
-	j, err := newJob(c, stageRun, byMethod{})
+	j, err := newJob(c, stageRun, source.Method{})
 	if err != nil {
 		t.Fatal(err)
 	}

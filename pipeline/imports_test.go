@@ -28,8 +28,9 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/setup":   8,
 		"pipeline/scoring": 8, "pipeline/degraded": 8,
 		"pipeline/train": 9, "pipeline/compare": 9,
-		"pipeline": 10, "pipeline/pages": 10, "pipeline/methods": 10,
-		"cmd/phonocycle": 11,
+		"pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
+		"pipeline":       11,
+		"cmd/phonocycle": 12,
 	}
 	// eval must stay usable without audio, methods and Parquet.
 	forbidden := map[string][]string{"eval": {"pipeline/audio", "pipeline/segment", "pipeline/table"}}

@@ -8,6 +8,7 @@ import (
 
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/setup"
+	"phonocycle/pipeline/source"
 )
 
 // job is one execution of a stage. The workers share it and change none of it
@@ -15,7 +16,7 @@ import (
 type job struct {
 	*setup.Run
 	stage   stage
-	source  stateSource
+	source  source.Source
 	outputs []output // that of the recordings first
 
 	began time.Duration // processor time before the execution
@@ -27,13 +28,13 @@ type job struct {
 }
 
 // newJob prepares a stage and seals its plan.
-func newJob(c config.Config, s stage, source stateSource) (*job, error) {
+func newJob(c config.Config, s stage, from source.Source) (*job, error) {
 	run, err := setup.New(c, s.name, s.needs)
 	if err != nil {
 		return nil, err
 	}
-	j := &job{Run: run, stage: s, source: source, grace: defaultGrace, memory: semaphore.NewWeighted(longMemory)}
-	if err = source.open(run); err == nil {
+	j := &job{Run: run, stage: s, source: from, grace: defaultGrace, memory: semaphore.NewWeighted(longMemory)}
+	if err = from.Open(run); err == nil {
 		err = j.Plan.Seal()
 	}
 	if err == nil {
@@ -65,7 +66,7 @@ func (j *job) makeOutputs() error {
 // close releases the folders and tables that the job reads.
 func (j *job) close() {
 	j.Close()
-	j.source.close()
+	j.source.Close()
 }
 
 // bounds returns the recordings [first, end) of a part.

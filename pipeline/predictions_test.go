@@ -19,6 +19,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/table"
 )
 
@@ -90,12 +91,12 @@ func TestPredictionsScoreAsTheTablesTheyCameFrom(t *testing.T) {
 	w.Flush()
 	for _, tt := range []struct {
 		name string
-		of   Predictions
+		of   source.Predictions
 	}{
-		{"our folder", Predictions{Path: folder}},
-		{"Parquet file", Predictions{Path: table.PartsOf[table.State](folder).Dir}},
-		{"one file for all", Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), all.String()), Format: writeText(t, filepath.Join(dir, "all.yaml"), shared)}},
-		{"a file a recording", Predictions{Path: samples, Format: writeText(t, filepath.Join(dir, "samples.yaml"),
+		{"our folder", source.Predictions{Path: folder}},
+		{"Parquet file", source.Predictions{Path: table.PartsOf[table.State](folder).Dir}},
+		{"one file for all", source.Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), all.String()), Format: writeText(t, filepath.Join(dir, "all.yaml"), shared)}},
+		{"a file a recording", source.Predictions{Path: samples, Format: writeText(t, filepath.Join(dir, "samples.yaml"),
 			"kind: starts\npaths: [\"{id}.tsv\"]\nheader: absent\ncolumns: {start: 1, state: 2}\nunit: samples\nbase: 1\nrate: 1000000\nstates: {S1: S1, systole: systole, S2: S2, diastole: diastole}\n")}},
 	} {
 		c.Out = filepath.Join(t.TempDir(), "out")
@@ -126,7 +127,7 @@ func TestMissingPredictionsCountAsMissed(t *testing.T) {
 			text += fmt.Sprintf("%s;%v;%v;%s\n", id, r.Start.Seconds(), r.End.Seconds(), codes[r.State])
 		}
 	}
-	of := Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), text), Format: writeText(t, filepath.Join(dir, "f.yaml"), shared)}
+	of := source.Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), text), Format: writeText(t, filepath.Join(dir, "f.yaml"), shared)}
 	r, err := ScorePredictions(context.Background(), c, of, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -156,7 +157,7 @@ func TestPredictionsThatCannotBeUsed(t *testing.T) {
 		{"no key", head + good, writeText(t, filepath.Join(dir, "i.yaml"), strings.Replace(shared, "key: name\n", "", 1)), "which column names the recording"},
 	} {
 		c := configFor(t, src)
-		of := Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), tt.text), Format: tt.format}
+		of := source.Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), tt.text), Format: tt.format}
 		if _, err := ScorePredictions(context.Background(), c, of, nil); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}
@@ -164,7 +165,7 @@ func TestPredictionsThatCannotBeUsed(t *testing.T) {
 
 	// What is wrong with one recording fails that one, with file and line.
 	c := configFor(t, src)
-	of := Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), head+good+"p000001_aortic;0.4;0.3;b\n"), Format: format}
+	of := source.Predictions{Path: writeText(t, filepath.Join(dir, "all.csv"), head+good+"p000001_aortic;0.4;0.3;b\n"), Format: format}
 	r, err := ScorePredictions(context.Background(), c, of, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -175,7 +176,7 @@ func TestPredictionsThatCannotBeUsed(t *testing.T) {
 
 	// Parquet of another data set names file and row.
 	other := segmented(t, village(t), "shannon-peaks", nil)
-	if _, err := ScorePredictions(context.Background(), configFor(t, src), Predictions{Path: other}, nil); err == nil || !strings.Contains(err.Error(), "part-000000.parquet:1: prediction for recording") {
+	if _, err := ScorePredictions(context.Background(), configFor(t, src), source.Predictions{Path: other}, nil); err == nil || !strings.Contains(err.Error(), "part-000000.parquet:1: prediction for recording") {
 		t.Errorf("unknown id in Parquet: %v", err)
 	}
 }
@@ -254,7 +255,7 @@ func TestPointsAsPredictions(t *testing.T) {
 		t.Fatal(err)
 	}
 	format := writeText(t, filepath.Join(dir, "points.yaml"), "kind: points\nkey: name\nmatch: \"{id}\"\nheader: present\ncolumns: {time: at, state: sound}\nunit: seconds\nstates: {S1: S1, S2: S2}\n")
-	for name, of := range map[string]Predictions{
+	for name, of := range map[string]source.Predictions{
 		"text":    {Path: writeText(t, filepath.Join(dir, "points.csv"), text), Format: format},
 		"parquet": {Path: filepath.Join(dir, "points.parquet")},
 	} {

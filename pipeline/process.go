@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/table"
 )
 
@@ -14,7 +15,7 @@ import (
 type processor struct {
 	job      *job
 	loader   *corpus.Loader
-	states   statesFunc
+	states   source.Func
 	held     io.Closer                    // what states holds; may be nil
 	measures []func(*result) (any, error) // by output; nil for an output without
 	scores   []func(*result) any          // by output; nil for an output without
@@ -23,7 +24,7 @@ type processor struct {
 }
 
 func newProcessor(j *job) (*processor, error) {
-	states, held, err := j.source.worker(j.Run)
+	states, held, err := j.source.Worker(j.Run)
 	if err != nil {
 		return nil, err
 	}
@@ -55,11 +56,11 @@ func (p *processor) Close() {
 // recording is read and fails for that reason, so that the sounds of its
 // reference count as missed. A recording that needs more memory than the loader may
 // give it is not processed.
-func (p *processor) process(ctx context.Context, it item, verdict error) *result {
-	r := newResult(p.job.Run, it.entry, len(p.job.outputs))
-	err := it.entry.Unusable()
+func (p *processor) process(ctx context.Context, it source.Item, verdict error) *result {
+	r := newResult(p.job.Run, it.Entry, len(p.job.outputs))
+	err := it.Entry.Unusable()
 	if err == nil {
-		r.loaded, err = p.loader.Load(it.entry, &r.row)
+		r.loaded, err = p.loader.Load(it.Entry, &r.row)
 		r.reference = r.loaded.Reference
 	}
 	var large *corpus.LargeError
@@ -88,8 +89,8 @@ func (p *processor) process(ctx context.Context, it item, verdict error) *result
 
 // measure gets the states of a recording that was read, and the values that the
 // outputs compute of it.
-func (p *processor) measure(ctx context.Context, it item, r *result) (err error) {
-	if r.predicted, err = p.states(ctx, it, &r.loaded, &r.row); err != nil {
+func (p *processor) measure(ctx context.Context, it source.Item, r *result) (err error) {
+	if r.States, err = p.states(ctx, it, &r.loaded, &r.row); err != nil {
 		return err
 	}
 	for i, measure := range p.measures {

@@ -5,6 +5,7 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/setup"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/table"
 )
 
@@ -12,7 +13,7 @@ import (
 type result struct {
 	row    table.Recording
 	labels []string // values of the labels, in the order of the columns
-	predicted
+	source.States
 	reference pcg.Reference
 	features  *features.Features // nil where none were extracted
 	values    []any              // what the outputs computed, by their place
@@ -35,6 +36,6 @@ func newResult(run *setup.Run, e *corpus.Entry, outputs int) *result {
 // fail makes the recording one without results.
 func (r *result) fail(err error) {
 	corpus.Fail(&r.row, err)
-	r.predicted, r.features = predicted{}, nil
+	r.States, r.features = source.States{}, nil
 	clear(r.values)
 }

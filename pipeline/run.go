@@ -11,6 +11,7 @@ import (
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/scoring"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/table"
 	"phonocycle/pipeline/workers"
 )
@@ -18,26 +19,26 @@ import (
 // Run segments every recording of the configured data sets, extracts features
 // and scores the segmentation, reading each recording once.
 func Run(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
-	return execute(ctx, c, stageRun, byMethod{}, p)
+	return execute(ctx, c, stageRun, source.Method{}, p)
 }
 
 // Segment is the first stage of Run alone: it writes the tables recordings and
 // states.
 func Segment(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {
-	return execute(ctx, c, stageSegment, byMethod{}, p)
+	return execute(ctx, c, stageSegment, source.Method{}, p)
 }
 
 // Extract is the second stage of Run alone: it measures the states of the
-// given source ("predicted" or "reference") in the output folder states, and
+// given origin ("predicted" or "reference") in the output folder states, and
 // writes the tables recordings, cycles and people.
-func Extract(ctx context.Context, c config.Config, states, source string, p workers.Progress) (*rundir.Report, error) {
-	return execute(ctx, c, stageExtract, &fromTables{dir: states, source: source}, p)
+func Extract(ctx context.Context, c config.Config, states, origin string, p workers.Progress) (*rundir.Report, error) {
+	return execute(ctx, c, stageExtract, &source.Tables{Dir: states, Origin: origin}, p)
 }
 
 // Windows cuts the recordings into windows by the rules of c, with the states of
-// the given source ("predicted" or "reference") in the output folder states,
+// the given origin ("predicted" or "reference") in the output folder states,
 // and writes the tables recordings and windows.
-func Windows(ctx context.Context, c config.Config, states, source string, p workers.Progress) (*rundir.Report, error) {
+func Windows(ctx context.Context, c config.Config, states, origin string, p workers.Progress) (*rundir.Report, error) {
 	rules := config.DefaultWindowRules()
 	if c.Windows != nil {
 		rules = *c.Windows
@@ -49,7 +50,7 @@ func Windows(ctx context.Context, c config.Config, states, source string, p work
 		rules.Hop = 0 // has no meaning, and must not make two plans differ
 	}
 	c.Windows = &rules
-	return execute(ctx, c, stageWindows, &fromTables{dir: states, source: source}, p)
+	return execute(ctx, c, stageWindows, &source.Tables{Dir: states, Origin: origin}, p)
 }
 
 // Crossval cross-validates a method by person: people are split into folds, the
@@ -65,7 +66,7 @@ func Crossval(ctx context.Context, c config.Config, p workers.Progress) (*rundir
 	if c.Folds < 2 {
 		return nil, fmt.Errorf("folds is %d: a cross-validation needs at least 2", c.Folds)
 	}
-	return execute(ctx, c, stageCrossval, byFolds{}, p)
+	return execute(ctx, c, stageCrossval, source.Folds{}, p)
 }
 
 // ScoreStates scores the states that a run left in folder states. Against the
@@ -99,7 +100,7 @@ func ScoreStates(ctx context.Context, c config.Config, states string, p workers.
 	was.Inputs, was.Reference, was.Scoring, was.Overlap, was.UnreadTables = c.Inputs, c.Reference, c.Scoring, c.Overlap, c.UnreadTables
 	was.People, was.Recordings = c.People, c.Recordings
 	was.Out, was.Workers, was.Resume, was.Overwrite = c.Out, c.Workers, c.Resume, c.Overwrite
-	return execute(ctx, was, stageScore, &fromTables{dir: states, source: table.Predicted}, p)
+	return execute(ctx, was, stageScore, &source.Tables{Dir: states, Origin: table.Predicted}, p)
 }
 
 // sameFolder reports whether two paths lead to one folder.
@@ -119,7 +120,7 @@ func sameFolder(a, b string) (bool, error) {
 // references of the configured data, and writes the tables of a run except
 // cycles and people. Recordings without a prediction fail and count as missed. A
 // prediction for a recording that the data set does not have is an error.
-func ScorePredictions(ctx context.Context, c config.Config, of Predictions, p workers.Progress) (*rundir.Report, error) {
+func ScorePredictions(ctx context.Context, c config.Config, of source.Predictions, p workers.Progress) (*rundir.Report, error) {
 	if c.Shard.Of > 0 {
 		return nil, errors.New("predictions are scored on one machine: leave --shard out")
 	}

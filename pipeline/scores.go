@@ -51,7 +51,7 @@ func (o *scoresOutput) newScore() func(*result) any {
 	scorer := scoring.NewScorer(o.rules)
 	return func(r *result) any {
 		s := &scored{}
-		subject := scoring.Subject{Row: &r.row, Labels: r.labels, Predicted: r.intervals, PredictedPoints: r.points, Reference: r.reference}
+		subject := scoring.Subject{Row: &r.row, Labels: r.labels, Predicted: r.Intervals, PredictedPoints: r.Points, Reference: r.reference}
 		if s.of, s.err = subject.Case(o.labels, o.run.Config.Overlap); s.err == nil {
 			s.result = scorer.Score(&s.of)
 		}

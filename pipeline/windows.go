@@ -73,13 +73,13 @@ func (o *windowsOutput) excerpts(r *result, filtered []float64) *excerpts {
 	for i, v := range filtered {
 		e.signal[i] = float32(v)
 	}
-	for _, iv := range r.intervals {
+	for _, iv := range r.Intervals {
 		from, to := sampleAt(iv.Start, n), sampleAt(iv.End, n)
 		for i := from; i < to; i++ {
 			e.states[i] = uint8(iv.State)
 		}
 	}
-	for i, place := range places(o.rules, r.intervals, n) {
+	for i, place := range places(o.rules, r.Intervals, n) {
 		length := place[1] - place[0]
 		e.rows = append(e.rows, table.Window{
 			Recording: row.Recording, DataSet: row.DataSet, Person: row.Person, Site: row.Site, Fold: row.Fold,

@@ -7,6 +7,7 @@ import (
 
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/source"
 )
 
 // worker has a processor, which it gives up when a recording takes too long. It is
@@ -35,7 +36,7 @@ var (
 
 // process processes one recording. The time in which a long one waits for memory
 // does not count as its own.
-func (w *worker) process(ctx context.Context, it item) *result {
+func (w *worker) process(ctx context.Context, it source.Item) *result {
 	w.most = ordinaryMemory
 	r := w.attempt(ctx, it)
 	if r.needs == 0 {
@@ -63,7 +64,7 @@ func (w *worker) Close() error {
 
 // attempt processes one recording within the time limit. A recording that does
 // not end in time, nor when it is told to, is left behind with its processor.
-func (w *worker) attempt(ctx context.Context, it item) *result {
+func (w *worker) attempt(ctx context.Context, it source.Item) *result {
 	if err := w.ready(); err != nil {
 		return w.failed(it, err)
 	}
@@ -80,7 +81,7 @@ func (w *worker) attempt(ctx context.Context, it item) *result {
 	w.processor = nil // within closes it
 	if reading {
 		return w.abandon(w.failed(it, fmt.Errorf("%s: not read within the time limit of %v: see whether its disk answers",
-			dataset.Printable(it.entry.Recording.Audio), limit)))
+			dataset.Printable(it.Entry.Recording.Audio), limit)))
 	}
 	if err := w.ready(); err != nil {
 		return w.abandon(w.failed(it, err))
@@ -103,8 +104,8 @@ func (w *worker) ready() error {
 }
 
 // failed returns the result of a recording that cannot be processed.
-func (w *worker) failed(it item, err error) *result {
-	r := newResult(w.job.Run, it.entry, len(w.job.outputs))
+func (w *worker) failed(it source.Item, err error) *result {
+	r := newResult(w.job.Run, it.Entry, len(w.job.outputs))
 	r.fail(err)
 	return r
 }
@@ -112,7 +113,7 @@ func (w *worker) failed(it item, err error) *result {
 // within processes a recording until ctx ends and the grace after it is over. If
 // there is no result then, it returns nil, and the processor closes itself when it
 // ends after all.
-func (w *worker) within(ctx context.Context, it item) *result {
+func (w *worker) within(ctx context.Context, it source.Item) *result {
 	done, left := make(chan *result), make(chan struct{})
 	p := w.processor
 	go func() {

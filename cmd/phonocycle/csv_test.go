@@ -55,7 +55,7 @@ var (
 	csvName = regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`)
 	csvUnit = regexp.MustCompile(`_(percent|points|fraction)$`)
 	ratio   = regexp.MustCompile(`(^|_)(recall|precision|f1|difference)(_|$)`)
-	isWord  = regexp.MustCompile(`^(run|method|against|first|second|better|sounds|average|anchor|label|value|data_set|data_set_version|reference|selection|provenance|` +
+	isWord  = regexp.MustCompile(`^(run|method|against|first|second|better|sounds|average|anchor|label|value|data_set|data_set_version|reference|selection|provenance|segmented_by|` +
 		`recording|person|reason|evidence|file_and_line|place|quantity|error|annotated|sex|feature)$`)
 )
 

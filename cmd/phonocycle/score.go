@@ -10,6 +10,7 @@ import (
 	"phonocycle/pipeline"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/source"
 	"phonocycle/pipeline/workers"
 )
 
@@ -49,7 +50,7 @@ and report read the output folder like that of a run.`,
 	flags.set.BoolVar(&flags.given.Resume, "resume", false, "continue an interrupted scoring of --predictions at its first missing part")
 	addOverwriteFolderFlag(flags.set, &flags.given.Overwrite)
 	states := cmd.Flags().String("states", "", "`folder` that run or segment wrote")
-	var predictions pipeline.Predictions
+	var predictions source.Predictions
 	cmd.Flags().StringVar(&predictions.Path, "predictions", "", "`folder` or file that another program wrote; replaces --states")
 	cmd.Flags().StringVar(&predictions.Format, "format", "", "YAML `file` that describes predictions in text files, and on whom their program was fitted")
 	cmd.Flags().StringVar(&predictions.FoldsFrom, "folds-from", "", "`folder` that crossval wrote: each recording is predicted by a model that was not fitted on people of its fold there")
@@ -72,7 +73,7 @@ and report read the output folder like that of a run.`,
 
 // scoreReport scores the states in a folder or the predictions of another
 // program.
-func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predictions pipeline.Predictions) (*rundir.Report, error) {
+func scoreReport(cmd *cobra.Command, flags *configFlags, states string, predictions source.Predictions) (*rundir.Report, error) {
 	switch {
 	case predictions.Path != "" && states != "":
 		return nil, usageError{errors.New("give --states or --predictions, not both")}

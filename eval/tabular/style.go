@@ -1,6 +1,9 @@
 package tabular
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Style says how a number is printed, as [Percent] does, and in which unit it then
 // stands.
@@ -62,3 +65,6 @@ func (s Style) csv(v float64) string {
 	}
 	return trimSign(s.print(v))
 }
+
+// trimSign takes away the plus of a signed number.
+func trimSign(number string) string { return strings.TrimPrefix(number, "+") }

@@ -214,6 +214,3 @@ func (t Table) printed() Table {
 	}
 	return p
 }
-
-// trimSign takes away the plus of a signed number.
-func trimSign(number string) string { return strings.TrimPrefix(number, "+") }

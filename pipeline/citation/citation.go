@@ -4,6 +4,7 @@ package citation
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -23,24 +24,16 @@ type Work struct {
 // others is the last author of a work with more authors than are named.
 const others = "others"
 
-// String returns the citation in the form of Medicine's journals: authors, title,
+// String returns the citation: authors, title,
 // journal, year;volume(number):pages and DOI.
 func (w Work) String() string {
 	var b strings.Builder
-	for i, a := range w.Authors {
-		switch {
-		case a == others:
-			a = "et al"
-			fallthrough
-		default:
-			if i > 0 {
-				b.WriteString(", ")
-			}
-			b.WriteString(a)
+	if len(w.Authors) > 0 {
+		names := slices.Clone(w.Authors)
+		if last := &names[len(names)-1]; *last == others {
+			*last = "et al"
 		}
-	}
-	if b.Len() > 0 {
-		b.WriteString(". ")
+		b.WriteString(strings.Join(names, ", ") + ". ")
 	}
 	fmt.Fprintf(&b, "%s. ", w.Title)
 	if in := w.Journal + w.Proceedings; in != "" {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -54,6 +55,25 @@ func TestAcross(t *testing.T) {
 		if i := slices.IndexFunc(compared.Runs, func(r eval.ComparedRun) bool { return r.Name == s.Run }); s.Class == eval.Both && s.Aggregate == eval.Pooled && s.F1 != o.Cells[i].Score.F1 {
 			t.Errorf("%s has F1 %v, compared %v", s.Run, o.Cells[i].Score.F1, s.F1)
 		}
+	}
+}
+
+// A run of changed audio says so in its name, also where it was named; the run to
+// compare with is found by either name.
+func TestNamesOfChangedAudio(t *testing.T) {
+	if got := withCondition("mine", "noise at 10 dB") + withCondition(" plain", ""); got != "mine (noise at 10 dB) plain" {
+		t.Errorf("names %q", got)
+	}
+	folders := []*Folder{{Name: "a"}, {Name: "mine (noise at 10 dB)"}}
+	for _, against := range []string{"mine", "mine (noise at 10 dB)"} {
+		c := Comparison{Names: []string{"a", "mine"}, Against: against}
+		if got, err := c.against(folders); err != nil || got != "mine (noise at 10 dB)" {
+			t.Errorf("against %s: %q, %v", against, got, err)
+		}
+	}
+	c := Comparison{Against: "other"}
+	if _, err := c.against(folders); !errors.Is(err, ErrUnknownRun) || !strings.Contains(err.Error(), "there are a, mine (noise at 10 dB)") {
+		t.Errorf("against another: %v", err)
 	}
 }
 

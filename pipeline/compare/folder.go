@@ -67,12 +67,18 @@ func openEach(folders, names []string, reference string, byDefault func(dir stri
 			return nil, fmt.Errorf("run %s holds the reference %q: score it against %q with score --states %s --reference %s --data … --layout … --out …, and give the folder that this writes",
 				name, plan.Reference, reference, dir, reference)
 		}
-		if changed := plan.Provenance().Condition; changed != "" {
-			name = fmt.Sprintf("%s (%s)", name, changed)
-		}
-		all = append(all, &Folder{name, dir, plan})
+		all = append(all, &Folder{withCondition(name, plan.Provenance().Condition), dir, plan})
 	}
 	return all, nil
+}
+
+// withCondition adds to the name of a run how its audio was changed, so that it is
+// not taken for one of the audio of the data set.
+func withCondition(name, condition string) string {
+	if condition == "" {
+		return name
+	}
+	return fmt.Sprintf("%s (%s)", name, condition)
 }
 
 // run returns what tables state of the run beside its scores.

@@ -3,6 +3,7 @@ package methods
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -55,7 +56,7 @@ func (r *results) segmentation() string {
 		parts = []string{r.method.Title, r.method.Paper.Short()}
 	}
 	text := fmt.Sprintf("The recordings were segmented by the method %s", p.Config.Method)
-	if in := strings.Join(without(parts, ""), "; "); in != "" {
+	if in := strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), "; "); in != "" {
 		text += " (" + in + ")"
 	}
 	if p.MethodDigest != "" {
@@ -273,15 +274,4 @@ func (r *results) intervals() string {
 	s := r.summary
 	return fmt.Sprintf("Recall, precision and F1 were pooled over sounds, and averaged over recordings and over people. "+
 		"Confidence intervals (%g %%) come from a bootstrap over people (BCa, %d resamples, seed %d).", 100*s.Confidence, s.Resamples, s.Seed)
-}
-
-// without returns the texts that are not the given one.
-func without(texts []string, not string) []string {
-	var list []string
-	for _, t := range texts {
-		if t != not {
-			list = append(list, t)
-		}
-	}
-	return list
 }

@@ -2,6 +2,7 @@ package methods
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -18,7 +19,7 @@ func (d *Description) WriteText(w io.Writer) error {
 		fmt.Fprintln(&b)
 	}
 	tabular.Wrap(&b, d.Name+": ", d.Title)
-	tabular.Wrap(&b, "", d.Citation)
+	tabular.Wrap(&b, "", cmp.Or(d.Citation, "It states no citation."))
 	tabular.Wrap(&b, "", d.parts())
 	for _, m := range d.Models {
 		tabular.Wrap(&b, "", fmt.Sprintf("Model %s: fitted to %s of %s of the %s.", m.Name,

@@ -137,10 +137,6 @@ func (r *answerRule) segmentation(a *answer, length time.Duration) (pcg.Segmenta
 	return s, err
 }
 
-// slack is how much neighbouring times of an answer may differ that mean the same one,
-// and how far an answer may reach beyond the recording: a sample at the analysis rate.
-const slack = time.Millisecond
-
 // readIntervals reads intervals, each for itself.
 func readIntervals(rows []json.RawMessage, length time.Duration) ([]pcg.Interval, error) {
 	list := make([]pcg.Interval, len(rows))

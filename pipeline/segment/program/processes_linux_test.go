@@ -16,6 +16,7 @@ func init() {
 
 // A program ends when the one that started it is killed.
 func TestProgramEndsWhenItsParentIsKilled(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir()) // not that of the parent, whose folder stays
 	file := methodFile(t, []string{"silence"})
 	dir := filepath.Dir(file)
 	parent := exec.Command(os.Args[0], "segmenter", file)

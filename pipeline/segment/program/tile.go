@@ -7,6 +7,10 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
+// slack is how much neighbouring times of an answer may differ that mean the same one,
+// and how far an answer may reach beyond the recording: a sample at the analysis rate.
+const slack = time.Millisecond
+
 // tile makes the intervals of an answer a segmentation of a recording of that length.
 // Where all of them are sounds, what lies between is silence. Else they must follow
 // each other in the order of the cycle. At both ends the silence goes on up to the

@@ -1,4 +1,4 @@
-package pipeline
+package source
 
 import (
 	"crypto/sha256"

@@ -1,4 +1,4 @@
-package pipeline
+package source
 
 import (
 	"cmp"
@@ -17,40 +17,40 @@ import (
 	"phonocycle/pipeline/workers"
 )
 
-// fromTables takes the states from the tables recordings and states of an output
+// Tables takes the states from the tables recordings and states of an output
 // folder, which are sorted by recording. It walks both along with the
 // recordings of the run.
-type fromTables struct {
-	dir    string
-	source string // predicted or reference
+type Tables struct {
+	Dir    string
+	Origin string // table.Predicted or table.Reference
 
 	recordings sortedRows[table.Recording]
 	states     sortedRows[table.State]
 }
 
-func (t *fromTables) open(run *setup.Run) error {
-	if t.source != table.Predicted && t.source != table.Reference {
-		return fmt.Errorf("states from %q: want %s or %s", t.source, table.Predicted, table.Reference)
+func (t *Tables) Open(run *setup.Run) error {
+	if t.Origin != table.Predicted && t.Origin != table.Reference {
+		return fmt.Errorf("states from %q: want %s or %s", t.Origin, table.Predicted, table.Reference)
 	}
-	plan, err := rundir.OpenTables(t.dir)
+	plan, err := rundir.OpenTables(t.Dir)
 	if err != nil {
 		return err
 	}
-	if t.source == table.Reference && plan.Reference != run.Plan.Reference {
+	if t.Origin == table.Reference && plan.Reference != run.Plan.Reference {
 		return fmt.Errorf("%s holds the states of the reference %q, and this run reads %q: give --reference %s",
-			t.dir, plan.Reference, run.Plan.Reference, plan.Reference)
+			t.Dir, plan.Reference, run.Plan.Reference, plan.Reference)
 	}
-	run.Origin, run.Plan.Segmentation = t.source, plan.Digest
-	if plan.Points && t.source == table.Predicted {
+	run.Origin, run.Plan.Segmentation = t.Origin, plan.Digest
+	if plan.Points && t.Origin == table.Predicted {
 		if run.Plan.Stage != rundir.StageScore {
-			return fmt.Errorf("%s holds points, which do not say how long a state lasts: %s needs states with durations", t.dir, run.Plan.Stage)
+			return fmt.Errorf("%s holds points, which do not say how long a state lasts: %s needs states with durations", t.Dir, run.Plan.Stage)
 		}
 		run.Plan.Points = true
 	}
 	if run.Plan.Stage == rundir.StageScore { // the scores are those of the method
 		run.Plan.SegmentedAs(plan)
 	}
-	if t.source == table.Predicted {
+	if t.Origin == table.Predicted {
 		run.Plan.TrainingOverlap = plan.TrainingOverlap
 	}
 	if len(plan.Selection)+len(run.Plan.Selection) > 0 {
@@ -58,17 +58,17 @@ func (t *fromTables) open(run *setup.Run) error {
 			return err
 		}
 	}
-	t.recordings = newSortedRows(t.dir, func(r *table.Recording) string { return r.Recording })
-	t.states = newSortedRows(t.dir, func(s *table.State) string { return s.Recording })
+	t.recordings = newSortedRows(t.Dir, func(r *table.Recording) string { return r.Recording })
+	t.states = newSortedRows(t.Dir, func(s *table.State) string { return s.Recording })
 	return nil
 }
 
 // checkSelection makes sure that the folder, which the given plan made, has all
 // recordings of a run where lists select those of either. It counts the people of the
 // training data anew; scores keep the folds of a cross-validation.
-func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
+func (t *Tables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
 	folds, trained := map[string]*int32{}, map[string]bool{} // by recording, by person
-	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](t.dir)) {
+	for row, err := range table.ReadParts[table.Recording](table.PartsOf[table.Recording](t.Dir)) {
 		if err != nil {
 			return err
 		}
@@ -85,10 +85,10 @@ func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
 		id := run.Corpus.Entries[i].ID
 		if _, held := folds[id]; !held {
 			return fmt.Errorf("%s has %d of the %d recordings of this run, and not %s (it holds: %s): give the lists that it was made with, or lists of some of its recordings, with --people and --recordings",
-				t.dir, len(folds), len(run.Corpus.Entries), id, cmp.Or(plan.Selected(), "all recordings"))
+				t.Dir, len(folds), len(run.Corpus.Entries), id, cmp.Or(plan.Selected(), "all recordings"))
 		}
 	}
-	if t.source == table.Predicted {
+	if t.Origin == table.Predicted {
 		run.Plan.TrainingOverlap = len(trained)
 	}
 	if run.Plan.Stage == rundir.StageScore {
@@ -97,39 +97,39 @@ func (t *fromTables) checkSelection(run *setup.Run, plan *rundir.Plan) error {
 	return nil
 }
 
-func (t *fromTables) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
+func (t *Tables) Prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
 
-func (t *fromTables) close() {
+func (t *Tables) Close() {
 	t.recordings.close()
 	t.states.close()
 }
 
-func (t *fromTables) item(e *corpus.Entry) (item, error) {
+func (t *Tables) Item(e *corpus.Entry) (Item, error) {
 	s, err := t.of(e.ID)
-	return item{entry: e, input: s}, err
+	return Item{Entry: e, input: s}, err
 }
 
-func (t *fromTables) worker(*setup.Run) (statesFunc, io.Closer, error) { return t.take, nil, nil }
+func (t *Tables) Worker(*setup.Run) (Func, io.Closer, error) { return t.take, nil, nil }
 
 // take returns the states of a recording and what their method said about it.
-func (t *fromTables) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {
+func (t *Tables) take(_ context.Context, it Item, _ *corpus.Loaded, row *table.Recording) (States, error) {
 	s := it.input
 	if s == nil {
-		return predicted{}, fmt.Errorf("the states table has no row with source %s for this recording", t.source)
+		return States{}, fmt.Errorf("the states table has no row with source %s for this recording", t.Origin)
 	}
 	if s.tooMany {
-		return predicted{}, fmt.Errorf("the states table has more than the %d rows that a recording of this length can have: write it anew with run or segment",
-			len(s.intervals)+len(s.points))
+		return States{}, fmt.Errorf("the states table has more than the %d rows that a recording of this length can have: write it anew with run or segment",
+			len(s.Intervals)+len(s.Points))
 	}
 	row.Method, row.ModelDigest, row.PersonInTrainingData = s.method, s.modelDigest, s.inTrainingData
 	row.Confidence, row.ExchangeProbability = s.confidence, s.exchange
 	row.CycleLength, row.HeartRate = s.cycleLength, s.heartRate
-	return s.predicted, nil
+	return s.States, nil
 }
 
 // of returns the segmentation of a recording, nil if the tables have none. Ids
 // must be asked for in ascending order.
-func (t *fromTables) of(id string) (*inputStates, error) {
+func (t *Tables) of(id string) (*inputStates, error) {
 	s := inputStates{confidence: math.NaN(), exchange: math.NaN(), heartRate: math.NaN()}
 	done, most := false, 0
 	for row, err := range t.recordings.of(id) {
@@ -140,7 +140,7 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if row.Duration != nil {
 			most = dataset.MaxRows(*row.Duration)
 		}
-		if t.source == table.Predicted {
+		if t.Origin == table.Predicted {
 			s.method, s.modelDigest, s.inTrainingData = row.Method, row.ModelDigest, row.PersonInTrainingData
 			s.confidence, s.exchange = row.Confidence, row.ExchangeProbability
 			s.cycleLength, s.heartRate = row.CycleLength, row.HeartRate
@@ -150,10 +150,10 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 		if err != nil {
 			return nil, err
 		}
-		if row.Origin != t.source || row.IsUnannotated() || (row.IsPoint() && t.source == table.Reference) {
+		if row.Origin != t.Origin || row.IsUnannotated() || (row.IsPoint() && t.Origin == table.Reference) {
 			continue
 		}
-		if len(s.intervals)+len(s.points) >= most { // pass over the rest, and let the recording fail
+		if len(s.Intervals)+len(s.Points) >= most { // pass over the rest, and let the recording fail
 			s.tooMany = true
 			continue
 		}
@@ -162,12 +162,12 @@ func (t *fromTables) of(id string) (*inputStates, error) {
 			return nil, err
 		}
 		if row.IsPoint() {
-			s.points = append(s.points, pcg.Point{At: iv.Start, Sound: iv.State})
+			s.Points = append(s.Points, pcg.Point{At: iv.Start, Sound: iv.State})
 		} else {
-			s.intervals = append(s.intervals, iv)
+			s.Intervals = append(s.Intervals, iv)
 		}
 	}
-	if !done || len(s.intervals)+len(s.points) == 0 {
+	if !done || len(s.Intervals)+len(s.Points) == 0 {
 		return nil, nil
 	}
 	return &s, nil

@@ -1,4 +1,4 @@
-package pipeline
+package source
 
 import (
 	"context"
@@ -43,7 +43,7 @@ type predictedRows interface {
 	close()
 }
 
-func (p *Predictions) open(run *setup.Run) error {
+func (p *Predictions) Open(run *setup.Run) error {
 	var format *dataset.Format
 	if p.Format != "" {
 		f, err := dataset.LoadFormat(p.Format)
@@ -62,28 +62,28 @@ func (p *Predictions) open(run *setup.Run) error {
 	return p.declare(run, format)
 }
 
-func (p *Predictions) prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
-func (p *Predictions) item(e *corpus.Entry) (item, error)                          { return item{entry: e}, nil }
-func (p *Predictions) worker(*setup.Run) (statesFunc, io.Closer, error)            { return p.take, nil, nil }
+func (p *Predictions) Prepare(context.Context, *setup.Run, workers.Progress) error { return nil }
+func (p *Predictions) Item(e *corpus.Entry) (Item, error)                          { return Item{Entry: e}, nil }
+func (p *Predictions) Worker(*setup.Run) (Func, io.Closer, error)                  { return p.take, nil, nil }
 
-func (p *Predictions) close() {
+func (p *Predictions) Close() {
 	if p.rows != nil {
 		p.rows.close()
 	}
 }
 
 // take returns what the other program says about a recording.
-func (p *Predictions) take(_ context.Context, it item, _ *corpus.Loaded, row *table.Recording) (predicted, error) {
+func (p *Predictions) take(_ context.Context, it Item, _ *corpus.Loaded, row *table.Recording) (States, error) {
 	row.Method = p.name()
-	found, err := p.rows.of(it.entry, int(*row.Rate), *row.Duration)
+	found, err := p.rows.of(it.Entry, int(*row.Rate), *row.Duration)
 	if err != nil {
-		return predicted{}, err
+		return States{}, err
 	}
 	for i, r := range found.Repairs {
 		found.Repairs[i] = "prediction: " + r
 	}
 	corpus.AddRepairs(row, found.Repairs)
-	return predicted{found.Intervals, found.Points}, nil
+	return States{found.Intervals, found.Points}, nil
 }
 
 // name stands for the method in the tables.
