@@ -56,7 +56,8 @@ type TrainedOn struct {
 	DataSet    string `json:"data_set,omitempty"` // title and version
 	People     int    `json:"people"`
 	Recordings int    `json:"recordings,omitempty"`
-	Digest     string `json:"digest,omitempty"` // of audio and annotations
+	Digest     string `json:"digest,omitempty"`    // of audio and annotations
+	Condition  string `json:"condition,omitempty"` // how the audio was changed
 }
 
 // shortDigest is the number of digits of a digest that screens and captions show.
@@ -142,6 +143,9 @@ func (t *TrainedOn) words(which string) string {
 	}
 	if t.Digest != "" {
 		text += fmt.Sprintf(" (data %.*s)", shortDigest, t.Digest)
+	}
+	if t.Condition != "" {
+		text += ", whose audio was changed by " + t.Condition
 	}
 	return text
 }

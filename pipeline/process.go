@@ -29,7 +29,7 @@ func newProcessor(j *job) (*processor, error) {
 		return nil, err
 	}
 	p := &processor{
-		job: j, loader: corpus.NewLoader(&j.Config), states: states, held: held,
+		job: j, loader: j.NewLoader(), states: states, held: held,
 		measures: make([]func(*result) (any, error), len(j.outputs)), scores: make([]func(*result) any, len(j.outputs)),
 	}
 	for i, o := range j.outputs {

@@ -28,7 +28,7 @@ func TestCommands(t *testing.T) {
 	}{
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
-		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"demo", testDemo},
+		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
 		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
@@ -277,7 +277,74 @@ func testStage(t *testing.T, c *commands, name, more string, tables ...string) p
 		t.Errorf("%s with lists reads %v", name, got)
 	}
 	testFaults(t, c, name, more, slices.Contains(tables, "states"))
+	testCondition(t, c, name, more)
 	return r
+}
+
+// testCondition runs a stage over the one recording of 4 s with changed audio.
+func testCondition(t *testing.T, c *commands, name, more string) {
+	t.Helper()
+	dir := name + "-condition"
+	out, _ := c.run(t, 0, fmt.Sprintf("%s %s %s --min-duration 3.5s --condition rate=500,noise=pink,snr=5 --condition-seed 7 --out %s", name, tiny, more, dir))
+	if !strings.Contains(out, "the audio was changed: rate=500,noise=pink,snr=5 (seed 7)") {
+		t.Errorf("%s --condition: the result does not say so:\n%s", name, out)
+	}
+	for _, row := range cells(t, dir+"/recordings", "recording,rate_hz,outcome") {
+		if want := map[bool]string{true: "500", false: "2000"}[row[2] == "done"]; row[1] != want || row[2] == "done" != (row[0] == "t3_mitral") {
+			t.Errorf("%s --condition rate=500: %v", name, row)
+		}
+	}
+	if _, stderr := c.run(t, 2, fmt.Sprintf("%s %s %s --condition noise=pink --out none", name, tiny, more)); !strings.Contains(stderr, "needs the key snr") {
+		t.Errorf("%s --condition noise=pink: %s", name, stderr)
+	}
+}
+
+// A copy has the changed audio, says so, and is replaced where that is asked for.
+func testDegrade(t *testing.T, c *commands) {
+	line := "degrade --follow-links " + linked + " --condition noise=white,snr=10,clip=0.02 --seed 4 --workers 3 --out degrade-copy"
+	out, _ := c.run(t, 0, line)
+	for _, want := range []string{"audio changed by noise=white,snr=10,clip=0.02 (seed 4)", "8 recordings: 8 changed, 0 copied as they are, 0 not copied", "degrade-copy/condition.json", "not for diagnosis"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("degrade prints no %q:\n%s", want, out)
+		}
+	}
+	copied := written(t, "degrade-copy")
+	if _, stderr := c.run(t, 1, line); !strings.Contains(stderr, "--overwrite") {
+		t.Errorf("into a copy: %s", stderr)
+	}
+	out, _ = c.run(t, 0, strings.Replace(line, "seed 4", "seed 5", 1)+" --overwrite --json")
+	printed := decoded[struct {
+		Changed, Unchanged, Failed int
+		Copy                       struct {
+			Complete bool
+			Changes  []struct {
+				Condition string
+				Seed      int
+			}
+		}
+		Written []string
+	}](t, out)
+	if printed.Changed != 8 || printed.Failed != 0 || !printed.Copy.Complete || printed.Copy.Changes[0].Seed != 5 || !slices.Equal(printed.Written, []string{"degrade-copy"}) {
+		t.Errorf("%+v", printed)
+	}
+	if equalFiles(copied, written(t, "degrade-copy")) {
+		t.Error("--seed 5 gives the copy of --seed 4")
+	}
+	if out, _ = c.run(t, 0, "scan --data degrade-copy --layout tiny/tiny.yaml"); !strings.Contains(out, "audio changed by noise=white,snr=10,clip=0.02 (seed 5)") {
+		t.Errorf("scan does not tell the condition:\n%s", out)
+	}
+	out, _ = c.run(t, 0, "degrade "+tiny+" --condition bits=8 --channel 2 --out degrade-channel")
+	if !strings.Contains(out, "8 copied as they are") || !strings.Contains(out, "channel 2 of 1") {
+		t.Errorf("--channel 2:\n%s", out)
+	}
+	for _, tt := range []struct{ args, want string }{
+		{tiny + " --condition nose=pink --out none", "did you mean noise?"}, {tiny + " --out none", "no condition"}, {tiny + " --condition bits=8", "--out"},
+		{tiny + " " + flawed + " --condition bits=8 --out none", "one data set at a time"}, {tiny + " --condition bits=8 --out tiny/none", "lies in the folder of the data set"},
+	} {
+		if _, stderr := c.run(t, 2, "degrade "+tt.args); !strings.Contains(stderr, tt.want) {
+			t.Errorf("degrade %s: %s, want %q", tt.args, stderr, tt.want)
+		}
+	}
 }
 
 // checkLists runs a command over the tiny data set with lists that select the

@@ -73,6 +73,8 @@ func (f *configFlags) addLinksFlag() {
 func addRunFlags(cmd *cobra.Command) *configFlags {
 	f := addSourceFlags(cmd).addSelectionFlags().addReferenceFlag().addChannelFlag()
 	f.set.StringVar(&f.given.Out, "out", "", "output `folder`")
+	f.set.StringVar(&f.given.Condition, "condition", "", "`list` of changes of the audio as it is read, such as noise=pink,snr=5; see degrade. A fit sees the data as they are")
+	f.set.Uint64Var(&f.given.ConditionSeed, "condition-seed", f.given.ConditionSeed, "random seed of the condition")
 	f.addWorkersFlag()
 	f.set.IntVar(&f.given.Folds, "folds", f.given.Folds, "number of folds; each person is in one fold; 0 makes no folds")
 	f.addFoldSeedFlag()

@@ -76,9 +76,10 @@ func TestKillCommands(t *testing.T) {
 		{append([]string{"explain", "--recording", "p000001_aortic", "--out", "out/page.html"}, source...), nil},
 		{[]string{"synth", "--many", "12", "--length", "3s", "--out", "out"}, []string{"--overwrite"}},
 		{[]string{"demo", "--out", "out"}, []string{"--overwrite"}},
+		{append([]string{"degrade", "--condition", "noise=pink,snr=5", "--out", "out"}, source...), []string{"--overwrite"}},
 		{[]string{"merge", "--out", "out"}, nil},
 	}
-	quick := []string{"fit", "partition", "synth"}
+	quick := []string{"fit", "partition", "synth", "degrade"}
 	wanted := len(quick)
 	if s := os.Getenv("PHONOCYCLE_KILLS"); s != "" {
 		var err error

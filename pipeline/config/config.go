@@ -19,6 +19,7 @@ import (
 	"github.com/goccy/go-yaml/ast"
 
 	"phonocycle/configs"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/yamlcheck"
 )
 
@@ -37,6 +38,10 @@ type Config struct {
 	Recordings string  `yaml:"recordings" json:"-"`    // file with a list that selects recordings; empty for all, see the plan
 	Reference  string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
 	Channel    int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
+
+	// How to change the audio as it is read, but not that of a fit; see the plan.
+	Condition     string `yaml:"condition" json:"-"` // as package degrade reads it; empty for no change
+	ConditionSeed uint64 `yaml:"condition-seed" json:"-"`
 
 	// How to segment.
 	Method  string   `yaml:"method" json:"method"`
@@ -96,18 +101,19 @@ type Scoring struct {
 // Default returns the configuration that a run starts from.
 func Default() Config {
 	return Config{
-		Method:       "duration-hmm",
-		Model:        "builtin",
-		Folds:        10,
-		FoldSeed:     1,
-		Overlap:      RefuseOverlap,
-		UnreadTables: RefuseUnreadTables,
-		MinDuration:  Duration(time.Second),
-		MaxDuration:  Duration(2 * time.Hour),
-		TimeLimit:    Duration(2 * time.Minute),
-		Scoring:      Scoring{Anchor: "centre", Resamples: 2000, Seed: 1},
-		Workers:      min(runtime.GOMAXPROCS(0), maxWorkers),
-		PartSize:     64,
+		Method:        "duration-hmm",
+		Model:         "builtin",
+		Folds:         10,
+		FoldSeed:      1,
+		Overlap:       RefuseOverlap,
+		UnreadTables:  RefuseUnreadTables,
+		MinDuration:   Duration(time.Second),
+		MaxDuration:   Duration(2 * time.Hour),
+		TimeLimit:     Duration(2 * time.Minute),
+		ConditionSeed: 1,
+		Scoring:       Scoring{Anchor: "centre", Resamples: 2000, Seed: 1},
+		Workers:       min(runtime.GOMAXPROCS(0), maxWorkers),
+		PartSize:      64,
 	}
 }
 
@@ -176,6 +182,9 @@ func (c *Config) Check() error {
 		return fmt.Errorf("unread-tables is %q: want %s or %s", c.UnreadTables, RefuseUnreadTables, AcceptUnreadTables)
 	case c.Shard.Of < 0 || c.Shard.Index < 0 || c.Shard.Index > c.Shard.Of || (c.Shard.Of > 0 && c.Shard.Index < 1):
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
+	}
+	if _, err := degrade.Parse(c.Condition); err != nil {
+		return err
 	}
 	return c.checkBounds()
 }

@@ -144,7 +144,7 @@ func (c *Corpus) list(set *dataset.Set, listed int) {
 	c.DataSets = append(c.DataSets, rundir.DataSet{
 		Name: layout.Name, Title: layout.Title, Version: layout.Version, Citation: layout.Citation, DOI: layout.DOI, Publications: layout.Publications,
 		Recordings: len(set.Recordings), Listed: listed, LayoutDigest: layout.Digest(), ListDigest: listDigest(set.Recordings),
-		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, TableFaults: faults,
+		ReferenceKind: set.ReferenceKind, ReferenceDelay: set.ReferenceDelay, Condition: set.Copy.Earlier(), TableFaults: faults,
 	})
 }
 

@@ -14,6 +14,7 @@ import (
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 )
 
@@ -23,6 +24,9 @@ type Loader struct {
 	// Most is the memory in bytes that a recording may need, 0 for any. One that
 	// needs more is not read; the error is a [LargeError].
 	Most int64
+
+	// Degrader changes the recordings as they are read; nil for no change.
+	Degrader *degrade.Degrader
 
 	decoder     audio.Decoder
 	resampler   *audio.Resampler
@@ -76,7 +80,10 @@ func (l *Loader) Load(e *Entry, row *table.Recording) (r Loaded, err error) {
 			return err // to be loaded again
 		}
 		r.Waveform = l.wave
-		r.Reference = readReference(e, row)
+		r.Reference = readReference(e, row) // which counts the samples of the file
+		if r.Clip != nil {
+			row.Rate = ptr(int32(r.Clip.Rate))
+		}
 		return err
 	})
 	return r, err
@@ -94,7 +101,7 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 	if errors.As(unread, new(*LargeError)) {
 		return nil, unread
 	}
-	if r.File, err = identify(file.File); err != nil {
+	if r.File, err = e.Original(file.File); err != nil {
 		return nil, err
 	}
 	if row.AudioDigest, err = file.Digest(); err != nil {
@@ -107,6 +114,12 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 		return nil, fmt.Errorf("%s: %w", dataset.Printable(e.Recording.Audio), unread)
 	}
 	row.Repairs = strings.Join(clip.Repairs, "; ")
+	if l.Degrader != nil {
+		if clip, _, err = l.Degrader.Change(clip, e.Recording.ID, len(e.Set.Copy.Earlier())); err != nil {
+			return nil, err
+		}
+		row.Duration = ptr(clip.Duration())
+	}
 	if d := clip.Duration(); d < time.Duration(l.minDuration) {
 		return nil, fmt.Errorf("%w: lasts %.3f s, less than the %v of min-duration", ErrExcluded, d.Seconds(), l.minDuration)
 	}
@@ -128,7 +141,11 @@ func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip,
 		return nil, fmt.Errorf("%w: lasts %.3f s, more than the %v of max-duration: cut it, or give a longer --max-duration and the memory for it",
 			ErrExcluded, d.Seconds(), l.maxDuration)
 	}
-	if need := MemoryFor(clip.Duration(), clip.Rate); l.Most > 0 && need > l.Most {
+	need := MemoryFor(clip.Duration(), clip.Rate)
+	if l.Degrader != nil {
+		need += int64(clip.Frames) * degrade.BytesPerSample
+	}
+	if l.Most > 0 && need > l.Most {
 		return nil, &LargeError{need}
 	}
 	return clip, l.decoder.ReadSamples()

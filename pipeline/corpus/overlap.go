@@ -62,6 +62,10 @@ func newLearntAudio(model *segment.Model) *learntAudio {
 // has reports whether the audio of an entry is one of the files. It reads only a
 // file that agrees with one of them in size and start.
 func (l *learntAudio) has(e *Entry) bool {
+	if e.copied() {
+		original, err := e.Original(nil)
+		return err == nil && l.digests[original.Digest]
+	}
 	files, err := e.Set.SampleFiles(e.Recording.Audio)
 	return err == nil && slices.ContainsFunc(files, func(name string) bool { return l.hasFile(e.Set, name) })
 }
@@ -90,6 +94,25 @@ func identify(file *dataset.File) (segment.AudioFile, error) {
 	}
 	digest, err := file.Digest()
 	return segment.AudioFile{Digest: digest, Size: file.Size(), Start: start}, err
+}
+
+// copied reports whether the audio of an entry was changed, so that its file is not that
+// which a model may have learnt from.
+func (e *Entry) copied() bool {
+	c := e.Set.Copy.Of(e.Recording.Audio)
+	return c != nil && c.Original != ""
+}
+
+// Original returns what a model keeps of the audio of an entry, of which f is the file: in
+// a copy with changed audio that of the original.
+func (e *Entry) Original(f *dataset.File) (original segment.AudioFile, err error) {
+	if !e.copied() {
+		return identify(f)
+	}
+	if err := original.UnmarshalText([]byte(e.Set.Copy.Of(e.Recording.Audio).Original)); err != nil {
+		return original, fmt.Errorf("%s: recording %s: %w: make the copy again with degrade", dataset.CopyFile, e.ID, err)
+	}
+	return original, nil
 }
 
 // startOf returns the checksum of the first bytes of a file.

@@ -28,7 +28,7 @@ func (s *Set) OpenAudio(file string, channel int) (*Audio, error) {
 	switch {
 	case err != nil:
 		return nil, err
-	case !isRecord(file):
+	case !IsRecord(file):
 		return &Audio{File: f}, nil
 	}
 	a := &Audio{set: s, header: f}
@@ -112,7 +112,7 @@ func recordDigest(record *wfdb.Header, header *File, digest func(name string) (s
 // AudioDigest returns the digest of the audio of a recording as [Audio.Digest]
 // does. A header that cannot be understood stands for itself alone.
 func (s *Set) AudioDigest(file string) (string, error) {
-	if !isRecord(file) {
+	if !IsRecord(file) {
 		return s.FileDigest(file)
 	}
 	f, err := s.OpenFile(file)
@@ -131,7 +131,7 @@ func (s *Set) AudioDigest(file string) (string, error) {
 // SampleFiles returns the files with the samples of a recording: the audio file,
 // or the signal files of a record.
 func (s *Set) SampleFiles(file string) ([]string, error) {
-	if !isRecord(file) {
+	if !IsRecord(file) {
 		return []string{file}, nil
 	}
 	f, err := s.OpenFile(file)

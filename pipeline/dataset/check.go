@@ -251,7 +251,7 @@ func (c *checker) audio(a *AudioRule) {
 	for i, p := range a.Include {
 		c.check(fmt.Sprintf("$.audio.include[%d]", i), checkPattern(p))
 	}
-	if a.Channel != "" && !slices.ContainsFunc(a.Include, isRecord) {
+	if a.Channel != "" && !slices.ContainsFunc(a.Include, IsRecord) {
 		c.fail("$.audio.channel", "%q: it names a signal of a WFDB record, and no pattern ends in .hea; give --channel for WAV files", a.Channel)
 	}
 	for i, e := range a.Exclude {

@@ -61,6 +61,12 @@
 // learnt from a recording knows it by the file with its samples, so that a WAV
 // file behind a header is known.
 //
+// # Copies
+//
+// A folder with the file condition.json of phonocycle is a copy of a data set whose
+// audio was changed. [Set].Copy is its record: how it was changed, and from what. A copy
+// that is not complete is not opened.
+//
 // # Kinds of reference
 //
 //   - intervals: start, end and state; half-open, in seconds or samples.

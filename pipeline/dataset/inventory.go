@@ -19,6 +19,9 @@ type Inventory struct {
 	DOI      string `json:"doi,omitempty"`
 	Licence  string `json:"licence"`
 
+	// Condition says how the audio was changed, where the set is a copy that degrade made.
+	Condition string `json:"condition,omitempty"`
+
 	Recordings      int     `json:"recordings"`
 	Listed          int     `json:"listed,omitempty"` // recordings before some were selected; 0 where all are
 	Unusable        int     `json:"unusable"`         // recordings with unreadable audio or a duplicate id
@@ -114,6 +117,9 @@ func (inv *Inventory) writeHead(w io.Writer) {
 	fmt.Fprintf(w, "%s, version %s (layout %s)\n", inv.Title, inv.Version, inv.Layout)
 	fmt.Fprintf(w, "cite: %s\nlicence: %s\n\n", inv.Citation, inv.Licence)
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	if inv.Condition != "" {
+		fmt.Fprintf(t, "copy\taudio changed by %s\n", inv.Condition)
+	}
 	fmt.Fprintf(t, "recordings\t%d", inv.Recordings)
 	if inv.Listed > 0 {
 		fmt.Fprintf(t, " of %d, selected by a list", inv.Listed)

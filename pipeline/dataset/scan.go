@@ -111,7 +111,7 @@ func (c *counter) add(s *Set, rec *pcg.Recording, probe Prober) {
 	if rec.Reference == "" {
 		return
 	}
-	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
+	ref, defects, _ := s.references.read(annotated{rec.ID, rec.Reference, s.Copy.rateOf(rec.Audio, rate), length})
 	if ref.Empty() && len(defects) == 0 {
 		return
 	}
@@ -185,6 +185,9 @@ func (c *counter) inventory(s *Set) *Inventory {
 	}
 	if s.folder.links != (LinkCounts{}) {
 		inv.Links = &s.folder.links
+	}
+	if s.Copy != nil {
+		inv.Condition = s.Copy.Changes.String()
 	}
 	inv.People, inv.PersonUnknown = len(c.people), s.PersonUnknown
 	inv.Seconds, inv.AnnotatedSeconds = c.length.Seconds(), c.annotated.Seconds()

@@ -50,6 +50,9 @@ type Set struct {
 	// zero where it is of another kind.
 	ReferenceDelay time.Duration
 
+	// Copy is the record of a copy with changed audio; nil for other data sets.
+	Copy *Copy
+
 	folder     *folder
 	tables     []string        // paths of the label tables
 	united     people          // names of people that are the same
@@ -108,6 +111,9 @@ func (s *Set) read(c *compiledLayout) error {
 		return err
 	}
 	s.Defects, s.Warnings = l.defects, l.warnings
+	if s.Copy, err = readCopy(s.folder, l); err != nil {
+		return err
+	}
 	if err := s.listRecordings(c.paths, l); err != nil {
 		return err
 	}
@@ -290,7 +296,7 @@ func (s *Set) Reference(rec *pcg.Recording, rate int, length time.Duration) (ref
 	if rec.Reference == "" {
 		return pcg.Reference{}, "", fmt.Errorf("recording %s: %w", rec.ID, ErrNoReference)
 	}
-	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, rate, length})
+	ref, defects, digest := s.references.read(annotated{rec.ID, rec.Reference, s.Copy.rateOf(rec.Audio, rate), length})
 	if d := excluded(defects); d != nil {
 		return pcg.Reference{}, digest, fmt.Errorf("recording %s: %w: %s: %s", rec.ID, ErrUnusable, d.Place(), d.Message)
 	}
@@ -346,4 +352,19 @@ func (s *Set) FileDigest(name string) (string, error) {
 	}
 	defer f.Close()
 	return f.Digest()
+}
+
+// Files returns all files below the data root, sorted. Names that begin with a dot are
+// left out.
+func (s *Set) Files() ([]string, error) {
+	f, err := openFolder(s.folder.path, s.folder.follow) // to list is to count links
+	if err != nil {
+		return nil, err
+	}
+	defer f.close()
+	l, err := f.list()
+	if err != nil {
+		return nil, err
+	}
+	return l.files, nil
 }

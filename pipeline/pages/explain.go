@@ -49,7 +49,7 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 		return nil, err
 	}
 	row := run.Describe(e)
-	loaded, err := corpus.NewLoader(&run.Config).Load(e, &row)
+	loaded, err := run.NewLoader().Load(e, &row)
 	if err != nil {
 		return nil, err
 	}
@@ -57,6 +57,9 @@ func teachingPage(ctx context.Context, run *setup.Run, e *corpus.Entry, states s
 	page := &report.TeachingPage{
 		Recording: e.ID, DataSet: strings.TrimSpace(layout.Title + " " + layout.Version), Citation: layout.Citation,
 		States: reference, StatesBy: "the reference annotation of the data set", Length: loaded.Clip.Duration(),
+	}
+	if c := run.Plan.AudioCondition(); c != "" {
+		page.DataSet += ", audio changed by " + c
 	}
 	cycles := len(report.WholeCycles(reference))
 	switch {

@@ -111,6 +111,9 @@ func addSounds(ctx context.Context, views map[string]*report.View, run *scoredRu
 		}
 		v := views[id]
 		v.To = min(v.To, loaded.Clip.Duration())
+		if c := run.Plan.Condition; c != nil {
+			v.Facts = append(v.Facts, report.Fact{Name: "sound", Value: "as in the file; the run changed it by " + c.Condition})
+		}
 		sound := waveforms.sound(&loaded)
 		v.Sound = sound.Between(v.From, v.To)
 		drawn, text := ecgOf(e)

@@ -55,7 +55,7 @@ func Difference(was, is *Plan) string {
 		}
 	}
 	for _, key := range []string{"tool", "stage", "config", "method_options", "fit_options", "model_digest", "data_sets", "labels", "segmentation_digest", "points", "people_in_training_data",
-		"method_title", "origin", "declared", "folds_from", "trained_on", "fit_reference"} {
+		"method_title", "origin", "declared", "folds_from", "trained_on", "fit_reference", "condition"} {
 		if path, x, y := firstDifference(key, a[key], b[key]); path != "" {
 			return fmt.Sprintf("%s was %s and is now %s", path, x, y)
 		}

@@ -41,6 +41,9 @@ const (
 	planLock = "plan.lock"
 )
 
+// IsLock reports whether name is that of a lock file in an output folder.
+func IsLock(name string) bool { return strings.HasSuffix(name, ".lock") && ownFile.MatchString(name) }
+
 // errLocked says that another process holds a lock.
 var errLocked = errors.New("locked by another process")
 

@@ -55,7 +55,7 @@ func contents(dir string) (own, foreign []string, err error) {
 		name, err := filepath.Rel(dir, path)
 		name = filepath.ToSlash(name)
 		switch {
-		case name == PlanFile || name == ScoringFile || strings.HasSuffix(name, ".lock") && ownFile.MatchString(name):
+		case name == PlanFile || name == ScoringFile || IsLock(name):
 		case d.Type().IsRegular() && ownFile.MatchString(name):
 			own = append(own, name)
 		default:

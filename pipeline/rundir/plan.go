@@ -38,6 +38,9 @@ type Plan struct {
 	Points          bool            `json:"points,omitempty"`                  // the predicted states are points of sounds, without durations
 	TrainingOverlap int             `json:"people_in_training_data,omitempty"` // people on whose recordings the method was fitted
 
+	// Condition changes the audio as it is read, but not that of a fit; nil for none.
+	Condition *dataset.Change `json:"condition,omitempty"`
+
 	// How the states came about, see eval.Provenance. FittedElsewhere stands for any
 	// model of a file: whether people of its training data are scored depends on
 	// Config.Overlap.
@@ -71,6 +74,10 @@ type DataSet struct {
 
 	// ReferenceDelay is the time from the R waves of an ECG to the S1 of the reference.
 	ReferenceDelay time.Duration `json:"reference_delay_ns,omitempty"`
+
+	// Condition is how the audio was changed, where the data set is a copy that degrade
+	// made.
+	Condition dataset.Changes `json:"condition,omitempty"`
 
 	// TableFaults says which label tables are missing or could not be read as the
 	// layout says.

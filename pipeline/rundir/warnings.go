@@ -15,6 +15,9 @@ func (p *Plan) Metadata() table.Metadata {
 // Warnings returns what a reader must know before using the tables of the plan.
 func (p *Plan) Warnings() []string {
 	warnings := p.TableWarnings()
+	if c := p.AudioCondition(); c != "" {
+		warnings = append(warnings, "the audio was changed: "+c)
+	}
 	if p.TrainingOverlap == 0 {
 		return warnings
 	}

@@ -25,6 +25,9 @@ type Method struct {
 	// Original says that the method wants the samples as they were recorded.
 	Original bool
 
+	// File says that the method reads the audio file itself.
+	File bool
+
 	// Defaults returns a pointer to a struct of options with yaml tags, filled with
 	// their default values. Those of a method of this program are an [option.Set].
 	Defaults func() any

@@ -30,8 +30,9 @@ type Model struct {
 	DataSet    string          `json:"data_set"` // name and version
 	People     []string        `json:"people"`   // whose recordings were learnt from, as PersonKey names them, sorted, each once
 	Recordings int             `json:"recordings"`
-	Audio      []AudioFile     `json:"audio"`            // learnt from, sorted
-	Inputs     string          `json:"inputs,omitempty"` // digest of the audio and the annotations learnt from
+	Audio      []AudioFile     `json:"audio"`               // learnt from, sorted
+	Inputs     string          `json:"inputs,omitempty"`    // digest of the audio and the annotations learnt from
+	Condition  string          `json:"condition,omitempty"` // how the audio was changed that was learnt from
 	FitOptions json.RawMessage `json:"fit_options,omitempty"`
 	Date       string          `json:"date,omitempty"` // of the fit, as its caller gives it
 	Tool       string          `json:"tool"`           // name and version of the program

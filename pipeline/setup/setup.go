@@ -5,6 +5,7 @@
 package setup
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -14,6 +15,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/segment"
+	"phonocycle/pipeline/synth/degrade"
 	"phonocycle/pipeline/table"
 )
 
@@ -38,9 +40,10 @@ type Run struct {
 	Warnings []string
 	Spent    Spent
 
-	needs   Needs
-	tuning  corpus.GCTuning
-	overlap *corpus.Overlap // with the training data of the method; nil where none are known
+	needs     Needs
+	tuning    corpus.GCTuning
+	condition degrade.Condition // opened
+	overlap   *corpus.Overlap   // with the training data of the method; nil where none are known
 
 	foldModels  [][]byte // of a cross-validation
 	foldDigests []string
@@ -73,6 +76,9 @@ func (r *Run) Close() {
 }
 
 func (r *Run) prepare() (err error) {
+	if err := r.openCondition(); err != nil {
+		return err
+	}
 	if err := r.loadMethod(); err != nil {
 		return err
 	}
@@ -112,6 +118,33 @@ func (r *Run) prepare() (err error) {
 		return fmt.Errorf("strata: %w", err)
 	}
 	return nil
+}
+
+// openCondition makes the condition ready and notes it in the plan. It changes the audio
+// that is segmented and measured. Fits see the data as they are, so that a model that was
+// fitted once can be scored under any condition.
+func (r *Run) openCondition() error {
+	c, err := degrade.Parse(r.Config.Condition)
+	switch {
+	case err != nil || c.Empty():
+		return err
+	case r.needs.Fit && !r.needs.Scores:
+		return errors.New("a fit sees the data as they are: to fit under a condition, copy the data with degrade and fit to the copy")
+	}
+	if err := c.Open(); err != nil {
+		return err
+	}
+	r.condition, r.Plan.Condition = c, &dataset.Change{Condition: c.String(), Seed: r.Config.ConditionSeed}
+	return nil
+}
+
+// NewLoader returns a loader of recordings that are segmented or measured, for one worker.
+func (r *Run) NewLoader() *corpus.Loader {
+	l := corpus.NewLoader(&r.Config)
+	if !r.condition.Empty() {
+		l.Degrader = degrade.NewDegrader(r.condition, r.Config.ConditionSeed)
+	}
+	return l
 }
 
 // openExamples lists the recordings as a method is fitted to them. Where the reference
@@ -166,8 +199,11 @@ func (r *Run) loadMethod() (err error) {
 	r.Config.Method = r.Method.Name // where it is a file, its path is that of this machine
 	p.Config.Method = r.Method.Name
 	if m := r.Method.Training; m != nil {
-		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs}
+		p.TrainedOn = eval.TrainedOn{DataSet: m.DataSet, People: len(m.People), Recordings: m.Recordings, Digest: m.Inputs, Condition: m.Condition}
 		p.FitOptions = m.FitOptions
+	}
+	if p.Condition != nil && r.Method.File {
+		return fmt.Errorf("method %s reads the audio files itself, which --condition does not change: make a copy with degrade, and run the method on it", r.Method.Name)
 	}
 	if r.Method.Points && r.needs.Scores {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("method %s marks points, which have no durations: no features are measured, and the tables cycles and people are not written", r.Method.Name))

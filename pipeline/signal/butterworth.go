@@ -46,6 +46,22 @@ func ButterworthLowPass(order int, cut, fs float64) (SOS, error) {
 	return assemble(poles, -1, -1, 1), nil
 }
 
+// ButterworthHighPass designs a high-pass of the given order whose gain falls to
+// 1/√2 at cut hertz, by the same transform of the mirrored low-pass:
+//
+//	|H(f)|² = 1 / (1 + (tan(π·cut/fs)/tan(πf/fs))^2N).
+func ButterworthHighPass(order int, cut, fs float64) (SOS, error) {
+	if err := checkDesign("high-pass", order, fs, cut); err != nil {
+		return nil, err
+	}
+	warped := warp(cut, fs)
+	poles := prototype(order)
+	for i := range poles {
+		poles[i] = complex(warped, 0) / poles[i]
+	}
+	return assemble(poles, 1, 1, -1), nil
+}
+
 // ButterworthBandPass designs a band-pass from the low-pass of the given
 // order, so that it has twice as many poles, with gain 1/√2 at low and at
 // high hertz. With u = tan(πf/fs), l and h the same of the two edges,

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/synth/noise"
 )
 
 // MinSamplingRate is the lowest sampling rate in hertz that can be rendered.
@@ -116,7 +117,7 @@ func play(x []float64, rate int, sound []placed, at time.Duration, loudness floa
 func (t *Take) addSurroundings(r *Recording, seed uint64) error {
 	x := r.Samples
 	if t.SNR != nil {
-		if meanSquare(x) == 0 {
+		if noise.Power(x) == 0 {
 			return fmt.Errorf("signal-to-noise ratio of %g dB: the recording of %v has no sound to compare with: make it longer", *t.SNR, r.Length())
 		}
 		addNoise(x, r.Rate, t.Noise, *t.SNR, stream(seed, "noise"))

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/synth/noise"
 )
 
 // Every heart, however it beats and wherever the recording cuts it, gives a
@@ -97,8 +98,8 @@ func TestDeterminism(t *testing.T) {
 
 func TestInverted(t *testing.T) {
 	h := NewHeart(66, RestingMen, 5)
-	up := render(t, h, 3*time.Second, WithNoise(White, 20))
-	down := render(t, h, 3*time.Second, WithNoise(White, 20), func(t *Take) { t.Inverted = true })
+	up := render(t, h, 3*time.Second, WithNoise(noise.White, 20))
+	down := render(t, h, 3*time.Second, WithNoise(noise.White, 20), func(t *Take) { t.Inverted = true })
 	for n, v := range up.Samples {
 		if down.Samples[n] != -v {
 			t.Fatalf("sample %d: %g and %g", n, v, down.Samples[n])
@@ -200,7 +201,7 @@ func TestRenderErrors(t *testing.T) {
 		{"sampling rate", nil, 400, time.Second, nil, "sampling rate 400"},
 		{"no sample", nil, 4000, 0, nil, "holds no sample"},
 		{"colour", nil, 4000, time.Second, []Option{WithNoise("mauve", 3)}, "mauve"},
-		{"snr", nil, 4000, time.Second, []Option{WithNoise(White, math.NaN())}, "signal-to-noise"},
+		{"snr", nil, 4000, time.Second, []Option{WithNoise(noise.White, math.NaN())}, "signal-to-noise"},
 		{"click rate", nil, 4000, time.Second, []Option{func(t *Take) { t.Clicks = -1 }}, "clicks per minute"},
 		{"recording gain", nil, 4000, time.Second, []Option{func(t *Take) { t.Gain = -1 }}, "gain -1"},
 		{"clip", nil, 4000, time.Second, []Option{func(t *Take) { t.Clip = 2 }}, "clipping level 2"},

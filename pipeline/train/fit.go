@@ -129,6 +129,7 @@ func fit(ctx context.Context, x *examples, checkpoint string, p workers.Progress
 	}
 	m := &segment.Model{
 		Method: run.Method.Name, DataSet: dataSets(run), People: x.people, Audio: x.audio, Recordings: x.recordings, Inputs: x.inputDigest(),
+		Condition:  run.Plan.DataCondition(),
 		FitOptions: run.Plan.FitOptions, Tool: run.Plan.Tool, Params: params,
 	}
 	var remarks []string

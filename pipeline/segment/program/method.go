@@ -18,7 +18,7 @@ func Load(file string) (segment.Method, error) {
 	}
 	loaded := segment.Method{
 		Name: m.Name, Title: m.Title, Citation: m.Citation, Digest: m.digest,
-		Points: m.points && m.durations == nil, Original: m.original(),
+		Points: m.points && m.durations == nil, Original: m.original(), File: m.file,
 		Defaults: m.options.withDefaults,
 		New:      m.newSegmenter,
 	}
