@@ -1,10 +1,12 @@
 package audio
 
 import (
-	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
+
+	goaudio "github.com/go-audio/audio"
+	"github.com/go-audio/wav"
 )
 
 // Format is a way in which samples are written to a WAV file.
@@ -37,60 +39,81 @@ func Round(x []float64, bits int) Format {
 }
 
 // WriteWAV writes samples as a 16-bit PCM file of one channel at the given
-// rate in hertz.
+// rate in hertz. The file begins at the first byte of w, which is not closed.
 //
 // A sample v is written as v·2^15 rounded to the nearest integer (halves away
 // from zero), and 1 as the largest integer there is, 32767: what is read back
 // differs by at most half a step, 2^−16, or a whole one at 1. A sample that is
 // not finite or beyond [−1, 1] is an error that gives its index: scale the
 // signal first, since clipping it silently would alter its spectrum.
-func WriteWAV(w io.Writer, samples []float64, rate int) error {
+func WriteWAV(w io.WriteSeeker, samples []float64, rate int) error {
 	return PCM16.Write(w, samples, rate)
 }
 
 // Write writes samples as a file of one channel at the given rate in hertz; see
 // [WriteWAV] for 16-bit PCM. A 32-bit float is the nearest one to the sample.
-func (f Format) Write(w io.Writer, samples []float64, rate int) error {
+func (f Format) Write(w io.WriteSeeker, samples []float64, rate int) error {
 	if err := f.check(samples, rate); err != nil {
 		return fmt.Errorf("writing WAV: %w", err)
 	}
-	b := f.header(len(samples), rate)
+	enc := wav.NewEncoder(w, rate, f.bits(), 1, int(f.code()))
+	buf := &goaudio.IntBuffer{
+		Format:         &goaudio.Format{NumChannels: 1, SampleRate: rate},
+		SourceBitDepth: f.bits(),
+		Data:           make([]int, 0, writeBlock),
+	}
 	for at := 0; at < len(samples); at += writeBlock {
+		buf.Data = buf.Data[:0]
 		for _, v := range samples[at:min(at+writeBlock, len(samples))] {
-			if f == Float32 {
-				b = binary.LittleEndian.AppendUint32(b, math.Float32bits(float32(v)))
-			} else {
-				b = binary.LittleEndian.AppendUint16(b, uint16(int16(min(math.Round(v*0x1p15), math.MaxInt16))))
-			}
+			buf.Data = append(buf.Data, f.number(v))
 		}
-		if _, err := w.Write(b); err != nil {
+		if err := enc.Write(buf); err != nil {
 			return fmt.Errorf("writing WAV: %w", err)
 		}
-		b = b[:0]
+	}
+	if err := enc.Close(); err != nil {
+		return fmt.Errorf("writing WAV: finishing the header: %w", err)
 	}
 	return nil
 }
 
 // writeBlock is the number of samples that are written at once.
-const writeBlock = 1 << 16
+const writeBlock = 4096
 
-// bytes returns the size of a sample.
-func (f Format) bytes() int {
+// number returns the integer that stands for a sample. The encoder writes integers only:
+// of a float it gets the bits.
+func (f Format) number(v float64) int {
 	if f == Float32 {
-		return 4
+		return int(int32(math.Float32bits(float32(v))))
 	}
-	return 2
+	return int(min(math.Round(v*0x1p15), math.MaxInt16))
+}
+
+// bits returns the size of a sample.
+func (f Format) bits() int {
+	if f == Float32 {
+		return 32
+	}
+	return 16
+}
+
+// code returns the format tag of the file.
+func (f Format) code() uint16 {
+	if f == Float32 {
+		return codeFloat
+	}
+	return codePCM
 }
 
 // check refuses samples that cannot be written.
 func (f Format) check(samples []float64, rate int) error {
-	const mostHeader = 58
+	const header = 44
 	switch {
 	case rate < MinRate || rate > MaxRate:
 		return fmt.Errorf("%w: %d Hz, want %d to %d Hz", ErrRate, rate, MinRate, MaxRate)
 	case len(samples) == 0:
 		return fmt.Errorf("%w: an empty recording cannot be read back", ErrNoSamples)
-	case int64(len(samples)) > (math.MaxUint32-mostHeader)/int64(f.bytes()):
+	case int64(len(samples)) > (math.MaxUint32-header)/int64(f.bits()/8):
 		return fmt.Errorf("%w: %d samples: split the recording", ErrTooLong, len(samples))
 	}
 	for i, v := range samples {
@@ -102,32 +125,4 @@ func (f Format) check(samples []float64, rate int) error {
 		}
 	}
 	return nil
-}
-
-// header returns what stands before n samples. A file that is not PCM has the size of an
-// extension in its fmt chunk, which is zero, and the number of samples in a fact chunk
-// (Microsoft, Multiple Channel Audio Data and WAVE Files, 2001).
-func (f Format) header(n, rate int) []byte {
-	le := binary.LittleEndian
-	size := f.bytes()
-	format := []byte("fmt ")
-	code, length, fact := uint16(codePCM), uint32(fmtBasic), []byte(nil)
-	if f == Float32 {
-		code, length = codeFloat, fmtBasic+2
-		fact = le.AppendUint32(append(fact, "fact\x04\x00\x00\x00"...), uint32(n))
-	}
-	format = le.AppendUint32(format, length)
-	format = le.AppendUint16(format, code)
-	format = le.AppendUint16(format, 1) // channels
-	format = le.AppendUint32(format, uint32(rate))
-	format = le.AppendUint32(format, uint32(rate*size))
-	format = le.AppendUint16(format, uint16(size))
-	format = le.AppendUint16(format, uint16(8*size))
-	if f == Float32 {
-		format = le.AppendUint16(format, 0)
-	}
-	rest := append(append(format, fact...), "data"...)
-	rest = le.AppendUint32(rest, uint32(n*size))
-	b := le.AppendUint32([]byte("RIFF"), uint32(len("WAVE")+len(rest)+n*size))
-	return append(append(b, "WAVE"...), rest...)
 }

@@ -121,3 +121,34 @@ func TestWriteWAVTellsOfFailure(t *testing.T) {
 		}
 	}
 }
+
+// A 32-bit float file holds any finite float to the bit, and no clipping is needed.
+func TestFloatRoundTrip(t *testing.T) {
+	f, err := os.Create(filepath.Join(t.TempDir(), "float.wav"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	want := []float64{0, 0.1, -1.5, 7, math.MaxFloat32, math.SmallestNonzeroFloat32, 1 - 0x1p-24}
+	for len(want) <= 2*writeBlock {
+		want = append(want, math.Sin(float64(len(want))))
+	}
+	if err := Float32.Write(f, want, 4000); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		t.Fatal(err)
+	}
+	clip, err := new(Decoder).Decode(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if clip.Rate != 4000 || len(clip.Samples) != len(want) || clip.Encoding != "32-bit float" {
+		t.Fatalf("%d samples at %d Hz, %s", len(clip.Samples), clip.Rate, clip.Encoding)
+	}
+	for i, v := range want {
+		if got := clip.Samples[i]; math.Float64bits(got) != math.Float64bits(float64(float32(v))) {
+			t.Errorf("sample %d: wrote %v, read %v", i, v, got)
+		}
+	}
+}

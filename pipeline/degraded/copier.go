@@ -67,7 +67,7 @@ func (c *copier) recording(e *corpus.Entry) (*dataset.CopiedRecording, error) {
 		return fail(err)
 	}
 	r.Outcome, r.Encoding = dataset.CopyChanged, format.String()
-	r.Digest, err = c.write(r.Audio, func(w io.Writer) error { return format.Write(w, changed.Samples, changed.Rate) })
+	r.Digest, err = c.write(r.Audio, func(w io.WriteSeeker) error { return format.Write(w, changed.Samples, changed.Rate) })
 	return r, err
 }
 
@@ -100,7 +100,7 @@ func (c *copier) file(name string) (*dataset.CopiedFile, error) {
 
 // copyFile writes the content of f under the same name.
 func (c *copier) copyFile(name string, f *dataset.File) (string, error) {
-	digest, err := c.write(name, func(w io.Writer) error {
+	digest, err := c.write(name, func(w io.WriteSeeker) error {
 		if _, err := f.Seek(0, io.SeekStart); err != nil {
 			return err
 		}
@@ -114,7 +114,7 @@ func (c *copier) copyFile(name string, f *dataset.File) (string, error) {
 }
 
 // write writes a file of the copy, whole or not at all, and returns its digest.
-func (c *copier) write(name string, content func(io.Writer) error) (digest string, err error) {
+func (c *copier) write(name string, content func(io.WriteSeeker) error) (digest string, err error) {
 	path := filepath.Join(c.out, filepath.FromSlash(name))
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return "", fmt.Errorf("copy of the data set: %w; choose another folder with --out", err)
@@ -124,7 +124,14 @@ func (c *copier) write(name string, content func(io.Writer) error) (digest strin
 		return "", err
 	}
 	sum := sha256.New()
-	if err = content(io.MultiWriter(f, sum)); err != nil {
+	err = content(f)
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
+	if err == nil {
+		_, err = io.Copy(sum, f)
+	}
+	if err != nil {
 		err = fmt.Errorf("write %s: %w; is the disk full?", path, err)
 	} else {
 		err = f.Sync()

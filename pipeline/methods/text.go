@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"phonocycle/eval/tabular"
@@ -115,10 +116,7 @@ func plain(value json.RawMessage) string {
 
 // WriteTable prints a row for each option.
 func (d *Description) WriteTable(w io.Writer, format tabular.Format) error {
-	var rows []Option
-	for _, o := range d.Options {
-		rows = append(rows, o)
-	}
+	rows := slices.Clone(d.Options)
 	for _, o := range d.FitOptions {
 		o.Key += " (fit)"
 		rows = append(rows, o)

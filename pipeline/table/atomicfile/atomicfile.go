@@ -28,7 +28,7 @@ type File struct {
 
 // Create creates a temporary file in the folder of path.
 func Create(path string) (*File, error) {
-	f, err := os.OpenFile(path+"."+rand.Text()[:randomLength]+Suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	f, err := os.OpenFile(path+"."+rand.Text()[:randomLength]+Suffix, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, fmt.Errorf("create %s: %w", path, Remedy(err, "the folder must exist and be writable"))
 	}
