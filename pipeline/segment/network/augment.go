@@ -3,8 +3,6 @@ package network
 import (
 	"math"
 	"math/rand/v2"
-
-	"gonum.org/v1/gonum/blas/blas32"
 )
 
 // augmentation says how much a window is changed, at random, before it is learnt
@@ -54,7 +52,7 @@ func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 }
 
 // colour changes the levels of the bands and adds noise.
-func (a augmentation) colour(in blas32.General, scale float64, rng *rand.Rand) {
+func (a augmentation) colour(in Matrix, scale float64, rng *rand.Rand) {
 	tilt := a.Tilt * rng.NormFloat64()
 	noisy := rng.Float64() < a.Noise
 	level := noiseLevel + noiseLevelSD*rng.NormFloat64()

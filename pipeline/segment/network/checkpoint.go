@@ -74,6 +74,7 @@ func (t *Trainer) Restore(content []byte) error {
 		}
 	}
 	copy(t.net.Weights, nets[0].Weights)
+	t.kernels.set(t.net.Weights)
 	t.adam.First, t.adam.Second, t.adam.Step = nets[1].Weights, nets[2].Weights, c.Step
 	t.best, t.bestEpoch, t.bestLoss = nets[3], c.BestEpoch, c.BestLoss
 	t.epoch = lossSums{c.Loss, c.Frames}

@@ -1,25 +1,30 @@
 package network
 
 import (
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas32"
+	"math"
+
+	"phonocycle/pipeline/simd"
 )
 
 // convolution is a dilated convolution along time,
 //
-//	y[o,t] = b[o] + Σ_j Σ_i W_j[o,i] · x[i, t + (j − (taps−1)/2)·dilation],
+//	y[t,o] = b[o] + Σ_j Σ_i W_j[o,i] · x[t + (j − (taps−1)/2)·dilation, i],
 //
-// with x taken as zero beyond its ends. It is computed as one matrix product
-// of out × in with in × time for each tap, on shifted views of x, so that
-// nothing is copied. Its parameters are W_0, W_1, …, each out × in row by row,
-// then b.
+// with x taken as zero beyond its ends. Its parameters are W_0, W_1, …, each
+// out × in row by row, then b.
 type convolution struct {
 	in, out, taps, dilation int
-	offset                  int // of its parameters in those of the network
+
+	offset   int // of its parameters in those of the network
+	forward  int // of its weights in kernels.forward
+	backward int // of its weights in kernels.backward
 }
 
 // size returns the number of parameters.
 func (c convolution) size() int { return c.out * (c.in*c.taps + 1) }
+
+// reach returns how many frames before and behind a frame the convolution reads.
+func (c convolution) reach() int { return (c.taps - 1) / 2 * c.dilation }
 
 // split returns the kernel and the bias of c in the parameters of the network.
 func (c convolution) split(params []float32) (kernel, bias []float32) {
@@ -27,84 +32,133 @@ func (c convolution) split(params []float32) (kernel, bias []float32) {
 	return p[:len(p)-c.out], p[len(p)-c.out:]
 }
 
-// tap returns matrix W_j.
-func (c convolution) tap(kernel []float32, j int) blas32.General {
-	n := c.out * c.in
-	return blas32.General{Rows: c.out, Cols: c.in, Stride: c.in, Data: kernel[j*n : (j+1)*n]}
+// kernels holds the weights of a network in the orders in which products read them.
+// In forward, and in gradients, each convolution has
+//
+//	W_0 transposed, W_1 transposed, …, each in × out, then b,
+//
+// and in backward, which training alone needs, the kernel of the convolution that
+// takes the gradient by y to that by x,
+//
+//	…, W_1, W_0, each out × in,
+//
+// all with rows padded by zeros.
+type kernels struct {
+	layers            *layers
+	forward, backward []float32
 }
 
-// shift returns how far ahead tap j looks, and the frames [from, to) of y for
-// which that lies within a sequence of the given number of frames.
-func (c convolution) shift(j, frames int) (shift, from, to int) {
-	shift = (j - (c.taps-1)/2) * c.dilation
-	return shift, max(0, -shift), min(frames, frames-shift)
+// newKernels returns the kernels of n.
+func newKernels(n *Network, training bool) *kernels {
+	k := &kernels{layers: &n.layers, forward: make([]float32, n.layers.forward)}
+	if training {
+		k.backward = make([]float32, n.layers.backward)
+	}
+	k.set(n.Weights)
+	return k
 }
 
-// panel is the number of frames multiplied at a time. Rows of this length stay
-// in the first-level cache, and gonum's product of up to three blocks of 64
-// columns runs in the calling goroutine, where a wider one would start others.
-const panel = 192
-
-// panels calls do, panel by panel and for each tap j, with the frames [from, to)
-// of y and how far ahead of them the tap looks.
-func (c convolution) panels(frames int, do func(j, shift, from, to int)) {
-	for start := 0; start < frames; start += panel {
-		for j := range c.taps {
-			shift, from, to := c.shift(j, frames)
-			if from, to = max(from, start), min(to, start+panel); from < to {
-				do(j, shift, from, to)
+// set fills k with the weights of its network.
+func (k *kernels) set(weights []float32) {
+	for _, c := range k.layers.all() {
+		kernel, bias := c.split(weights)
+		forward, forwardBias := c.splitForward(k.forward)
+		copy(forwardBias, bias)
+		for row := range c.taps * c.out {
+			values, o := kernel[row*c.in:(row+1)*c.in], row%c.out
+			column := forward[row/c.out*c.in*padded(c.out):]
+			for i, v := range values {
+				column[i*padded(c.out)+o] = v
+			}
+			if k.backward != nil {
+				mirrored := (c.taps-1-row/c.out)*c.out + o
+				copy(k.backward[c.backward+mirrored*padded(c.in):], values)
 			}
 		}
 	}
 }
 
-// forward sets y to the convolution of x.
-func (c convolution) forward(y blas32.General, params []float32, x blas32.General) {
-	clear(y.Data)
-	c.addTo(y, params, x)
-}
-
-// addTo adds the convolution of x to y.
-func (c convolution) addTo(y blas32.General, params []float32, x blas32.General) {
-	kernel, bias := c.split(params)
-	for o, b := range bias {
-		row := y.Data[o*y.Stride : o*y.Stride+y.Cols]
-		for t := range row {
-			row[t] += b
+// unpack writes a gradient in the order of k.forward to grad in the order of the
+// parameters.
+func (l *layers) unpack(grad, forward []float32) {
+	for _, c := range l.all() {
+		kernel, bias := c.split(grad)
+		from, fromBias := c.splitForward(forward)
+		copy(bias, fromBias)
+		for row := range c.taps * c.out {
+			column := from[row/c.out*c.in*padded(c.out)+row%c.out:]
+			for i := range c.in {
+				kernel[row*c.in+i] = column[i*padded(c.out)]
+			}
 		}
 	}
-	c.panels(y.Cols, func(j, shift, from, to int) {
-		blas32.Gemm(blas.NoTrans, blas.NoTrans, 1, c.tap(kernel, j), columns(x, from+shift, to+shift), 1, columns(y, from, to))
+}
+
+// sizes returns the numbers of weights of c in kernels.forward and backward.
+func (c convolution) sizes() (forward, backward int) {
+	return (c.taps*c.in + 1) * padded(c.out), c.taps * c.out * padded(c.in)
+}
+
+// splitForward returns the kernel and the bias of c in kernels.forward or a
+// gradient.
+func (c convolution) splitForward(forward []float32) (kernel, bias []float32) {
+	n := c.taps * c.in * padded(c.out)
+	p := forward[c.forward:]
+	return p[:n], p[n : n+padded(c.out)]
+}
+
+// none is the floor of a sum that may have any value, and rectified that of a sum
+// to which a rectifier is applied.
+var none = float32(math.Inf(-1))
+
+const rectified = 0
+
+// addTo adds the convolution of x, which begins reach frames before y, to y, and
+// raises the sums to the floor.
+func (c convolution) addTo(y *sequence, k *kernels, x operand, floor float32) {
+	kernel, bias := c.splitForward(k.forward)
+	simd.AddProduct(y.Data, x.data, kernel, bias, floor, &simd.Product{
+		Rows: y.Rows, Cols: y.Stride, Taps: c.taps, Depth: c.in,
+		NextRow: y.Stride, ANextRow: x.frame, ANextTap: c.dilation * x.frame, ANext: x.channel, BNext: y.Stride,
 	})
-}
-
-// gradParams adds the gradient of the loss by the parameters to grad, which is
-// laid out like the parameters of the network, given that by y in dy.
-func (c convolution) gradParams(grad []float32, dy, x blas32.General) {
-	kernel, bias := c.split(grad)
-	for j := range c.taps {
-		if shift, from, to := c.shift(j, dy.Cols); from < to {
-			blas32.Gemm(blas.NoTrans, blas.Trans, 1, columns(dy, from, to), columns(x, from+shift, to+shift), 1, c.tap(kernel, j))
-		}
-	}
-	for o := range bias {
-		var sum float32
-		for _, v := range dy.Data[o*dy.Stride : o*dy.Stride+dy.Cols] {
-			sum += v
-		}
-		bias[o] += sum
-	}
 }
 
 // gradInput adds the gradient of the loss by x to dx, given that by y in dy.
-func (c convolution) gradInput(dx blas32.General, params []float32, dy blas32.General) {
-	kernel, _ := c.split(params)
-	c.panels(dy.Cols, func(j, shift, from, to int) {
-		blas32.Gemm(blas.Trans, blas.NoTrans, 1, c.tap(kernel, j), columns(dy, from, to), 1, columns(dx, from+shift, to+shift))
+func (c convolution) gradInput(dx *sequence, k *kernels, dy *sequence) {
+	simd.AddProduct(dx.Data, dy.from(c.reach()).data, k.backward[c.backward:], nil, none, &simd.Product{
+		Rows: dx.Rows, Cols: dx.Stride, Taps: c.taps, Depth: c.out,
+		NextRow: dx.Stride, ANextRow: dy.Stride, ANextTap: c.dilation * dy.Stride, ANext: 1, BNext: dx.Stride,
 	})
 }
 
-// columns is the view of columns [from, to) of m.
-func columns(m blas32.General, from, to int) blas32.General {
-	return blas32.General{Rows: m.Rows, Cols: to - from, Stride: m.Stride, Data: m.Data[from : (m.Rows-1)*m.Stride+to]}
+// stretch is the number of frames over which a gradient is summed at a time: x and
+// dy of 32 channels then lie in the nearest cache for all taps.
+const stretch = 96
+
+// gradParams adds the gradient of the loss by the parameters to grad, in the order
+// of kernels.forward, given that by y in dy.
+func (c convolution) gradParams(grad []float32, dy *sequence, x operand) {
+	kernel, bias := c.splitForward(grad)
+	for t := 0; t < dy.Rows; t += stretch {
+		frames := min(stretch, dy.Rows-t)
+		p := simd.Product{
+			Rows: c.in, Cols: dy.Stride, Taps: 1, Depth: frames,
+			NextRow: dy.Stride, ANextRow: x.channel, ANext: x.frame, BNext: dy.Stride,
+		}
+		for j := range c.taps {
+			simd.AddProduct(kernel[j*c.in*dy.Stride:], x.data[(t+j*c.dilation)*x.frame:], dy.Data[t*dy.Stride:], nil, none, &p)
+		}
+		p.Rows, p.ANext = 1, 0
+		simd.AddProduct(bias, []float32{1}, dy.Data[t*dy.Stride:], nil, none, &p)
+	}
+}
+
+// gradRectify clears dy where the rectified sum y is zero; dy becomes the gradient
+// by the sum. No y is −0, since sums that begin at 0 never are.
+func gradRectify(dy, y []float32) {
+	y = y[:len(dy)]
+	for i, v := range dy {
+		positive := uint32(-int32(math.Float32bits(y[i])) >> 31)
+		dy[i] = math.Float32frombits(math.Float32bits(v) & positive)
+	}
 }
