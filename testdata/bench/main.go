@@ -326,7 +326,7 @@ func matrixShare(profile []byte) string {
 	if err != nil {
 		return err.Error()
 	}
-	line := regexp.MustCompile(`([0-9.]+%)\s+\S*simd\.AddProduct`).FindSubmatch(out)
+	line := regexp.MustCompile(`([0-9.]+%)\s+\S*simd\.SumProducts`).FindSubmatch(out)
 	if line == nil {
 		return "too little to measure"
 	}

@@ -3,6 +3,8 @@ package network
 import (
 	"math"
 	"math/rand/v2"
+
+	"phonocycle/pipeline/simd"
 )
 
 // augmentation says how much a window is changed, at random, before it is learnt
@@ -82,8 +84,16 @@ func (a augmentation) colour(in Matrix, scale float64, rng *rand.Rand) {
 // noise does.
 func addNoise(row []float32, energy, scale float64, rng *rand.Rand) {
 	median := math.Log1p(energy)
+	sums := make([]float64, len(row))
 	for t, v := range row {
-		n := energy * (0.7 + 0.3*(rng.ExpFloat64()+rng.ExpFloat64())/2)
-		row[t] = float32((math.Log(math.Exp(float64(v)*scale)+n) - median) / scale)
+		sums[t] = float64(v) * scale
+	}
+	simd.Exp(sums, sums)
+	for t := range sums {
+		sums[t] += energy * (0.7 + 0.3*(rng.ExpFloat64()+rng.ExpFloat64())/2)
+	}
+	simd.Log(sums, sums)
+	for t, v := range sums {
+		row[t] = float32((v - median) / scale)
 	}
 }

@@ -84,6 +84,9 @@ func (t *Trainer) Restore(content []byte) error {
 
 // fingerprint identifies the options and the examples.
 func (t *Trainer) fingerprint() string {
+	if t.print != "" {
+		return t.print
+	}
 	h := sha256.New()
 	fmt.Fprintf(h, "%+v", t.options)
 	for i := range t.examples {
@@ -94,5 +97,6 @@ func (t *Trainer) fingerprint() string {
 		}
 		h.Write(packFloats(e.Input.Data))
 	}
-	return hex.EncodeToString(h.Sum(nil))
+	t.print = hex.EncodeToString(h.Sum(nil))
+	return t.print
 }

@@ -113,19 +113,20 @@ var none = float32(math.Inf(-1))
 
 const rectified = 0
 
-// addTo adds the convolution of x, which begins reach frames before y, to y, and
-// raises the sums to the floor.
-func (c convolution) addTo(y *sequence, k *kernels, x operand, floor float32) {
+// apply sets y to the convolution of x, which begins reach frames before y, plus
+// start, which may be y or nil, and raises the sums to the floor.
+func (c convolution) apply(y *sequence, start []float32, k *kernels, x operand, floor float32) {
 	kernel, bias := c.splitForward(k.forward)
-	simd.AddProduct(y.Data, x.data, kernel, bias, floor, &simd.Product{
+	simd.SumProducts(y.Data, start, x.data, kernel, bias, floor, &simd.Products{
 		Rows: y.Rows, Cols: y.Stride, Taps: c.taps, Depth: c.in,
 		NextRow: y.Stride, ANextRow: x.frame, ANextTap: c.dilation * x.frame, ANext: x.channel, BNext: y.Stride,
 	})
 }
 
-// gradInput adds the gradient of the loss by x to dx, given that by y in dy.
-func (c convolution) gradInput(dx *sequence, k *kernels, dy *sequence) {
-	simd.AddProduct(dx.Data, dy.from(c.reach()).data, k.backward[c.backward:], nil, none, &simd.Product{
+// gradInput sets dx to the gradient of the loss by x, given that by y in dy, plus
+// start, which may be dx or nil.
+func (c convolution) gradInput(dx *sequence, start []float32, k *kernels, dy *sequence) {
+	simd.SumProducts(dx.Data, start, dy.from(c.reach()).data, k.backward[c.backward:], nil, none, &simd.Products{
 		Rows: dx.Rows, Cols: dx.Stride, Taps: c.taps, Depth: c.out,
 		NextRow: dx.Stride, ANextRow: dy.Stride, ANextTap: c.dilation * dy.Stride, ANext: 1, BNext: dx.Stride,
 	})
@@ -141,15 +142,16 @@ func (c convolution) gradParams(grad []float32, dy *sequence, x operand) {
 	kernel, bias := c.splitForward(grad)
 	for t := 0; t < dy.Rows; t += stretch {
 		frames := min(stretch, dy.Rows-t)
-		p := simd.Product{
+		p := simd.Products{
 			Rows: c.in, Cols: dy.Stride, Taps: 1, Depth: frames,
 			NextRow: dy.Stride, ANextRow: x.channel, ANext: x.frame, BNext: dy.Stride,
 		}
 		for j := range c.taps {
-			simd.AddProduct(kernel[j*c.in*dy.Stride:], x.data[(t+j*c.dilation)*x.frame:], dy.Data[t*dy.Stride:], nil, none, &p)
+			tap := kernel[j*c.in*dy.Stride:]
+			simd.SumProducts(tap, tap, x.data[(t+j*c.dilation)*x.frame:], dy.Data[t*dy.Stride:], nil, none, &p)
 		}
 		p.Rows, p.ANext = 1, 0
-		simd.AddProduct(bias, []float32{1}, dy.Data[t*dy.Stride:], nil, none, &p)
+		simd.SumProducts(bias, bias, []float32{1}, dy.Data[t*dy.Stride:], nil, none, &p)
 	}
 }
 

@@ -94,8 +94,7 @@ func (s single) of(x *sequence) Matrix {
 	s.kernels.set(s.params)
 	var y sequence
 	y.resize(x.Rows, s.out, 0)
-	clear(y.Data)
-	s.addTo(&y, s.kernels, x.from(s.reach()), none)
+	s.apply(&y, nil, s.kernels, x.from(s.reach()), none)
 	return y.Matrix
 }
 
@@ -144,8 +143,7 @@ func (s single) checkGradients(t *testing.T, rng *rand.Rand, x *sequence) {
 	s.kernels.set(s.params)
 	var dx sequence
 	dx.resize(x.Rows, s.in, 0)
-	clear(dx.Data)
-	s.gradInput(&dx, s.kernels, g)
+	s.gradInput(&dx, nil, s.kernels, g)
 	for k := range x.Rows {
 		for i := range x.Row(k) {
 			x.Row(k)[i]++
@@ -171,8 +169,7 @@ func TestByChannel(t *testing.T) {
 	}
 	var y sequence
 	y.resize(9, 3, 0)
-	clear(y.Data)
-	c.addTo(&y, c.kernels, across.byChannel(), none)
+	c.apply(&y, nil, c.kernels, across.byChannel(), none)
 	if d := cmp.Diff(rows(c.of(x)), rows(y.Matrix)); d != "" {
 		t.Error(d)
 	}

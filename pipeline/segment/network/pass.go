@@ -56,24 +56,19 @@ func (p *Pass) Input(frames int) Matrix {
 func (p *Pass) Forward() Matrix {
 	l := &p.net.layers
 	h := &p.streams[0]
-	clear(h.Data)
-	l.entry.addTo(h, p.kernels, p.input.byChannel(), none)
+	l.entry.apply(h, nil, p.kernels, p.input.byChannel(), none)
 	for i, b := range l.blocks {
 		u := &p.widened[min(i, len(p.widened)-1)]
-		clear(u.Data)
-		b.widen.addTo(u, p.kernels, h.from(b.widen.reach()), rectified)
-		if p.training() {
-			copy(p.streams[i+1].Data, h.Data)
-			h = &p.streams[i+1]
-		}
+		b.widen.apply(u, nil, p.kernels, h.from(b.widen.reach()), rectified)
 		floor := none
 		if i == len(l.blocks)-1 {
 			floor = rectified
 		}
-		b.mix.addTo(h, p.kernels, u.from(0), floor)
+		next := &p.streams[min(i+1, len(p.streams)-1)]
+		b.mix.apply(next, h.Data, p.kernels, u.from(0), floor)
+		h = next
 	}
-	clear(p.logits.Data)
-	l.exit.addTo(&p.logits, p.kernels, h.from(0), none)
+	l.exit.apply(&p.logits, nil, p.kernels, h.from(0), none)
 	return p.logits.Matrix
 }
 
@@ -85,17 +80,15 @@ func (p *Pass) Backward(grad []float32) {
 	top := &p.streams[len(l.blocks)]
 	l.exit.gradParams(grad, &p.dLogits, top.from(0))
 	dh, du := &p.dStream, &p.dHidden
-	clear(dh.Data)
-	l.exit.gradInput(dh, p.kernels, &p.dLogits)
+	l.exit.gradInput(dh, nil, p.kernels, &p.dLogits)
 	gradRectify(dh.Data, top.Data)
 	for i := len(l.blocks) - 1; i >= 0; i-- {
 		b, u := l.blocks[i], &p.widened[i]
 		b.mix.gradParams(grad, dh, u.from(0))
-		clear(du.Data)
-		b.mix.gradInput(du, p.kernels, dh)
+		b.mix.gradInput(du, nil, p.kernels, dh)
 		gradRectify(du.Data, u.Data)
 		b.widen.gradParams(grad, du, p.streams[i].from(b.widen.reach()))
-		b.widen.gradInput(dh, p.kernels, du)
+		b.widen.gradInput(dh, dh.Data, p.kernels, du)
 	}
 	l.entry.gradParams(grad, dh, p.input.byChannel())
 }

@@ -43,6 +43,7 @@ type Trainer struct {
 	slots   []slot
 	sum     []float32 // gradient of the batch, in the order of the kernels
 	grad    []float32 // the same in the order of the weights
+	print   string    // fingerprint, once it is known
 	order   []int     // of the windows in the epoch in progress
 }
 

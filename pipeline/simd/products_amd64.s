@@ -12,7 +12,7 @@
 	VADDPS       high, sum1, sum1; \
 	VADDPS       low, sum0, sum0
 
-// Sets sixteen sums to what stands in dst plus the bias in Y8 and Y9.
+// Sets sixteen sums to those of start plus the bias in Y8 and Y9.
 #define START(at0, at1, sum0, sum1) \
 	VADDPS at0, Y8, sum0; \
 	VADDPS at1, Y9, sum1
@@ -25,41 +25,45 @@
 	VMOVUPS sum0, at0; \
 	VMOVUPS sum1, at1
 
-// func addProductAVX2(dst, a, b *float32, bias *[productCols]float32, floor float32, rows int, p *Product)
+// func sumProductsAVX2(dst *float32, start *[productCols]float32, startNext int, a, b *float32, bias *[productCols]float32, floor float32, rows int, p *Products)
 //
 // DI is the first of four rows of dst, SI their first term in a. R8 and R9 are one
-// and three rows of a in bytes, R10 and R11 of dst.
-TEXT ·addProductAVX2(SB), NOSPLIT, $0-56
+// and three rows of a in bytes, R10 and R11 of start and dst.
+TEXT ·sumProductsAVX2(SB), NOSPLIT, $0-72
 	MOVQ dst+0(FP), DI
-	MOVQ a+8(FP), SI
-	MOVQ p+48(FP), BX
-	MOVQ Product_ANextRow(BX), R8
+	MOVQ a+24(FP), SI
+	MOVQ p+64(FP), BX
+	MOVQ Products_ANextRow(BX), R8
 	SHLQ $2, R8
 	LEAQ (R8)(R8*2), R9
-	MOVQ Product_ANext(BX), R12
+	MOVQ Products_ANext(BX), R12
 	SHLQ $2, R12
 
 rows:
-	MOVQ    Product_NextRow(BX), R10
-	SHLQ    $2, R10
-	LEAQ    (R10)(R10*2), R11
-	MOVQ    bias+24(FP), AX
+	MOVQ    bias+40(FP), AX
 	VMOVUPS (AX), Y8
 	VMOVUPS 32(AX), Y9
-	START((DI), 32(DI), Y0, Y1)
-	START((DI)(R10*1), 32(DI)(R10*1), Y2, Y3)
-	START((DI)(R10*2), 32(DI)(R10*2), Y4, Y5)
-	START((DI)(R11*1), 32(DI)(R11*1), Y6, Y7)
+	MOVQ    start+8(FP), AX
+	MOVQ    startNext+16(FP), R10
+	SHLQ    $2, R10
+	LEAQ    (R10)(R10*2), R11
+	START((AX), 32(AX), Y0, Y1)
+	START((AX)(R10*1), 32(AX)(R10*1), Y2, Y3)
+	START((AX)(R10*2), 32(AX)(R10*2), Y4, Y5)
+	START((AX)(R11*1), 32(AX)(R11*1), Y6, Y7)
+	LEAQ    (AX)(R10*4), AX
+	MOVQ    AX, start+8(FP)
 
-	MOVQ b+16(FP), DX
-	MOVQ Product_BNext(BX), R10
+	// The terms, tap by tap. R11 is the first of the tap in a, DX the next in b.
+	MOVQ b+32(FP), DX
+	MOVQ Products_BNext(BX), R10
 	SHLQ $2, R10
-	MOVQ SI, R11                // first term of the tap
-	MOVQ Product_Taps(BX), R13
+	MOVQ SI, R11
+	MOVQ Products_Taps(BX), R13
 
 taps:
 	MOVQ R11, AX
-	MOVQ Product_Depth(BX), CX
+	MOVQ Products_Depth(BX), CX
 
 terms:
 	VMOVUPS (DX), Y8
@@ -73,15 +77,15 @@ terms:
 	DECQ    CX
 	JNZ     terms
 
-	MOVQ Product_ANextTap(BX), AX
+	MOVQ Products_ANextTap(BX), AX
 	LEAQ (R11)(AX*4), R11
 	DECQ R13
 	JNZ  taps
 
-	MOVQ         Product_NextRow(BX), R10
+	MOVQ         Products_NextRow(BX), R10
 	SHLQ         $2, R10
 	LEAQ         (R10)(R10*2), R11
-	VBROADCASTSS floor+32(FP), Y8
+	VBROADCASTSS floor+48(FP), Y8
 	FINISH(Y0, Y1, (DI), 32(DI))
 	FINISH(Y2, Y3, (DI)(R10*1), 32(DI)(R10*1))
 	FINISH(Y4, Y5, (DI)(R10*2), 32(DI)(R10*2))
@@ -89,7 +93,7 @@ terms:
 
 	LEAQ (DI)(R10*4), DI
 	LEAQ (SI)(R8*4), SI
-	SUBQ $4, rows+40(FP)
+	SUBQ $4, rows+56(FP)
 	JNZ  rows
 	VZEROUPPER
 	RET
