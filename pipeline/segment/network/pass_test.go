@@ -1,6 +1,8 @@
 package network
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -129,6 +131,37 @@ func TestForward(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestSameBits: the logits and the gradient have these bits with and without
+// assembly, and on every processor.
+func TestSameBits(t *testing.T) {
+	n := New(defaultArchitecture(), 1)
+	rng := rand.New(rand.NewPCG(7, 8))
+	draw := func(x []float32) {
+		for i := range x {
+			x[i] = rng.Float32() - 0.5
+		}
+	}
+	draw(n.Weights)
+	p := newPass(n, newKernels(n, true))
+	in := p.Input(131)
+	h := sha256.New()
+	for b := range in.Rows {
+		draw(in.Row(b))
+	}
+	logits := p.Forward()
+	for k := range logits.Rows {
+		h.Write(packFloats(logits.Row(k)))
+		draw(p.dLogits.Row(k))
+	}
+	packed, grad := make([]float32, len(p.kernels.forward)), make([]float32, len(n.Weights))
+	p.Backward(packed)
+	n.layers.unpack(grad, packed)
+	h.Write(packFloats(grad))
+	if got, want := hex.EncodeToString(h.Sum(nil)), "20419856c4f6183d6f0d21102f4ebf6ae4fb27d74be8275fb981454d931c0fc4"; got != want {
+		t.Errorf("digest %s, want %s", got, want)
 	}
 }
 
