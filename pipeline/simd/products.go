@@ -103,52 +103,59 @@ func (p *Products) check(dst, start, a, b, bias []float32) {
 	}
 }
 
-// sum is SumProducts in portable Go. It takes eight columns at a time, whose sums
-// stay in registers.
+// sum is SumProducts in portable Go. It takes two rows and four columns at a time,
+// whose sums stay in registers; a last row alone is taken twice.
 func (p *Products) sum(dst, start, a, b, bias []float32, floor float32) {
-	for c := 0; c < p.Cols; c += 8 {
-		for r := range p.Rows {
-			at := r*p.NextRow + c
-			s := *eight(start, at)
-			for i, v := range eight(bias, c) {
-				s[i] += v
-			}
-			p.sumEight(&s, a[min(r*p.ANextRow, len(a)):], b[min(c, len(b)):])
-			for i, v := range s {
-				if floor > v {
-					s[i] = floor
+	for c := 0; c < p.Cols; c += 4 {
+		for r := 0; r < p.Rows; r += 2 {
+			second := min(r+1, p.Rows-1)
+			at := [2]int{r*p.NextRow + c, second*p.NextRow + c}
+			var s [2][4]float32
+			for i := range s {
+				if start != nil {
+					copy(s[i][:], start[at[i]:])
+				}
+				for k, v := range columns(bias, c&^(productCols-1))[c%productCols:][:4] {
+					s[i][k] += v
 				}
 			}
-			copy(dst[at:at+8], s[:])
+			if p.Taps*p.Depth > 0 {
+				p.sumTile(&s, a[r*p.ANextRow:], a[second*p.ANextRow:], b[c:])
+			}
+			for i := range s {
+				for k, v := range s[i] {
+					if floor > v {
+						v = floor
+					}
+					dst[at[i]+k] = v
+				}
+			}
 		}
 	}
 }
 
-func eight(x []float32, from int) *[8]float32 {
-	if x == nil {
-		return (*[8]float32)(zeros[:])
-	}
-	return (*[8]float32)(x[from:])
-}
-
-func (p *Products) sumEight(s *[8]float32, a, b []float32) {
-	s0, s1, s2, s3, s4, s5, s6, s7 := s[0], s[1], s[2], s[3], s[4], s[5], s[6], s[7]
+// sumTile adds the terms of two rows of a and four columns of b to s.
+func (p *Products) sumTile(s *[2][4]float32, upper, lower, b []float32) {
+	s0, s1, s2, s3 := s[0][0], s[0][1], s[0][2], s[0][3]
+	s4, s5, s6, s7 := s[1][0], s[1][1], s[1][2], s[1][3]
+	next, row := p.ANext, p.BNext
 	at := 0
 	for j := range p.Taps {
 		from := j * p.ANextTap
 		for range p.Depth {
-			v, row := a[from], (*[8]float32)(b[at:])
-			s0 += float32(v * row[0])
-			s1 += float32(v * row[1])
-			s2 += float32(v * row[2])
-			s3 += float32(v * row[3])
-			s4 += float32(v * row[4])
-			s5 += float32(v * row[5])
-			s6 += float32(v * row[6])
-			s7 += float32(v * row[7])
-			from += p.ANext
-			at += p.BNext
+			v, w, four := upper[from], lower[from], (*[4]float32)(b[at:])
+			b0, b1, b2, b3 := four[0], four[1], four[2], four[3]
+			s0 += float32(v * b0)
+			s1 += float32(v * b1)
+			s2 += float32(v * b2)
+			s3 += float32(v * b3)
+			s4 += float32(w * b0)
+			s5 += float32(w * b1)
+			s6 += float32(w * b2)
+			s7 += float32(w * b3)
+			from += next
+			at += row
 		}
 	}
-	*s = [8]float32{s0, s1, s2, s3, s4, s5, s6, s7}
+	*s = [2][4]float32{{s0, s1, s2, s3}, {s4, s5, s6, s7}}
 }
