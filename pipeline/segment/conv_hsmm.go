@@ -70,6 +70,7 @@ type convSegmenter struct {
 	path      pathFinder
 	posterior []float64 // log posteriors, four per frame
 	emission  []float64 // ℓ, four per frame
+	work      []float64
 }
 
 // newConvSegmenter makes a segmenter with the parameters that the Fit of the
@@ -86,7 +87,7 @@ func newConvSegmenter(o *convOptions, params []byte) (*convSegmenter, error) {
 	// Best paths give no boundary any width, so that tempering adds no blur.
 	return &convSegmenter{
 		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).BestScores, 0),
-		frontEnd: f, pass: network.NewPass(m.Network, false),
+		frontEnd: f, pass: network.NewPass(m.Network),
 	}, nil
 }
 
@@ -115,19 +116,23 @@ func (c *convSegmenter) observe(x []float64) error {
 	}
 	c.frontEnd.Measure(c.pass, x)
 	logits := c.pass.Forward()
-	network.LogPosteriors(logits)
-	n := logits.Cols
-	c.posterior = grow(c.posterior, 4*n)
-	c.emission = grow(c.emission, 4*n)
-	for j, prior := range c.model.Priors {
-		row := logits.Data[j*logits.Stride : j*logits.Stride+n]
-		for t, p := range row {
-			if v := float64(p); math.IsNaN(v) || math.IsInf(v, 0) {
-				return fmt.Errorf("the network gives %v for %v at %.2f s: the model is damaged; fit it anew", p, pcg.Cycle[j], float64(t)/frameRate)
+	c.posterior = grow(c.posterior, 4*logits.Rows)
+	c.emission = grow(c.emission, 4*logits.Rows)
+	for t := range logits.Rows {
+		for j, z := range logits.Row(t) {
+			if v := float64(z); math.IsNaN(v) || math.IsInf(v, 0) {
+				return fmt.Errorf("the network gives %v for %v at %.2f s: the model is damaged; fit it anew", z, pcg.Cycle[j], float64(t)/frameRate)
 			}
-			c.posterior[4*t+j] = float64(p)
-			c.emission[4*t+j] = c.options.Temper * (float64(p) - math.Log(prior))
+			c.posterior[4*t+j] = float64(z)
 		}
+	}
+	c.work = normaliseLogs(c.posterior, c.work)
+	var logPrior [4]float64
+	for j, prior := range c.model.Priors {
+		logPrior[j] = math.Log(prior)
+	}
+	for i, p := range c.posterior {
+		c.emission[i] = c.options.Temper * (p - logPrior[i%4])
 	}
 	c.path.decoder.Load(c.emission)
 	return nil

@@ -117,11 +117,11 @@ func (fb *FilterBank) LogEnergies(dst, x []float64, first, hop, frames int) []fl
 		fb.eight.transform()
 		for s, density := range fb.density[:together] {
 			for b, h := range fb.bands {
-				e := simd.Dot(h.weights, density[h.first:])
-				dst[b*frames+t+s] = math.Log(e + energyFloor)
+				dst[b*frames+t+s] = simd.Dot(h.weights, density[h.first:]) + energyFloor
 			}
 		}
 	}
+	simd.Log(dst, dst)
 	return dst
 }
 

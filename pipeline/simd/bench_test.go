@@ -111,3 +111,27 @@ func BenchmarkCascade(b *testing.B) {
 		Cascade(x, &sections, &states, false)
 	}
 }
+
+// BenchmarkSumProducts runs the products of a network of 32 channels over 500
+// frames: a convolution of three taps, one of one tap, the input layer, whose
+// operand lies band by band, and the gradient by the weights of one tap.
+func BenchmarkSumProducts(b *testing.B) {
+	const frames, channels, bands = 500, 32, 24
+	dst, x, w := make([]float32, frames*channels), make([]float32, (frames+128)*channels), make([]float32, (frames+128)*channels)
+	for _, s := range []struct {
+		name string
+		p    Products
+	}{
+		{"taps=3", Products{Rows: frames, Cols: channels, Taps: 3, Depth: channels, NextRow: channels, ANextRow: channels, ANextTap: 64 * channels, ANext: 1, BNext: channels}},
+		{"taps=1", Products{Rows: frames, Cols: channels, Taps: 1, Depth: channels, NextRow: channels, ANextRow: channels, ANext: 1, BNext: channels}},
+		{"input", Products{Rows: frames, Cols: channels, Taps: 1, Depth: bands, NextRow: channels, ANextRow: 1, ANext: frames + 12, BNext: channels}},
+		{"gradient", Products{Rows: channels, Cols: channels, Taps: 1, Depth: frames, NextRow: channels, ANextRow: 1, ANext: channels, BNext: channels}},
+	} {
+		b.Run(s.name, func(b *testing.B) {
+			for b.Loop() {
+				SumProducts(dst, nil, x, w, nil, 0, &s.p)
+			}
+			b.ReportMetric(2*float64(s.p.Rows*s.p.Cols*s.p.Taps*s.p.Depth)*float64(b.N)/b.Elapsed().Seconds()/1e9, "GFlop/s")
+		})
+	}
+}

@@ -157,3 +157,17 @@ func TestAssemblyAgreesOnMinMax(t *testing.T) {
 		})
 	}
 }
+
+func TestAssemblyAgreesOnProducts(t *testing.T) {
+	r := rand.New(rand.NewPCG(33, 34))
+	for range 500 {
+		p := randomProducts(r)
+		bothWays(t, "SumProducts", func() []float64 {
+			var wide []float64
+			for _, v := range p.do() {
+				wide = append(wide, float64(v))
+			}
+			return wide
+		})
+	}
+}

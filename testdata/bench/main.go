@@ -9,7 +9,7 @@
 //     recordings in turn, and their ratios
 //   - the speed-up from one worker to two
 //   - for each stage and method on one core, the time for one second of audio,
-//     and for conv-hsmm the share of it in matrix products
+//     and for conv-hsmm the share of it in the products of its network
 //   - the time per recording of runs over more and more short synthetic recordings
 //
 // Without python3-scipy or without the recordings it leaves out that part.
@@ -296,7 +296,7 @@ func timeMethod(m segment.Method, in []input, print func(string, time.Duration))
 	pprof.StopCPUProfile()
 	print(m.Name, took)
 	if m.Name == "conv-hsmm" {
-		fmt.Printf("    of this in matrix products %s\n", matrixShare(profile.Bytes()))
+		fmt.Printf("    of this in the products of its network %s\n", matrixShare(profile.Bytes()))
 	}
 	return nil
 }
@@ -311,7 +311,7 @@ func within(intervals []pcg.Interval, in input) []pcg.Interval {
 }
 
 // matrixShare returns the share of the samples of a profile that the profiler
-// counts in gonum's matrix product.
+// counts in the products of the network.
 func matrixShare(profile []byte) string {
 	f, err := os.CreateTemp("", "profile")
 	if err != nil {
@@ -326,7 +326,7 @@ func matrixShare(profile []byte) string {
 	if err != nil {
 		return err.Error()
 	}
-	line := regexp.MustCompile(`([0-9.]+%)\s+\S*Implementation\)?\.Sgemm`).FindSubmatch(out)
+	line := regexp.MustCompile(`([0-9.]+%)\s+\S*simd\.SumProducts`).FindSubmatch(out)
 	if line == nil {
 		return "too little to measure"
 	}

@@ -132,7 +132,6 @@ func (d *Decoder) prepare(s *Sojourns, logCycle float64) (longest int) {
 		}
 	}
 	v.level = d.sums
-	v.length = grow(v.length, 4*d.frames)
 	v.entered = grow(v.entered, 4*(longest+d.frames))
 	before := v.entered[:4*(longest+1)] // the first run is treated apart
 	for i := range before {
@@ -173,7 +172,7 @@ func (d *Decoder) Runs(dst []Run) []Run {
 			break
 		}
 		j = (j + 3) % 4
-		length = int(d.tables.length[4*end+j])
+		_, length = d.tables.run(j, end)
 	}
 	slices.Reverse(dst[from:])
 	return dst

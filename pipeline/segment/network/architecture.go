@@ -24,9 +24,9 @@ func defaultArchitecture() Architecture {
 // cannot ask for more memory than a network of this kind could use.
 const limit = 1 << 12
 
-// maxWeights bounds their product, the number of weights and the work of each
-// frame: 16 MB of weights, and as much for each of the gradients and moments of a
-// fit.
+// maxWeights bounds their product, the number of weights in the padded rows of
+// kernels and the work of each frame: 16 MB of weights, and as much for each of the
+// gradients and moments of a fit.
 const maxWeights = 1 << 22
 
 // options describes the shape.
@@ -58,8 +58,9 @@ func (a *Architecture) checkSize() error {
 	if n := len(a.Dilations); n < 1 || n > limit {
 		return fmt.Errorf("%d blocks: want 1 to %d", n, limit)
 	}
-	if size := a.lay().size; size > maxWeights {
-		return fmt.Errorf("network of %d weights: want %d at most; take fewer channels, blocks or taps", size, maxWeights)
+	if l := a.lay(); max(l.forward, l.backward) > maxWeights {
+		return fmt.Errorf("network of %d weights, %d with rows filled up to multiples of 16: want %d at most; take fewer channels, blocks or taps",
+			l.size, max(l.forward, l.backward), maxWeights)
 	}
 	return nil
 }
@@ -73,14 +74,17 @@ type layers struct {
 	blocks []block
 	exit   convolution
 	size   int // number of parameters
+
+	forward, backward int // sizes of kernels
 }
 
 // lay assigns each convolution its stretch of the parameters.
 func (a Architecture) lay() layers {
 	var l layers
 	next := func(in, out, taps, dilation int) convolution {
-		c := convolution{in: in, out: out, taps: taps, dilation: dilation, offset: l.size}
-		l.size += c.size()
+		c := convolution{in: in, out: out, taps: taps, dilation: dilation, offset: l.size, forward: l.forward, backward: l.backward}
+		forward, backward := c.sizes()
+		l.size, l.forward, l.backward = l.size+c.size(), l.forward+forward, l.backward+backward
 		return c
 	}
 	l.entry = next(a.Bands, a.Channels, 1, 1)
@@ -92,6 +96,15 @@ func (a Architecture) lay() layers {
 	}
 	l.exit = next(a.Channels, a.States, 1, 1)
 	return l
+}
+
+// reach returns the longest reach of a convolution.
+func (l layers) reach() int {
+	longest := 0
+	for _, c := range l.all() {
+		longest = max(longest, c.reach())
+	}
+	return longest
 }
 
 // all returns the convolutions in the order of their parameters.

@@ -4,9 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/blas/blas32"
-
 	"phonocycle/pipeline/segment/option"
+	"phonocycle/pipeline/simd"
 )
 
 // augmentation says how much a window is changed, at random, before it is learnt
@@ -71,7 +70,7 @@ func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 }
 
 // colour changes the levels of the bands and adds noise.
-func (a augmentation) colour(in blas32.General, scale float64, rng *rand.Rand) {
+func (a augmentation) colour(in Matrix, scale float64, rng *rand.Rand) {
 	tilt := a.Tilt * rng.NormFloat64()
 	noisy := rng.Float64() < a.Noise
 	level := noiseLevel + noiseLevelSD*rng.NormFloat64()
@@ -101,8 +100,16 @@ func (a augmentation) colour(in blas32.General, scale float64, rng *rand.Rand) {
 // noise does.
 func addNoise(row []float32, energy, scale float64, rng *rand.Rand) {
 	median := math.Log1p(energy)
+	sums := make([]float64, len(row))
 	for t, v := range row {
-		n := energy * (0.7 + 0.3*(rng.ExpFloat64()+rng.ExpFloat64())/2)
-		row[t] = float32((math.Log(math.Exp(float64(v)*scale)+n) - median) / scale)
+		sums[t] = float64(v) * scale
+	}
+	simd.Exp(sums, sums)
+	for t := range sums {
+		sums[t] += energy * (0.7 + 0.3*(rng.ExpFloat64()+rng.ExpFloat64())/2)
+	}
+	simd.Log(sums, sums)
+	for t, v := range sums {
+		row[t] = float32((v - median) / scale)
 	}
 }

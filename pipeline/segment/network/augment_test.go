@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"gonum.org/v1/gonum/blas/blas32"
 )
 
 // TestPrepareKeepsLabels: however a window is stretched and placed, the label of
@@ -21,7 +20,7 @@ func TestPrepareKeepsLabels(t *testing.T) {
 			e.Input.Data[b*e.Input.Stride+k] = float32(l)
 		}
 	}
-	p := NewPass(New(Architecture{Bands: 8, Channels: 4, Kernel: 3, Dilations: []int{1}, States: 4}, 1), false)
+	p := NewPass(New(Architecture{Bands: 8, Channels: 4, Kernel: 3, Dilations: []int{1}, States: 4}, 1))
 	a := augmentation{Margin: 30, Stretch: 0.2}
 	ws := e.windows(0, 60)
 	if len(ws) < 2 {
@@ -51,7 +50,7 @@ func TestPrepareKeepsLabels(t *testing.T) {
 
 func TestPrepareIsSeeded(t *testing.T) {
 	es, o := lesson(t, 1)
-	p := NewPass(New(o.Architecture, 1), false)
+	p := NewPass(New(o.Architecture, 1))
 	w := window{start: 55, end: 150}
 	draw := func(item int) []float32 {
 		o.Augmentation.prepare(p, nil, &es[0], w, 2, stream(1, streamWindow, 3, item))
@@ -91,7 +90,7 @@ func TestAddNoise(t *testing.T) {
 
 // TestColourOff: without augmentation the input stays as it is.
 func TestColourOff(t *testing.T) {
-	in := blas32.General{Rows: 2, Cols: 3, Stride: 3, Data: []float32{1, 2, 3, 4, 5, 6}}
+	in := Matrix{Rows: 2, Cols: 3, Stride: 3, Data: []float32{1, 2, 3, 4, 5, 6}}
 	augmentation{}.colour(in, 2, stream(1, streamWindow, 0, 0))
 	if d := cmp.Diff([]float32{1, 2, 3, 4, 5, 6}, in.Data); d != "" {
 		t.Error(d)

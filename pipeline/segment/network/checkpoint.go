@@ -74,6 +74,7 @@ func (t *Trainer) Restore(content []byte) error {
 		}
 	}
 	copy(t.net.Weights, nets[0].Weights)
+	t.kernels.set(t.net.Weights)
 	t.adam.First, t.adam.Second, t.adam.Step = nets[1].Weights, nets[2].Weights, c.Step
 	t.best, t.bestEpoch, t.bestLoss = nets[3], c.BestEpoch, c.BestLoss
 	t.epoch = lossSums{c.Loss, c.Frames}
@@ -83,6 +84,9 @@ func (t *Trainer) Restore(content []byte) error {
 
 // fingerprint identifies the options and the examples.
 func (t *Trainer) fingerprint() string {
+	if t.print != "" {
+		return t.print
+	}
 	h := sha256.New()
 	fmt.Fprintf(h, "%+v", t.options)
 	for i := range t.examples {
@@ -93,5 +97,6 @@ func (t *Trainer) fingerprint() string {
 		}
 		h.Write(packFloats(e.Input.Data))
 	}
-	return hex.EncodeToString(h.Sum(nil))
+	t.print = hex.EncodeToString(h.Sum(nil))
+	return t.print
 }

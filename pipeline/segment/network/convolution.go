@@ -1,25 +1,30 @@
 package network
 
 import (
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas32"
+	"math"
+
+	"phonocycle/pipeline/simd"
 )
 
 // convolution is a dilated convolution along time,
 //
-//	y[o,t] = b[o] + Σ_j Σ_i W_j[o,i] · x[i, t + (j − (taps−1)/2)·dilation],
+//	y[t,o] = b[o] + Σ_j Σ_i W_j[o,i] · x[t + (j − (taps−1)/2)·dilation, i],
 //
-// with x taken as zero beyond its ends. It is computed as one matrix product
-// of out × in with in × time for each tap, on shifted views of x, so that
-// nothing is copied. Its parameters are W_0, W_1, …, each out × in row by row,
-// then b.
+// with x taken as zero beyond its ends. Its parameters are W_0, W_1, …, each
+// out × in row by row, then b.
 type convolution struct {
 	in, out, taps, dilation int
-	offset                  int // of its parameters in those of the network
+
+	offset   int // of its parameters in those of the network
+	forward  int // of its weights in kernels.forward
+	backward int // of its weights in kernels.backward
 }
 
 // size returns the number of parameters.
 func (c convolution) size() int { return c.out * (c.in*c.taps + 1) }
+
+// reach returns how many frames before and behind a frame the convolution reads.
+func (c convolution) reach() int { return (c.taps - 1) / 2 * c.dilation }
 
 // split returns the kernel and the bias of c in the parameters of the network.
 func (c convolution) split(params []float32) (kernel, bias []float32) {
@@ -27,84 +32,60 @@ func (c convolution) split(params []float32) (kernel, bias []float32) {
 	return p[:len(p)-c.out], p[len(p)-c.out:]
 }
 
-// tap returns matrix W_j.
-func (c convolution) tap(kernel []float32, j int) blas32.General {
-	n := c.out * c.in
-	return blas32.General{Rows: c.out, Cols: c.in, Stride: c.in, Data: kernel[j*n : (j+1)*n]}
+// none is the floor of a sum that may have any value, and rectified that of a sum
+// to which a rectifier is applied.
+var none = float32(math.Inf(-1))
+
+const rectified = 0
+
+// apply sets y to the convolution of x, which begins reach frames before y, plus
+// start, which may be y or nil, and raises the sums to the floor.
+func (c convolution) apply(y *sequence, start []float32, k *kernels, x operand, floor float32) {
+	kernel, bias := c.splitForward(k.forward)
+	simd.SumProducts(y.Data, start, x.data, kernel, bias, floor, &simd.Products{
+		Rows: y.Rows, Cols: y.Stride, Taps: c.taps, Depth: c.in,
+		NextRow: y.Stride, ANextRow: x.frame, ANextTap: c.dilation * x.frame, ANext: x.channel, BNext: y.Stride,
+	})
 }
 
-// shift returns how far ahead tap j looks, and the frames [from, to) of y for
-// which that lies within a sequence of the given number of frames.
-func (c convolution) shift(j, frames int) (shift, from, to int) {
-	shift = (j - (c.taps-1)/2) * c.dilation
-	return shift, max(0, -shift), min(frames, frames-shift)
+// gradInput sets dx to the gradient of the loss by x, given that by y in dy, plus
+// start, which may be dx or nil.
+func (c convolution) gradInput(dx *sequence, start []float32, k *kernels, dy *sequence) {
+	simd.SumProducts(dx.Data, start, dy.from(c.reach()).data, k.backward[c.backward:], nil, none, &simd.Products{
+		Rows: dx.Rows, Cols: dx.Stride, Taps: c.taps, Depth: c.out,
+		NextRow: dx.Stride, ANextRow: dy.Stride, ANextTap: c.dilation * dy.Stride, ANext: 1, BNext: dx.Stride,
+	})
 }
 
-// panel is the number of frames multiplied at a time. Rows of this length stay
-// in the first-level cache, and gonum's product of up to three blocks of 64
-// columns runs in the calling goroutine, where a wider one would start others.
-const panel = 192
+// stretch is the number of frames over which a gradient is summed at a time: x and
+// dy of 32 channels then lie in the nearest cache for all taps.
+const stretch = 96
 
-// panels calls do, panel by panel and for each tap j, with the frames [from, to)
-// of y and how far ahead of them the tap looks.
-func (c convolution) panels(frames int, do func(j, shift, from, to int)) {
-	for start := 0; start < frames; start += panel {
+// gradParams adds the gradient of the loss by the parameters to grad, in the order
+// of kernels.forward, given that by y in dy.
+func (c convolution) gradParams(grad []float32, dy *sequence, x operand) {
+	kernel, bias := c.splitForward(grad)
+	for t := 0; t < dy.Rows; t += stretch {
+		frames := min(stretch, dy.Rows-t)
+		p := simd.Products{
+			Rows: c.in, Cols: dy.Stride, Taps: 1, Depth: frames,
+			NextRow: dy.Stride, ANextRow: x.channel, ANext: x.frame, BNext: dy.Stride,
+		}
 		for j := range c.taps {
-			shift, from, to := c.shift(j, frames)
-			if from, to = max(from, start), min(to, start+panel); from < to {
-				do(j, shift, from, to)
-			}
+			tap := kernel[j*c.in*dy.Stride:]
+			simd.SumProducts(tap, tap, x.data[(t+j*c.dilation)*x.frame:], dy.Data[t*dy.Stride:], nil, none, &p)
 		}
+		p.Rows, p.ANext = 1, 0
+		simd.SumProducts(bias, bias, []float32{1}, dy.Data[t*dy.Stride:], nil, none, &p)
 	}
 }
 
-// forward sets y to the convolution of x.
-func (c convolution) forward(y blas32.General, params []float32, x blas32.General) {
-	clear(y.Data)
-	c.addTo(y, params, x)
-}
-
-// addTo adds the convolution of x to y.
-func (c convolution) addTo(y blas32.General, params []float32, x blas32.General) {
-	kernel, bias := c.split(params)
-	for o, b := range bias {
-		row := y.Data[o*y.Stride : o*y.Stride+y.Cols]
-		for t := range row {
-			row[t] += b
-		}
+// gradRectify clears dy where the rectified sum y is zero; dy becomes the gradient
+// by the sum. No y is −0, since sums that begin at 0 never are.
+func gradRectify(dy, y []float32) {
+	y = y[:len(dy)]
+	for i, v := range dy {
+		positive := uint32(-int32(math.Float32bits(y[i])) >> 31)
+		dy[i] = math.Float32frombits(math.Float32bits(v) & positive)
 	}
-	c.panels(y.Cols, func(j, shift, from, to int) {
-		blas32.Gemm(blas.NoTrans, blas.NoTrans, 1, c.tap(kernel, j), columns(x, from+shift, to+shift), 1, columns(y, from, to))
-	})
-}
-
-// gradParams adds the gradient of the loss by the parameters to grad, which is
-// laid out like the parameters of the network, given that by y in dy.
-func (c convolution) gradParams(grad []float32, dy, x blas32.General) {
-	kernel, bias := c.split(grad)
-	for j := range c.taps {
-		if shift, from, to := c.shift(j, dy.Cols); from < to {
-			blas32.Gemm(blas.NoTrans, blas.Trans, 1, columns(dy, from, to), columns(x, from+shift, to+shift), 1, c.tap(kernel, j))
-		}
-	}
-	for o := range bias {
-		var sum float32
-		for _, v := range dy.Data[o*dy.Stride : o*dy.Stride+dy.Cols] {
-			sum += v
-		}
-		bias[o] += sum
-	}
-}
-
-// gradInput adds the gradient of the loss by x to dx, given that by y in dy.
-func (c convolution) gradInput(dx blas32.General, params []float32, dy blas32.General) {
-	kernel, _ := c.split(params)
-	c.panels(dy.Cols, func(j, shift, from, to int) {
-		blas32.Gemm(blas.Trans, blas.NoTrans, 1, c.tap(kernel, j), columns(dy, from, to), 1, columns(dx, from+shift, to+shift))
-	})
-}
-
-// columns is the view of columns [from, to) of m.
-func columns(m blas32.General, from, to int) blas32.General {
-	return blas32.General{Rows: m.Rows, Cols: to - from, Stride: m.Stride, Data: m.Data[from : (m.Rows-1)*m.Stride+to]}
 }

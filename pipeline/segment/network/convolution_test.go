@@ -2,23 +2,30 @@ package network
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"gonum.org/v1/gonum/blas/blas32"
 )
 
 // The layers are linear in each of their arguments, and small whole numbers are
 // exact in float32, so that gradients can be held to finite differences without
 // a tolerance.
 
-// whole fills a matrix with random whole numbers from −3 to 3.
-func whole(rng *rand.Rand, rows, cols int) blas32.General {
-	var m blas32.General
-	resize(&m, rows, cols)
-	fillWhole(rng, m.Data)
-	return m
+// whole returns a sequence of random whole numbers from −3 to 3. What pads its rows
+// is no number, so that nothing may come of it.
+func whole(rng *rand.Rand, frames, channels, margin int) *sequence {
+	s := new(sequence)
+	s.resize(frames, channels, margin)
+	for i := range s.Data {
+		s.Data[i] = float32(math.NaN())
+	}
+	for t := range frames {
+		fillWhole(rng, s.Row(t))
+	}
+	return s
 }
 
 func fillWhole(rng *rand.Rand, x []float32) {
@@ -28,20 +35,19 @@ func fillWhole(rng *rand.Rand, x []float32) {
 }
 
 // direct computes the convolution from its formula.
-func (c convolution) direct(params []float32, x blas32.General) [][]float32 {
+func (c convolution) direct(params []float32, x Matrix) [][]float32 {
 	kernel, bias := c.split(params)
-	y := make([][]float32, c.out)
-	for o := range y {
-		y[o] = make([]float32, x.Cols)
-		for t := range y[o] {
-			y[o][t] = bias[o]
+	y := make([][]float32, x.Rows)
+	for t := range y {
+		y[t] = slices.Clone(bias)
+		for o := range y[t] {
 			for j := range c.taps {
 				at := t + (j-(c.taps-1)/2)*c.dilation
-				if at < 0 || at >= x.Cols {
+				if at < 0 || at >= x.Rows {
 					continue
 				}
-				for i := range c.in {
-					y[o][t] += kernel[(j*c.out+o)*c.in+i] * x.Data[i*x.Stride+at]
+				for i, v := range x.Row(at) {
+					y[t][o] += kernel[(j*c.out+o)*c.in+i] * v
 				}
 			}
 		}
@@ -49,23 +55,47 @@ func (c convolution) direct(params []float32, x blas32.General) [][]float32 {
 	return y
 }
 
-func rows(m blas32.General) [][]float32 {
+func rows(m Matrix) [][]float32 {
 	r := make([][]float32, m.Rows)
 	for i := range r {
-		r[i] = m.Data[i*m.Stride : i*m.Stride+m.Cols]
+		r[i] = m.Row(i)
 	}
 	return r
 }
 
 // inner returns Σ a·b.
-func inner(a, b blas32.General) float32 {
+func inner(a, b Matrix) float32 {
 	var sum float32
 	for i := range a.Rows {
-		for t := range a.Cols {
-			sum += a.Data[i*a.Stride+t] * b.Data[i*b.Stride+t]
+		for k, v := range a.Row(i) {
+			sum += v * b.Row(i)[k]
 		}
 	}
 	return sum
+}
+
+// single is a network of nothing but a convolution.
+type single struct {
+	convolution
+	kernels *kernels
+	params  []float32
+}
+
+func newSingle(rng *rand.Rand, in, out, taps, dilation int) single {
+	c := convolution{in: in, out: out, taps: taps, dilation: dilation}
+	n := &Network{Weights: make([]float32, c.size()), layers: layers{entry: c}}
+	n.layers.forward, n.layers.backward = c.sizes()
+	fillWhole(rng, n.Weights)
+	return single{c, newKernels(n, true), n.Weights}
+}
+
+// of returns the convolution of x.
+func (s single) of(x *sequence) Matrix {
+	s.kernels.set(s.params)
+	var y sequence
+	y.resize(x.Rows, s.out, 0)
+	s.apply(&y, nil, s.kernels, x.from(s.reach()), none)
+	return y.Matrix
 }
 
 func TestConvolution(t *testing.T) {
@@ -75,70 +105,79 @@ func TestConvolution(t *testing.T) {
 		{2, 3, 3, 4, 9},
 		{2, 2, 3, 4, 3}, // dilation beyond the sequence
 		{3, 3, 5, 2, 11},
-		{2, 2, 3, 32, 2*panel + 17}, // several panels
-		{2, 2, 3, 64, panel},
+		{2, 2, 3, 32, 2*stretch + 17}, // several stretches
+		{2, 2, 3, 64, stretch},
+		{17, 5, 3, 2, 7}, // rows that are padded to 32
+		{5, 33, 1, 1, 6},
 	} {
 		t.Run(fmt.Sprint(tt), func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(3, 4))
-			c := convolution{in: tt.in, out: tt.out, taps: tt.taps, dilation: tt.dilation, offset: 2}
-			params := make([]float32, c.size()+3)
-			fillWhole(rng, params)
-			x := whole(rng, tt.in, tt.frames)
-			var y blas32.General
-			resize(&y, tt.out, tt.frames)
-			c.forward(y, params, x)
-			if d := cmp.Diff(c.direct(params, x), rows(y)); d != "" {
+			c := newSingle(rng, tt.in, tt.out, tt.taps, tt.dilation)
+			x := whole(rng, tt.frames, tt.in, c.reach())
+			if d := cmp.Diff(c.direct(c.params, x.Matrix), rows(c.of(x))); d != "" {
 				t.Fatalf("forward (-formula +got):\n%s", d)
 			}
-			c.checkGradients(t, rng, params, x)
+			c.checkGradients(t, rng, x)
 		})
 	}
 }
 
 // checkGradients takes the loss Σ g·y for random g and compares its gradients
 // with differences of the loss over whole steps.
-func (c convolution) checkGradients(t *testing.T, rng *rand.Rand, params []float32, x blas32.General) {
-	g := whole(rng, c.out, x.Cols)
-	var y blas32.General
-	resize(&y, c.out, x.Cols)
-	loss := func() float32 {
-		c.forward(y, params, x)
-		return inner(g, y)
-	}
-	base := loss()
+func (s single) checkGradients(t *testing.T, rng *rand.Rand, x *sequence) {
+	g := whole(rng, x.Rows, s.out, s.reach())
+	base := inner(g.Matrix, s.of(x))
 
-	grad := make([]float32, len(params))
-	c.gradParams(grad, g, x)
-	for i := range params {
-		params[i]++
-		if want := loss() - base; grad[i] != want {
+	packed := make([]float32, len(s.kernels.forward))
+	s.gradParams(packed, g, x.from(s.reach()))
+	grad := make([]float32, len(s.params))
+	s.kernels.layers.unpack(grad, packed)
+	for i := range s.params {
+		s.params[i]++
+		if want := inner(g.Matrix, s.of(x)) - base; grad[i] != want {
 			t.Errorf("gradient by parameter %d is %v, difference %v", i, grad[i], want)
 		}
-		params[i]--
+		s.params[i]--
 	}
 
-	dx := blas32.General{Rows: x.Rows, Cols: x.Cols, Stride: x.Stride, Data: make([]float32, len(x.Data))}
-	c.gradInput(dx, params, g)
-	for i := range x.Rows {
-		for k := range x.Cols {
-			at := i*x.Stride + k
-			x.Data[at]++
-			if want := loss() - base; dx.Data[at] != want {
-				t.Errorf("gradient by input %d at %d is %v, difference %v", i, k, dx.Data[at], want)
+	s.kernels.set(s.params)
+	var dx sequence
+	dx.resize(x.Rows, s.in, 0)
+	s.gradInput(&dx, nil, s.kernels, g)
+	for k := range x.Rows {
+		for i := range x.Row(k) {
+			x.Row(k)[i]++
+			if want := inner(g.Matrix, s.of(x)) - base; dx.Row(k)[i] != want {
+				t.Errorf("gradient by channel %d at %d is %v, difference %v", i, k, dx.Row(k)[i], want)
 			}
-			x.Data[at]--
+			x.Row(k)[i]--
 		}
 	}
 }
 
-func TestRectify(t *testing.T) {
-	x := []float32{-2, -0.5, 0, 0.5, 2}
-	dy := []float32{1, 2, 3, 4, 5}
-	rectify(x)
-	if d := cmp.Diff([]float32{0, 0, 0, 0.5, 2}, x); d != "" {
+// TestByChannel reads the same signal from a matrix of one row per channel.
+func TestByChannel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	c := newSingle(rng, 5, 3, 1, 1)
+	x := whole(rng, 9, 5, 0)
+	var across Matrix
+	across.resize(5, 9)
+	for i := range across.Rows {
+		for k := range across.Row(i) {
+			across.Row(i)[k] = x.Row(k)[i]
+		}
+	}
+	var y sequence
+	y.resize(9, 3, 0)
+	c.apply(&y, nil, c.kernels, across.byChannel(), none)
+	if d := cmp.Diff(rows(c.of(x)), rows(y.Matrix)); d != "" {
 		t.Error(d)
 	}
-	gradRectify(dy, x)
+}
+
+func TestRectify(t *testing.T) {
+	dy := []float32{1, 2, 3, 4, 5}
+	gradRectify(dy, []float32{0, 0, 0, 0.5, 2})
 	if d := cmp.Diff([]float32{0, 0, 0, 4, 5}, dy); d != "" {
 		t.Error(d)
 	}

@@ -31,11 +31,12 @@
 //
 // # Reproducibility
 //
-// Everything is float32 and every sum has one order. A batch is divided by
+// Convolutions and their gradients are float32; every sum has one order, and the
+// same bits on all processors (simd.SumProducts). A batch is divided by
 // windows, each with a gradient of its own, added in the order of the batch;
 // random numbers depend on the seed and on what they are for, not on who draws
 // them. The same seed gives the same weights for any number of workers, and
 // training that was interrupted and resumed gives those of training that was
-// not. Across processor families the last digit may differ, since some fuse
-// multiplication and addition.
+// not. Across processor families the last digit of a fit may differ, since some
+// fuse multiplication and addition in the augmentation, the loss and the optimiser.
 package network

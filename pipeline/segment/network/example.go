@@ -6,15 +6,13 @@ import (
 	"slices"
 	"time"
 
-	"gonum.org/v1/gonum/blas/blas32"
-
 	"phonocycle/pipeline/pcg"
 )
 
 // Example is one annotated recording to learn from.
 type Example struct {
 	Recording, Person string
-	Input             blas32.General // as FrontEnd.Fine returns it
+	Input             Matrix         // as FrontEnd.Fine returns it
 	Frames            int            // as FrontEnd.Frames counts them
 	Intervals         []pcg.Interval // the reference: sorted, disjoint
 }
@@ -71,7 +69,7 @@ func (c *cursor) label(t float64) int8 {
 }
 
 // interpolate fills column t of in with the input at c frames.
-func (e *Example) interpolate(in blas32.General, t int, c float64) {
+func (e *Example) interpolate(in Matrix, t int, c float64) {
 	at := min(c*fine, float64(e.Input.Cols-1))
 	k := min(int(at), e.Input.Cols-2)
 	share := float32(at - float64(k))

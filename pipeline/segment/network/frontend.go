@@ -3,10 +3,9 @@ package network
 import (
 	"slices"
 
-	"gonum.org/v1/gonum/blas/blas32"
-
 	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
+	"phonocycle/pipeline/simd"
 )
 
 // FrameRate is the number of frames per second that a network reads and writes.
@@ -98,16 +97,25 @@ func (f *FrontEnd) Measure(p *Pass, x []float64) {
 func (f *FrontEnd) frames(x []float64) int {
 	n := f.Frames(len(x))
 	f.energies = f.bank.LogEnergies(f.energies, x, hop/2, hop, n)
-	for b := range f.medians {
-		f.sorted = append(f.sorted[:0], f.energies[b*n:(b+1)*n]...)
-		slices.Sort(f.sorted)
-		f.medians[b] = (f.sorted[(n-1)/2] + f.sorted[n/2]) / 2
+	f.sorted = slices.Grow(f.sorted[:0], simd.Width*n)[:simd.Width*n]
+	for first := 0; first < len(f.medians); first += simd.Width {
+		var bands [simd.Width][]float64
+		for l := range bands {
+			b := min(first+l, len(f.medians)-1)
+			bands[l] = f.energies[b*n : (b+1)*n]
+		}
+		simd.Interleave(f.sorted, &bands)
+		simd.Sort(f.sorted)
+		low, high := f.sorted[(n-1)/2*simd.Width:], f.sorted[n/2*simd.Width:]
+		for b := range f.medians[first:min(first+simd.Width, len(f.medians))] {
+			f.medians[first+b] = (low[b] + high[b]) / 2
+		}
 	}
 	return n
 }
 
 // normalise writes the normalised log energies to in.
-func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
+func (f *FrontEnd) normalise(in Matrix, energies []float64) {
 	for b := range in.Rows {
 		row := in.Data[b*in.Stride : b*in.Stride+in.Cols]
 		for t := range row {
@@ -119,11 +127,11 @@ func (f *FrontEnd) normalise(in blas32.General, energies []float64) {
 
 // Fine measures x at two positions per frame, position i centred on sample
 // i·hop/fine, normalised by the medians that Measure would use.
-func (f *FrontEnd) Fine(x []float64) blas32.General {
+func (f *FrontEnd) Fine(x []float64) Matrix {
 	f.frames(x)
 	step := hop / fine
 	n := (len(x)-1)/step + 1
-	in := blas32.General{Rows: f.options.Bank.Bands, Cols: n, Stride: n, Data: make([]float32, f.options.Bank.Bands*n)}
+	in := Matrix{Rows: f.options.Bank.Bands, Cols: n, Stride: n, Data: make([]float32, f.options.Bank.Bands*n)}
 	f.normalise(in, f.bank.LogEnergies(nil, x, 0, step, n))
 	return in
 }

@@ -25,7 +25,7 @@ func measured(t *testing.T, x []float64) [][]float32 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := NewPass(New(defaultArchitecture(), 1), false)
+	p := NewPass(New(defaultArchitecture(), 1))
 	f.Measure(p, x)
 	return rows(p.input)
 }

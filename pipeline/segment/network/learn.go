@@ -3,8 +3,7 @@ package network
 import (
 	"math"
 	"math/rand/v2"
-
-	"gonum.org/v1/gonum/blas/blas32"
+	"slices"
 )
 
 // lossSums is a loss and the number of frames that it sums over.
@@ -34,7 +33,7 @@ func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
 	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, w, o.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
-	s.sums = crossEntropy(logits, s.labels, s.pass.dLogits)
+	s.sums = crossEntropy(logits, s.labels, s.pass.dLogits.Matrix)
 	s.pass.Backward(s.grad)
 }
 
@@ -43,7 +42,7 @@ func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
 func validate(n *Network, examples []Example, indices []int) (loss, accuracy float64) {
 	var sum lossSums
 	right := 0
-	p := NewPass(n, false)
+	p := NewPass(n)
 	var labels []int8
 	for _, i := range indices {
 		e := &examples[i]
@@ -55,7 +54,7 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 			labels = append(labels, at.label(float64(k)+0.5))
 		}
 		logits := p.Forward()
-		sum.add(crossEntropy(logits, labels, blas32.General{}))
+		sum.add(crossEntropy(logits, labels, Matrix{}))
 		right += matches(logits, labels)
 	}
 	if sum.frames == 0 {
@@ -65,19 +64,14 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 }
 
 // matches counts the labelled frames whose largest logit is that of the label.
-func matches(logits blas32.General, labels []int8) int {
+func matches(logits Matrix, labels []int8) int {
 	n := 0
 	for t, label := range labels {
 		if label == unlabelled {
 			continue
 		}
-		largest := 0
-		for s := range logits.Rows {
-			if logits.Data[s*logits.Stride+t] > logits.Data[largest*logits.Stride+t] {
-				largest = s
-			}
-		}
-		if largest == int(label) {
+		z := logits.Row(t)
+		if slices.Index(z, slices.Max(z)) == int(label) {
 			n++
 		}
 	}

@@ -1,111 +1,94 @@
 package network
 
-import (
-	"slices"
-
-	"gonum.org/v1/gonum/blas/blas32"
-)
-
 // Pass runs a network over sequences and, in training, back again. It owns the
 // activations, which it reuses, and serves one goroutine; any number of passes
-// may share a network that is not being changed.
+// may share a network.
 type Pass struct {
 	net     *Network
-	keep    bool             // keep every layer's activations for Backward
-	input   blas32.General   // bands × frames, set by the caller
-	streams []blas32.General // the residual stream before each block and after the last; one, if not kept
-	widened []blas32.General // each block's rectified convolution; one, if not kept
-	top     blas32.General   // the rectified stream
-	logits  blas32.General
-	dStream blas32.General
-	dHidden blas32.General
-	dLogits blas32.General // gradient of the loss by the logits, set by the caller of Backward
+	kernels *kernels
+	input   Matrix     // bands × frames, set by the caller
+	streams []sequence // the residual stream before each block and, rectified, after the last; one, if not kept
+	widened []sequence // each block's rectified convolution; one, if not kept
+	logits  sequence
+	dStream sequence
+	dHidden sequence
+	dLogits sequence // gradient of the loss by the logits, set by the caller of Backward
 }
 
-// NewPass prepares runs of n. Backward needs training.
-func NewPass(n *Network, training bool) *Pass {
-	copies := 1
-	if training {
-		copies = len(n.Architecture.Dilations)
+// NewPass prepares runs of n as it is; later changes of its weights change nothing.
+func NewPass(n *Network) *Pass { return newPass(n, newKernels(n, false)) }
+
+// newPass prepares runs of n with the given kernels. It keeps every layer's
+// activations for Backward if the kernels are those of training.
+func newPass(n *Network, k *kernels) *Pass {
+	p := &Pass{net: n, kernels: k, streams: make([]sequence, 1), widened: make([]sequence, 1)}
+	if p.training() {
+		p.streams = make([]sequence, len(n.layers.blocks)+1)
+		p.widened = make([]sequence, len(n.layers.blocks))
 	}
-	return &Pass{
-		net: n, keep: training,
-		streams: make([]blas32.General, copies+1), widened: make([]blas32.General, copies),
-	}
+	return p
 }
 
-// resize makes m a matrix of rows × cols whose rows begin at multiples of 64
-// bytes. Its contents are undefined. Rows that begin at other places would
-// change the order in which gonum's products add, and with it the last digit.
-func resize(m *blas32.General, rows, cols int) {
-	stride := (cols + 15) &^ 15
-	m.Data = slices.Grow(m.Data[:0], rows*stride)[:rows*stride]
-	m.Rows, m.Cols, m.Stride = rows, cols, stride
-}
+func (p *Pass) training() bool { return p.kernels.backward != nil }
 
 // Input makes room for a sequence of the given number of frames and returns
 // it: one row per band, one column per frame, to be filled before Forward.
-func (p *Pass) Input(frames int) blas32.General {
-	a := p.net.Architecture
-	resize(&p.input, a.Bands, frames)
+func (p *Pass) Input(frames int) Matrix {
+	a, margin := p.net.Architecture, p.net.layers.reach()
+	p.input.resize(a.Bands, frames)
 	for i := range p.streams {
-		resize(&p.streams[i], a.Channels, frames)
+		p.streams[i].resize(frames, a.Channels, margin)
 	}
 	for i := range p.widened {
-		resize(&p.widened[i], a.Channels, frames)
+		p.widened[i].resize(frames, a.Channels, 0)
 	}
-	resize(&p.top, a.Channels, frames)
-	resize(&p.logits, a.States, frames)
-	if p.keep {
-		resize(&p.dStream, a.Channels, frames)
-		resize(&p.dHidden, a.Channels, frames)
-		resize(&p.dLogits, a.States, frames)
+	p.logits.resize(frames, a.States, 0)
+	if p.training() {
+		p.dStream.resize(frames, a.Channels, 0)
+		p.dHidden.resize(frames, a.Channels, margin)
+		p.dLogits.resize(frames, a.States, 0)
 	}
 	return p.input
 }
 
-// Forward returns the logits of the sequence in Input: one row per state, one
-// column per frame, valid until the next call.
-func (p *Pass) Forward() blas32.General {
-	w := p.net.Weights
+// Forward returns the logits of the sequence in Input: one row per frame, one
+// column per state, valid until the next call.
+func (p *Pass) Forward() Matrix {
 	l := &p.net.layers
-	h := p.streams[0]
-	l.entry.forward(h, w, p.input)
+	h := &p.streams[0]
+	l.entry.apply(h, nil, p.kernels, p.input.byChannel(), none)
 	for i, b := range l.blocks {
-		u := p.widened[min(i, len(p.widened)-1)]
-		b.widen.forward(u, w, h)
-		rectify(u.Data)
-		if p.keep {
-			copy(p.streams[i+1].Data, h.Data)
-			h = p.streams[i+1]
+		u := &p.widened[min(i, len(p.widened)-1)]
+		b.widen.apply(u, nil, p.kernels, h.from(b.widen.reach()), rectified)
+		floor := none
+		if i == len(l.blocks)-1 {
+			floor = rectified
 		}
-		b.mix.addTo(h, w, u)
+		next := &p.streams[min(i+1, len(p.streams)-1)]
+		b.mix.apply(next, h.Data, p.kernels, u.from(0), floor)
+		h = next
 	}
-	copy(p.top.Data, h.Data)
-	rectify(p.top.Data)
-	l.exit.forward(p.logits, w, p.top)
-	return p.logits
+	l.exit.apply(&p.logits, nil, p.kernels, h.from(0), none)
+	return p.logits.Matrix
 }
 
-// Backward adds to grad, laid out like the network's weights, the gradient of
-// the loss by the weights for the sequence of the last Forward, given the
-// gradient by the logits in dLogits.
+// Backward adds to grad, in the order of kernels.forward, the gradient of the loss
+// by the weights for the sequence of the last Forward, given the gradient by the
+// logits in dLogits.
 func (p *Pass) Backward(grad []float32) {
-	w := p.net.Weights
 	l := &p.net.layers
-	l.exit.gradParams(grad, p.dLogits, p.top)
-	dh, du := p.dStream, p.dHidden
-	clear(dh.Data)
-	l.exit.gradInput(dh, w, p.dLogits)
-	gradRectify(dh.Data, p.top.Data)
+	top := &p.streams[len(l.blocks)]
+	l.exit.gradParams(grad, &p.dLogits, top.from(0))
+	dh, du := &p.dStream, &p.dHidden
+	l.exit.gradInput(dh, nil, p.kernels, &p.dLogits)
+	gradRectify(dh.Data, top.Data)
 	for i := len(l.blocks) - 1; i >= 0; i-- {
-		b, u := l.blocks[i], p.widened[i]
-		b.mix.gradParams(grad, dh, u)
-		clear(du.Data)
-		b.mix.gradInput(du, w, dh)
+		b, u := l.blocks[i], &p.widened[i]
+		b.mix.gradParams(grad, dh, u.from(0))
+		b.mix.gradInput(du, nil, p.kernels, dh)
 		gradRectify(du.Data, u.Data)
-		b.widen.gradParams(grad, du, p.streams[i])
-		b.widen.gradInput(dh, w, du)
+		b.widen.gradParams(grad, du, p.streams[i].from(b.widen.reach()))
+		b.widen.gradInput(dh, dh.Data, p.kernels, du)
 	}
-	l.entry.gradParams(grad, dh, p.input)
+	l.entry.gradParams(grad, dh, p.input.byChannel())
 }

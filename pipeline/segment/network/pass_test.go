@@ -1,12 +1,14 @@
 package network
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"gonum.org/v1/gonum/blas/blas32"
 )
 
 // reference is the network of the package comment in float64 and plain loops,
@@ -104,10 +106,10 @@ func sample() (n *Network, ref reference, x [][]float64, labels []int8) {
 	return n, ref, x, labels
 }
 
-func fill(in blas32.General, x [][]float64) {
+func fill(in Matrix, x [][]float64) {
 	for b := range in.Rows {
-		for t := range in.Cols {
-			in.Data[b*in.Stride+t] = float32(x[b][t])
+		for t := range in.Row(b) {
+			in.Row(b)[t] = float32(x[b][t])
 		}
 	}
 }
@@ -117,13 +119,13 @@ func TestForward(t *testing.T) {
 	n, ref, x, _ := sample()
 	want := ref.logits(x)
 	for _, training := range []bool{true, false} {
-		p := NewPass(n, training)
+		p := newPass(n, newKernels(n, training))
 		for range 2 { // buffers are reused
 			fill(p.Input(len(x[0])), x)
-			got := rows(p.Forward())
+			got := p.Forward()
 			for s := range want {
 				for k := range want[s] {
-					if d := math.Abs(float64(got[s][k]) - want[s][k]); d > 1e-5 {
+					if d := math.Abs(float64(got.Row(k)[s]) - want[s][k]); d > 1e-5 {
 						t.Fatalf("training %v: logit of state %d at %d is off by %g", training, s, k, d)
 					}
 				}
@@ -132,21 +134,53 @@ func TestForward(t *testing.T) {
 	}
 }
 
+// TestSameBits: the logits and the gradient have these bits with and without
+// assembly, and on every processor.
+func TestSameBits(t *testing.T) {
+	n := New(defaultArchitecture(), 1)
+	rng := rand.New(rand.NewPCG(7, 8))
+	draw := func(x []float32) {
+		for i := range x {
+			x[i] = rng.Float32() - 0.5
+		}
+	}
+	draw(n.Weights)
+	p := newPass(n, newKernels(n, true))
+	in := p.Input(131)
+	h := sha256.New()
+	for b := range in.Rows {
+		draw(in.Row(b))
+	}
+	logits := p.Forward()
+	for k := range logits.Rows {
+		h.Write(packFloats(logits.Row(k)))
+		draw(p.dLogits.Row(k))
+	}
+	packed, grad := make([]float32, len(p.kernels.forward)), make([]float32, len(n.Weights))
+	p.Backward(packed)
+	n.layers.unpack(grad, packed)
+	h.Write(packFloats(grad))
+	if got, want := hex.EncodeToString(h.Sum(nil)), "20419856c4f6183d6f0d21102f4ebf6ae4fb27d74be8275fb981454d931c0fc4"; got != want {
+		t.Errorf("digest %s, want %s", got, want)
+	}
+}
+
 // TestBackward holds the gradient of every weight of every layer to the central
 // difference of the reference's loss.
 func TestBackward(t *testing.T) {
 	n, ref, x, labels := sample()
-	p := NewPass(n, true)
+	p := newPass(n, newKernels(n, true))
 	fill(p.Input(len(labels)), x)
-	sums := crossEntropy(p.Forward(), labels, p.dLogits)
+	sums := crossEntropy(p.Forward(), labels, p.dLogits.Matrix)
 	if want := ref.loss(x, labels); math.Abs(sums.loss-want) > 1e-5*want {
 		t.Errorf("loss %v, want %v", sums.loss, want)
 	}
 	if sums.frames != 29 {
 		t.Errorf("%d labelled frames, want 29", sums.frames)
 	}
-	grad := make([]float32, len(n.Weights))
-	p.Backward(grad)
+	packed, grad := make([]float32, len(p.kernels.forward)), make([]float32, len(n.Weights))
+	p.Backward(packed)
+	n.layers.unpack(grad, packed)
 	for l, c := range n.layers.all() {
 		for i := c.offset; i < c.offset+c.size(); i++ {
 			const h = 1e-5
@@ -168,7 +202,7 @@ func TestBackward(t *testing.T) {
 func TestField(t *testing.T) {
 	a := Architecture{Bands: 2, Channels: 8, Kernel: 3, Dilations: []int{1, 2, 4}, States: 4}
 	n := New(a, 1)
-	p := NewPass(n, false)
+	p := NewPass(n)
 	const frames, middle = 41, 20
 	at := func(changed int) []float32 {
 		in := p.Input(frames)
@@ -176,12 +210,7 @@ func TestField(t *testing.T) {
 		if changed >= 0 {
 			in.Data[changed] = 1
 		}
-		z := p.Forward()
-		var out []float32
-		for s := range z.Rows {
-			out = append(out, z.Data[s*z.Stride+middle])
-		}
-		return out
+		return slices.Clone(p.Forward().Row(middle))
 	}
 	none := at(-1)
 	half := 0
@@ -199,44 +228,26 @@ func TestField(t *testing.T) {
 // TestCrossEntropyGradient holds the gradient by the logits to differences.
 func TestCrossEntropyGradient(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 9))
-	var z, g blas32.General
-	resize(&z, 4, 6)
-	resize(&g, 4, 6)
+	var z, g Matrix
+	z.resize(6, 4)
+	g.resize(6, 4)
 	for i := range z.Data {
 		z.Data[i] = float32(2 * rng.NormFloat64())
 	}
 	labels := []int8{0, 1, 2, 3, unlabelled, 1}
 	crossEntropy(z, labels, g)
-	for s := range z.Rows {
-		for k := range z.Cols {
-			at := s*z.Stride + k
+	for k := range z.Rows {
+		row := z.Row(k)
+		for s, v := range row {
 			const h = 1.0 / 256
-			v := z.Data[at]
-			z.Data[at] = v + h
-			up := crossEntropy(z, labels, blas32.General{}).loss
-			z.Data[at] = v - h
-			down := crossEntropy(z, labels, blas32.General{}).loss
-			z.Data[at] = v
-			if want := (up - down) / (2 * h); math.Abs(float64(g.Data[at])-want) > 4e-4 {
-				t.Errorf("state %d, frame %d: %v, want %v", s, k, g.Data[at], want)
+			row[s] = v + h
+			up := crossEntropy(z, labels, Matrix{}).loss
+			row[s] = v - h
+			down := crossEntropy(z, labels, Matrix{}).loss
+			row[s] = v
+			if got, want := float64(g.Row(k)[s]), (up-down)/(2*h); math.Abs(got-want) > 4e-4 {
+				t.Errorf("state %d, frame %d: %v, want %v", s, k, got, want)
 			}
 		}
-	}
-}
-
-// TestLogPosteriors keeps the softmax whole where exp would overflow.
-func TestLogPosteriors(t *testing.T) {
-	var z blas32.General
-	resize(&z, 4, 2)
-	copy(z.Data, []float32{1000, 0})
-	copy(z.Data[z.Stride:], []float32{999, 0})
-	copy(z.Data[2*z.Stride:], []float32{-1000, 0})
-	copy(z.Data[3*z.Stride:], []float32{0, 0})
-	LogPosteriors(z)
-	if got, want := float64(z.Data[0]), -math.Log1p(math.Exp(-1)); math.Abs(got-want) > 1e-4 {
-		t.Errorf("log posterior %v, want %v", got, want)
-	}
-	if got, want := float64(z.Data[1]), math.Log(0.25); math.Abs(got-want) > 1e-6 {
-		t.Errorf("log posterior of equal logits %v, want %v", got, want)
 	}
 }

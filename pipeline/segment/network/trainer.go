@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"golang.org/x/sync/errgroup"
-	"gonum.org/v1/gonum/blas/blas32"
 
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/option"
@@ -41,9 +40,12 @@ type Trainer struct {
 	bestLoss  float64
 	bestEpoch int
 
-	slots []slot
-	sum   []float32 // gradient of the batch
-	order []int     // of the windows in the epoch in progress
+	kernels *kernels // of net, for all slots
+	slots   []slot
+	sum     []float32 // gradient of the batch, in the order of the kernels
+	grad    []float32 // the same in the order of the weights
+	print   string    // fingerprint, once it is known
+	order   []int     // of the windows in the epoch in progress
 }
 
 // NewTrainer prepares training on the examples. It refuses examples that the
@@ -77,9 +79,10 @@ func NewTrainer(examples []Example, o Options) (*Trainer, error) {
 	t.net = New(o.Architecture, o.Seed)
 	t.adam = newAdamW(t.net, o.Decay)
 	t.schedule = schedule{peak: o.Peak, steps: o.Epochs * t.stepsPerEpoch()}
-	t.sum = make([]float32, len(t.net.Weights))
+	t.kernels = newKernels(t.net, true)
+	t.sum, t.grad = make([]float32, len(t.kernels.forward)), make([]float32, len(t.net.Weights))
 	for range min(o.Batch, len(t.windows)) {
-		t.slots = append(t.slots, slot{pass: NewPass(t.net, true), grad: make([]float32, len(t.net.Weights))})
+		t.slots = append(t.slots, slot{pass: newPass(t.net, t.kernels), grad: make([]float32, len(t.sum))})
 	}
 	return t, nil
 }
@@ -194,24 +197,27 @@ func (t *Trainer) step(workers int) error {
 func (t *Trainer) update(slots []slot) error {
 	var batch lossSums
 	clear(t.sum)
-	sum := blas32.Vector{N: len(t.sum), Inc: 1, Data: t.sum}
 	for _, s := range slots {
 		batch.add(s.sums)
-		blas32.Axpy(1, blas32.Vector{N: len(s.grad), Inc: 1, Data: s.grad}, sum)
+		for i, v := range s.grad {
+			t.sum[i] += v
+		}
 	}
+	t.net.layers.unpack(t.grad, t.sum)
 	t.epoch.add(batch)
 	scale := 1 / float64(max(1, batch.frames))
-	length := norm(t.sum) * scale
+	length := norm(t.grad) * scale
 	if math.IsNaN(length) || math.IsInf(length, 0) {
 		return fmt.Errorf("training diverged at step %d: gradient of length %v: lower peak-rate, %g", t.adam.Step+1, length, t.options.Peak)
 	}
 	if length > t.options.Clip {
 		scale *= t.options.Clip / length
 	}
-	for i := range t.sum {
-		t.sum[i] *= float32(scale)
+	for i := range t.grad {
+		t.grad[i] *= float32(scale)
 	}
-	t.adam.Update(t.net.Weights, t.sum, t.schedule.rate(t.adam.Step))
+	t.adam.Update(t.net.Weights, t.grad, t.schedule.rate(t.adam.Step))
+	t.kernels.set(t.net.Weights)
 	return nil
 }
 
