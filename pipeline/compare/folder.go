@@ -1,13 +1,9 @@
 package compare
 
 import (
-	"encoding/json"
-	"errors"
 	"fmt"
-	"io/fs"
 	"iter"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -115,18 +111,11 @@ func (f *Folder) overlap() config.Overlap {
 
 // ReadJSON reads a file beside the tables into v, and reports whether it exists.
 func (f *Folder) ReadJSON(name string, v any) (bool, error) {
-	path := filepath.Join(f.Dir, name)
-	content, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return false, nil
-	}
-	if err == nil {
-		err = json.Unmarshal(content, v)
-	}
+	found, err := rundir.ReadJSON(filepath.Join(f.Dir, name), v)
 	if err != nil {
-		return false, fmt.Errorf("%s: %w; score the folder again", path, err)
+		err = fmt.Errorf("%w; score the folder again", err)
 	}
-	return true, nil
+	return found, err
 }
 
 // Rules returns the rules by which the folder was scored: those of its summary

@@ -1,10 +1,8 @@
 package rundir
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -88,7 +86,7 @@ func ReadCost(dir string) (Cost, bool, error) {
 	var m struct {
 		Cost *Cost `json:"cost"`
 	}
-	found, err := readJSON(filepath.Join(dir, ManifestFile), &m)
+	found, err := ReadJSON(filepath.Join(dir, ManifestFile), &m)
 	if err != nil || !found || m.Cost == nil || m.Cost.Recordings == 0 {
 		return Cost{}, false, err
 	}
@@ -111,7 +109,7 @@ func costFile(s config.Shard) string {
 func LeaveCost(dir string, s config.Shard, cost Cost) error {
 	path := filepath.Join(dir, costFile(s))
 	var sum Cost
-	if _, err := readJSON(path, &sum); err != nil {
+	if _, err := ReadJSON(path, &sum); err != nil {
 		sum = Cost{} // it is damaged, and the sum then says that it is not of all recordings
 	}
 	sum.Add(cost)
@@ -126,7 +124,7 @@ func EarlierCost(dir string, most int) (sum Cost) {
 	files := costFiles(dir)
 	for _, path := range files {
 		var c Cost
-		if _, err := readJSON(path, &c); err == nil {
+		if _, err := ReadJSON(path, &c); err == nil {
 			sum.Add(c)
 		}
 	}
@@ -155,19 +153,4 @@ func costFiles(dir string) (files []string) {
 		}
 	}
 	return files
-}
-
-// readJSON reads a file that may be missing.
-func readJSON(path string, v any) (found bool, err error) {
-	content, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return false, nil
-	}
-	if err == nil {
-		err = json.Unmarshal(content, v)
-	}
-	if err != nil {
-		return false, fmt.Errorf("%s: %w", path, err)
-	}
-	return true, nil
 }

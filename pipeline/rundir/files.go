@@ -4,7 +4,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -41,4 +43,19 @@ func WriteJSON(path string, v any) error {
 		return fmt.Errorf("write %s: %w", path, err)
 	}
 	return atomicfile.Write(path, append(content, '\n'))
+}
+
+// ReadJSON reads a file that may be missing, and reports whether it exists.
+func ReadJSON(path string, v any) (found bool, err error) {
+	content, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	if err == nil {
+		err = json.Unmarshal(content, v)
+	}
+	if err != nil {
+		return false, fmt.Errorf("%s: %w", path, err)
+	}
+	return true, nil
 }
