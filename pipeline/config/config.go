@@ -140,7 +140,7 @@ func parse(name string, content []byte) (Config, error) {
 }
 
 func read(nameOrFile string) ([]byte, error) {
-	if !isFile(nameOrFile) {
+	if !IsFile(nameOrFile) {
 		content, err := configs.FS.ReadFile(path.Join("runs", nameOrFile+".yaml"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded run configuration %q: have %s; a file needs its extension, as in %s.yaml",

@@ -41,7 +41,7 @@ type ListLine struct {
 // LoadPeople reads a list of people: a file, or one of those embedded under
 // configs/people by its bare name.
 func LoadPeople(nameOrFile string) (*List, error) {
-	if strings.ContainsAny(nameOrFile, `./\`) {
+	if IsFile(nameOrFile) {
 		return readList("people", nameOrFile)
 	}
 	content, err := configs.FS.ReadFile(path.Join("people", nameOrFile+".txt"))

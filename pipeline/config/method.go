@@ -78,7 +78,7 @@ func (c *Config) methodWithOptions() (*Method, error) {
 
 // lookup returns the method of a name, or the program that a file describes.
 func lookup(nameOrFile string) (segment.Method, error) {
-	if isFile(nameOrFile) {
+	if IsFile(nameOrFile) {
 		return program.Load(nameOrFile)
 	}
 	m, err := segment.Lookup(nameOrFile)
@@ -88,8 +88,8 @@ func lookup(nameOrFile string) (segment.Method, error) {
 	return m, err
 }
 
-// isFile tells a file from the name of something that the program brings along.
-func isFile(name string) bool { return strings.ContainsAny(name, `./\`) }
+// IsFile tells a file from the name of something that the program brings along.
+func IsFile(name string) bool { return strings.ContainsAny(name, `./\`) }
 
 // Segmenter makes a segmenter with the given model, nil for a method that works
 // without one.

@@ -34,7 +34,7 @@ func loadModel(m segment.Method, name string) ([]byte, error) {
 	if m.Fit == nil {
 		return nil, fmt.Errorf("method %s has no parameters to fit, and so no model: leave --model out", m.Name)
 	}
-	if !isFile(name) {
+	if !IsFile(name) {
 		content, err := configs.FS.ReadFile(path.Join("models", name+".json"))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("no embedded model %q: have %s; a file needs its extension, as in %s.json", name, strings.Join(ModelNames(), ", "), name)

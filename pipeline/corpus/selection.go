@@ -13,6 +13,7 @@ import (
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/segment"
 )
 
 // selector decides by one list which recordings are selected.
@@ -26,7 +27,9 @@ type selector struct {
 }
 
 // Ids of all data sets are told apart by the name of the set.
-func personKey(s *dataset.Set, r *pcg.Recording) string    { return s.Layout.Name + "/" + r.Person }
+func personKey(s *dataset.Set, r *pcg.Recording) string {
+	return segment.PersonKey(s.Layout.Name, r.Person)
+}
 func recordingKey(s *dataset.Set, r *pcg.Recording) string { return s.Layout.Name + "/" + r.ID }
 
 // The two kinds of list.

@@ -97,7 +97,7 @@ func Describe(name string) (*Description, error) {
 // load returns a run configuration with the method of the given name, and what it says
 // of itself where the name is that of a configuration.
 func load(name string) (c config.Config, configuration *Configuration, err error) {
-	file := strings.ContainsAny(name, `./\`)
+	file := config.IsFile(name)
 	if _, err := segment.Lookup(name); err == nil || file && isProgram(name) {
 		c = config.Default()
 		c.Method = name

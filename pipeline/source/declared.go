@@ -7,7 +7,6 @@ import (
 	"maps"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
@@ -135,7 +134,7 @@ func (p *Predictions) people(l *dataset.TrainingList) (map[string]bool, error) {
 		return people, nil
 	}
 	list := l.List
-	if strings.ContainsAny(list, `./\`) && !filepath.IsAbs(list) {
+	if config.IsFile(list) && !filepath.IsAbs(list) {
 		list = filepath.Join(filepath.Dir(p.Format), list)
 	}
 	read, err := config.LoadPeople(list)

@@ -57,7 +57,7 @@ func (w *workspace) band(x []float64, rate int) []float64 {
 	return w.filtered
 }
 
-// medianPower returns the median power of x in the band over windows of one seconw.
+// medianPower returns the median power of x in the band over windows of one second.
 func (w *workspace) medianPower(x []float64, rate int) float64 {
 	y := w.band(x, rate)
 	w.powers = w.powers[:0]
