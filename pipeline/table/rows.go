@@ -54,7 +54,7 @@ type Recording struct {
 	LabelsDigest         string         `table:"labels_sha256,null" doc:"SHA-256 of what the data set says of the recording: names, person, site, take, labels"`
 	Fold                 *int32         `table:"fold" doc:"fold of the person in cross-validation, from 0; null where there are fewer people than folds"`
 	Duration             *time.Duration `table:"duration_s" unit:"s" doc:"number of samples divided by the sampling rate"`
-	Rate                 *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio file"`
+	Rate                 *int32         `table:"rate_hz" unit:"Hz" doc:"sampling rate of the audio, as it was read or as --condition made it"`
 	Channels             *int32         `table:"channels" doc:"number of channels of the audio file"`
 	Bits                 *int32         `table:"bits_per_sample" unit:"bit" doc:"size of a sample in the audio file"`
 	Encoding             string         `table:"encoding,category,null" doc:"encoding of the samples in the audio file"`
