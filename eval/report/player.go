@@ -27,7 +27,7 @@ func newPlayer(v *View) (player, error) {
 	p := player{View: v, ID: v.id, States: v.playerStates(), Seconds: (v.To - v.From).Seconds()}
 	p.Left, p.Right = f.dataSpan()
 	cursor := ""
-	if len(v.Wave) > 0 {
+	if len(v.Wave) > 0 && !v.Silent {
 		var err error
 		if p.AudioURI, err = wavURI(v.Wave, v.WaveRate); err != nil {
 			return p, fmt.Errorf("sound of recording %s: %w", v.Recording, err)

@@ -54,7 +54,7 @@
       slow.setAttribute('aria-pressed', half);
       audio.playbackRate = half ? 0.5 : 1;
     });
-    const seek = (t) => { audio.currentTime = Math.max(0, Math.min(t, seconds)); };
+    const seek = (t) => { audio.currentTime = Math.max(0, Math.min(t, seconds)); show(); }; // not loaded, it does not say that it was sought
     slider.addEventListener('input', () => seek(Number(slider.value)));
     drawing.addEventListener('click', (event) => {
       const box = drawing.getBoundingClientRect();
@@ -100,5 +100,20 @@
   };
 
   document.querySelectorAll('.player').forEach(attach);
+  document.addEventListener('player', (event) => attach(event.target)); // one that a script has added
   document.querySelectorAll('table.sortable').forEach(sortable);
+
+  // Folds print open. A link to a place in a fold opens it.
+  let folded = [];
+  addEventListener('beforeprint', () => {
+    folded = [...document.querySelectorAll('details:not([open])')];
+    for (const fold of folded) fold.open = true;
+  });
+  addEventListener('afterprint', () => { for (const fold of folded) fold.open = false; });
+  const unfold = () => {
+    const fold = document.getElementById(decodeURIComponent(location.hash.slice(1)))?.closest('details');
+    if (fold) fold.open = true;
+  };
+  addEventListener('hashchange', unfold);
+  unfold();
 })();
