@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -143,14 +144,19 @@ func (f *fold) check(ctx context.Context, path string, content []byte) error {
 		return fmt.Errorf("%s: %w; remove it to fit it anew", path, err)
 	}
 	want, err := f.inputs.digest(ctx, f.keep)
-	switch {
-	case err != nil:
+	if err != nil {
 		return err
+	}
+	var options bytes.Buffer // a model file is indented
+	if err := json.Compact(&options, m.FitOptions); err != nil && m.FitOptions != nil {
+		return fmt.Errorf("%s: options of the fit: %w", path, err)
+	}
+	switch {
 	case m.Inputs != want:
 		return fmt.Errorf("%s was fitted to other recordings than those of %s, or they have changed since: "+
 			"give another folder with --out, or the same data, folds and reference", path, f.name())
-	case !bytes.Equal(m.FitOptions, f.run.Plan.FitOptions):
-		return fmt.Errorf("%s was fitted with the options %s, and here they are %s", path, m.FitOptions, f.run.Plan.FitOptions)
+	case !bytes.Equal(options.Bytes(), f.run.Plan.FitOptions):
+		return fmt.Errorf("%s was fitted with the options %s, and here they are %s", path, &options, f.run.Plan.FitOptions)
 	}
 	return f.checkDisjoint(m)
 }
