@@ -86,7 +86,8 @@ func (s *Study) conditionTable() tabular.Table {
 			return null(), null(), null()
 		}).CSV("f1 " + conditionName(condition))
 		if noise, snr, ok := splitNoise(condition); ok {
-			f = f.Renamed(fmt.Sprintf("%g dB", snr)).Under(noise)
+			level := strings.Replace(fmt.Sprintf("%g dB", snr), "-", "minus ", 1) // names in CSV have no signs
+			f = f.Renamed(fmt.Sprintf("%g dB", snr)).Under(noise).CSV("f1 " + level)
 		}
 		fields = append(fields, f)
 	}
@@ -126,7 +127,7 @@ func (s *Study) lossTable() tabular.Table {
 	return tabular.Fill(tabular.Table{
 		Name: "losses", Title: "Change of F1 under each condition, from the audio as it is",
 		Note: fmt.Sprintf("F1 in %%; changes, under the condition minus as it is, in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
-			"p: Wilcoxon's signed-rank test of the F1 of people, adjusted after Holm over the conditions of a method in a column; it is of the mean over people.", s.DifferenceResamples),
+			"Adj. p: Wilcoxon's signed-rank test of the F1 of people, which is of their mean, adjusted after Holm over the conditions of a method in a column.", s.DifferenceResamples),
 	}, s.Losses,
 		tabular.Words("Column", func(l StudyLoss) string { return l.Column }),
 		tabular.Words("Method", func(l StudyLoss) string { return l.Method }),
@@ -138,7 +139,7 @@ func (s *Study) lossTable() tabular.Table {
 		tabular.Numbers("F1", tabular.Percent, func(l StudyLoss) Ratio { return l.PerPerson.Second }).Under("Mean over people").On(tabular.OnlyCSV),
 		change("Change", mean).Under("Mean over people"),
 		tabular.Numbers("p", tabular.PValue, func(l StudyLoss) Ratio { return l.Test.P }).Under("Mean over people").On(tabular.OnlyCSV),
-		tabular.Numbers("Adjusted p", tabular.PValue, func(l StudyLoss) Ratio { return l.AdjustedP }).Under("Mean over people"))
+		tabular.Numbers("Adj. p", tabular.PValue, func(l StudyLoss) Ratio { return l.AdjustedP }).Under("Mean over people").CSV("adjusted p"))
 }
 
 // rankRow is a column under one condition.
@@ -179,11 +180,11 @@ func (s *Study) rankTable() tabular.Table {
 				}
 				return null()
 			}).Under(method),
-			tabular.Numbers("leads in %", tabular.Percent, func(r rankRow) Ratio { return r.rank(method).Lead }).Under(method))
+			tabular.Numbers("leads", tabular.Percent, func(r rankRow) Ratio { return r.rank(method).Lead }).Under(method))
 	}
 	return tabular.Fill(tabular.Table{
 		Name: "ranks", Title: "Ranks of methods by F1",
-		Note: fmt.Sprintf("By F1, pooled over events; equal scores have the same rank. Leads: share of %d bootstrap samples of people, the same for all methods, in which F1 of the method is the highest; methods with equal scores share a sample.", s.Resamples),
+		Note: fmt.Sprintf("By F1, pooled over events; equal scores have the same rank. Leads: share in %% of %d bootstrap samples of people, the same for all methods, in which F1 of the method is the highest; methods with equal scores share a sample.", s.Resamples),
 	}, rows, fields...)
 }
 
