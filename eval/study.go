@@ -9,6 +9,7 @@ type Study struct {
 	Header    StudyHeader      `json:"study"`
 	Columns   []OverviewColumn `json:"columns"`
 	Cells     []StudyCell      `json:"cells"` // by column, condition and method, in the order of the header
+	Pairs     []StudyPair      `json:"pairs"`
 	Losses    []StudyLoss      `json:"losses"`
 	Ranks     []StudyRank      `json:"ranks"`
 	FailBelow Ratio            `json:"fails_below"` // F1 of a recording below which a method fails on it
@@ -17,15 +18,15 @@ type Study struct {
 	Warnings  []string         `json:"warnings"`
 
 	Resamples           int     `json:"resamples"`            // for the scores and the ranks
-	DifferenceResamples int     `json:"difference_resamples"` // for the losses
-	Seed                uint64  `json:"seed"`                 // of the losses
+	DifferenceResamples int     `json:"difference_resamples"` // for pairs and losses
+	Seed                uint64  `json:"seed"`                 // of pairs and losses
 	Confidence          float64 `json:"confidence"`
 }
 
 // NewStudy makes a study of the cells that are done and of those that are not, in any
 // order. A run with other recordings or rules than those of its column, and a cell
 // that the header does not name, are refused. Options other than resamples and seed have
-// no effect, and these are for the losses; scores have the intervals of the options of
+// no effect, and these are for pairs and losses; scores have the intervals of the options of
 // their runs, and ranks follow those of the first.
 func NewStudy(h StudyHeader, runs []StudyRun, faults []StudyFault, o Options) (*Study, error) {
 	if err := CheckResamples(o.Resamples); err != nil {

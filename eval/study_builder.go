@@ -10,7 +10,7 @@ import (
 type studyBuilder struct {
 	*Study
 	scores      Options // of the first run; ranks follow them
-	differences Options // for the losses
+	differences Options // for pairs and losses
 	runs        []StudyRun
 	missing     []string // cells of the audio as it is, without which others have no loss
 }
@@ -19,7 +19,7 @@ func newStudyBuilder(h StudyHeader, o Options) *studyBuilder {
 	o.Resamples = cmp.Or(o.Resamples, differenceResamples)
 	b := &studyBuilder{differences: o.withDefaults()}
 	b.Study = &Study{
-		Header: h, Columns: []OverviewColumn{}, Cells: []StudyCell{}, Losses: []StudyLoss{}, Ranks: []StudyRank{},
+		Header: h, Columns: []OverviewColumn{}, Cells: []StudyCell{}, Pairs: []StudyPair{}, Losses: []StudyLoss{}, Ranks: []StudyRank{},
 		FailBelow: failBelow, Failing: []StudyRecording{}, Faults: []StudyFault{}, Warnings: []string{},
 		DifferenceResamples: b.differences.Resamples, Seed: o.Seed, Confidence: confidence,
 	}
@@ -86,12 +86,13 @@ func (b *studyBuilder) addColumn(name string) error {
 	var groups []*group
 	for i := range runs {
 		groups = append(groups, runs[i].Results.group(-1))
-		b.addCell(&runs[i], groups[i])
+		b.addCell(&runs[i])
 	}
 	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run, groups[0]))
 	for _, condition := range b.Header.Conditions {
 		b.addRanks(runs, groups, condition)
 	}
+	b.addPairs(runs, groups)
 	for _, method := range b.Header.Methods {
 		b.addLosses(runs, groups, method)
 	}
@@ -112,11 +113,11 @@ func sameColumn(runs []StudyRun) error {
 }
 
 // addCell adds what stands in the study of a cell.
-func (b *studyBuilder) addCell(r *StudyRun, g *group) {
+func (b *studyBuilder) addCell(r *StudyRun) {
 	s := r.Results.Summary()
 	c := StudyCell{
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
-		Counts: s.Counts, Effective: effectivePeople(g.errors()), Provenance: r.Provenance,
+		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
 		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates, Cost: Ratio(r.Cost),
 	}

@@ -38,7 +38,7 @@ type StudyCell struct {
 	Condition  string           `json:"condition"`
 	Digest     string           `json:"digest"` // of the plan
 	Counts     Counts           `json:"counts"`
-	Effective  float64          `json:"effective_people"` // with errors; the interval of F1 rests on them
+	Errors     StudyErrors      `json:"errors"`
 	Provenance Provenance       `json:"provenance"`
 	Headline   Scores           `json:"headline"`         // all classes and averages; first that of the headline, pooled
 	Sweep      []ToleranceSweep `json:"sweep"`            // pooled, by anchor and class

@@ -2,6 +2,7 @@ package eval
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -54,7 +55,7 @@ func (s *Study) Tables() []tabular.Table {
 		t.Title = "F1 of methods on the audio as it is"
 		list = append(list, t)
 	}
-	list = append(list, s.conditionTable(), s.lossTable(), s.rankTable(), s.failingTable(), s.faultTable())
+	list = append(list, s.conditionTable(), s.lossTable(), s.rankTable(), s.pairTable(), s.failingTable(), s.faultTable())
 	return slices.DeleteFunc(list, func(t tabular.Table) bool { return len(t.Rows) == 0 })
 }
 
@@ -114,32 +115,79 @@ func (s *Study) orderedConditions() []string {
 	return append(list, others...)
 }
 
-// lossTable gives what each condition costs each method.
-func (s *Study) lossTable() tabular.Table {
-	change := func(name string, of func(StudyLoss) Difference) tabular.Field[StudyLoss] {
-		return tabular.Intervals(name, tabular.Points, func(l StudyLoss) (value, low, high Ratio) {
-			d := of(l)
+// tested are the differences of F1 of two cells, and the test of their mean.
+type tested struct {
+	pooled, mean Difference
+	p, adjusted  Ratio
+}
+
+// testedFields are the columns of differences: pooled, and of the mean over people with
+// the test, which is about it.
+func testedFields[T any](first, second, difference string, of func(T) tested) []tabular.Field[T] {
+	change := func(of func(T) Difference) tabular.Field[T] {
+		return tabular.Intervals(difference, tabular.Points, func(v T) (value, low, high Ratio) {
+			d := of(v)
 			return d.Difference, d.Low, d.High
 		})
 	}
-	pooled := func(l StudyLoss) Difference { return l.Pooled }
-	mean := func(l StudyLoss) Difference { return l.PerPerson }
+	pooled := func(v T) Difference { return of(v).pooled }
+	mean := func(v T) Difference { return of(v).mean }
+	list := []tabular.Field[T]{
+		tabular.Numbers(first, tabular.Percent, func(v T) Ratio { return pooled(v).First }).On(tabular.Hidden),
+		tabular.Numbers(second, tabular.Percent, func(v T) Ratio { return pooled(v).Second }),
+		change(pooled),
+	}
+	for i := range list {
+		list[i] = list[i].Under("Pooled")
+	}
+	for _, f := range []tabular.Field[T]{
+		tabular.Numbers(first, tabular.Percent, func(v T) Ratio { return mean(v).First }).On(tabular.OnlyCSV),
+		tabular.Numbers(second, tabular.Percent, func(v T) Ratio { return mean(v).Second }).On(tabular.OnlyCSV),
+		change(mean),
+		tabular.Numbers("p", tabular.PValue, func(v T) Ratio { return of(v).p }).On(tabular.OnlyCSV),
+		tabular.Numbers("Adj. p", tabular.PValue, func(v T) Ratio { return of(v).adjusted }).CSV("adjusted p"),
+	} {
+		list = append(list, f.Under("Mean over people"))
+	}
+	return list
+}
+
+// testNote says what the intervals and the test of testedFields are; over is what p is
+// adjusted over.
+func (s *Study) testNote(over string) string {
+	return fmt.Sprintf("in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
+		"Adj. p: Wilcoxon's signed-rank test of the F1 of people, which is of their mean, adjusted after Holm over %s.", s.DifferenceResamples, over)
+}
+
+// lossTable gives what each condition costs each method.
+func (s *Study) lossTable() tabular.Table {
 	return tabular.Fill(tabular.Table{
 		Name: "losses", Title: "Change of F1 under each condition, from the audio as it is",
-		Note: fmt.Sprintf("F1 in %%; changes, under the condition minus as it is, in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
-			"Adj. p: Wilcoxon's signed-rank test of the F1 of people, which is of their mean, adjusted after Holm over the conditions of a method in a column.", s.DifferenceResamples),
-	}, s.Losses,
+		Note: "F1 in %; changes, under the condition minus as it is, " + s.testNote("the conditions of a method in a column"),
+	}, s.Losses, append([]tabular.Field[StudyLoss]{
 		tabular.Words("Column", func(l StudyLoss) string { return l.Column }),
 		tabular.Words("Method", func(l StudyLoss) string { return l.Method }),
 		tabular.Words("Condition", func(l StudyLoss) string { return l.Condition }),
-		tabular.Numbers("F1 as it is", tabular.Percent, func(l StudyLoss) Ratio { return l.Pooled.First }).Under("Pooled").On(tabular.Hidden),
-		tabular.Numbers("F1", tabular.Percent, func(l StudyLoss) Ratio { return l.Pooled.Second }).Under("Pooled"),
-		change("Change", pooled).Under("Pooled"),
-		tabular.Numbers("F1 as it is", tabular.Percent, func(l StudyLoss) Ratio { return l.PerPerson.First }).Under("Mean over people").On(tabular.OnlyCSV),
-		tabular.Numbers("F1", tabular.Percent, func(l StudyLoss) Ratio { return l.PerPerson.Second }).Under("Mean over people").On(tabular.OnlyCSV),
-		change("Change", mean).Under("Mean over people"),
-		tabular.Numbers("p", tabular.PValue, func(l StudyLoss) Ratio { return l.Test.P }).Under("Mean over people").On(tabular.OnlyCSV),
-		tabular.Numbers("Adj. p", tabular.PValue, func(l StudyLoss) Ratio { return l.AdjustedP }).Under("Mean over people").CSV("adjusted p"))
+	}, testedFields("F1 as it is", "F1", "Change", func(l StudyLoss) tested {
+		return tested{l.Pooled, l.PerPerson, l.Test.P, l.AdjustedP}
+	})...)...)
+}
+
+// pairTable gives the differences between the methods of each column.
+func (s *Study) pairTable() tabular.Table {
+	fields := append([]tabular.Field[StudyPair]{
+		tabular.Words("Column", func(p StudyPair) string { return p.Column }),
+		tabular.Words("First", func(p StudyPair) string { return p.First }),
+		tabular.Words("Second", func(p StudyPair) string { return p.Second }),
+	}, testedFields("F1 of first", "F1", "Difference", func(p StudyPair) tested {
+		class := p.Differences[0].Class
+		return tested{*p.difference(class, Pooled), *p.difference(class, PerPerson), p.Test.P, p.AdjustedP}
+	})...)
+	return tabular.Fill(tabular.Table{
+		Name: "pairs", Title: "Differences of F1 between methods, on the audio as it is",
+		Note: "F1 of the second in %; differences, second minus first, " + s.testNote("the pairs of a column") +
+			" Better: where interval and test agree.",
+	}, s.Pairs, append(fields, tabular.Words("Better", func(p StudyPair) string { return cmp.Or(p.Better, "not shown") }).On(tabular.Hidden))...)
 }
 
 // rankRow is a column under one condition.

@@ -157,6 +157,58 @@ func TestStudyLosses(t *testing.T) {
 	}
 }
 
+// Pairs of methods are those of compare, and their tests are adjusted over a column.
+func TestStudyPairs(t *testing.T) {
+	s, runs := smallStudy(t, 2000, Options{Seed: 1, Resamples: 3000})
+	var clean []Run
+	for _, r := range runs {
+		if r.Condition == "" {
+			clean = append(clean, r.Run)
+		}
+	}
+	c, err := Compare(clean, Options{Seed: 1, Resamples: 3000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Pairs) != 3 {
+		t.Fatalf("%d pairs", len(s.Pairs))
+	}
+	for _, want := range c.Pairs {
+		i := slices.IndexFunc(s.Pairs, func(p StudyPair) bool { return p.First == want.First && p.Second == want.Second })
+		want.Differences = slices.DeleteFunc(want.Differences, func(d Difference) bool { return d.Class != Both })
+		if got, wanted := jsonOf(t, s.Pairs[i].Pair), jsonOf(t, want); s.Pairs[i].Column != "six" || !bytes.Equal(got, wanted) {
+			t.Errorf("pair %s, want %s", got, wanted)
+		}
+	}
+}
+
+// Errors by hand, of 20 sounds each: 0, 8 with S1 and S2 changing places and 12 missed
+// by one person, whose other recording has 10, and 3 of another.
+func TestStudyErrors(t *testing.T) {
+	run := foundRun(t, "a", DefaultRules(), []int{20, 8, 10, 17}, func(i int, c *Case) {
+		c.Person = []string{"x", "y", "y", "z"}[i]
+		if i == 1 {
+			for k := range c.Predicted {
+				c.Predicted[k].State = c.Predicted[k].State.Exchanged()
+			}
+		}
+	})
+	s := newStudy(t, StudyHeader{Methods: []string{"a"}, Columns: []string{"c"}, Conditions: []string{""}}, []StudyRun{cellOf(run, "c", "")}, nil, Options{})
+	// 20 misses and 8 false ones in r1: 28 of 41 errors; 38 of the person y.
+	want := StudyErrors{
+		Errors: 41, NoErrors: 1, Exchanged: 1, ExchangedErrors: 28.0 / 41, Person: "y", PersonErrors: 38.0 / 41,
+		F1WithoutPerson: F1(37, 0, 3), EffectivePeople: 41.0 * 41 / (38*38 + 9),
+	}
+	if d := cmp.Diff(want, s.Cells[0].Errors); d != "" {
+		t.Errorf("(− want, + got):\n%s", d)
+	}
+	perfect := cellOf(foundRun(t, "a", DefaultRules(), []int{20, 20}, nil), "c", "")
+	e := newStudy(t, StudyHeader{Methods: []string{"a"}, Columns: []string{"c"}, Conditions: []string{""}}, []StudyRun{perfect}, nil, Options{}).Cells[0].Errors
+	if e.NoErrors != 2 || e.Person != "" || !e.PersonErrors.Null() || !e.F1WithoutPerson.Null() || !e.ExchangedErrors.Null() {
+		t.Errorf("without errors: %+v", e)
+	}
+}
+
 // Tests of a method are adjusted over its conditions in a column, and of nothing else.
 func TestLossesAreAdjustedOverConditions(t *testing.T) {
 	h := StudyHeader{Methods: []string{"a", "b"}, Columns: []string{"x"}, Conditions: []string{"clip=0.1", "", "bits=8"}}

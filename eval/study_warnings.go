@@ -24,8 +24,8 @@ func (b *studyBuilder) warn() {
 		if c.Counts.Failed > 0 {
 			failed = append(failed, fmt.Sprintf("%s (%d of %d)", c.ID, c.Counts.Failed, c.Counts.Scored+c.Counts.Failed))
 		}
-		if c.Effective < leastEffectivePeople {
-			uneven = append(uneven, fmt.Sprintf("%s (%.1f)", c.ID, c.Effective))
+		if n := c.Errors.EffectivePeople; n < leastEffectivePeople {
+			uneven = append(uneven, fmt.Sprintf("%s (%.1f)", c.ID, n))
 		}
 		if c.Counts.Unnamed > 0 {
 			unnamed = append(unnamed, c.ID)

@@ -98,6 +98,13 @@ func exampleStudy(name string, score Score) *Study {
 			}
 		}
 	}
+	for _, better := range []string{name, ""} {
+		pair := Pair{First: "hmm", Second: name, Better: better, AdjustedP: 0.2}
+		for aggregate := range Aggregate(aggregates) {
+			pair.Differences = append(pair.Differences, Difference{Aggregate: aggregate, First: 0.9, Second: 0.92, Difference: 0.02, Low: -0.01, High: 0.05})
+		}
+		s.Pairs = append(s.Pairs, StudyPair{h.Columns[0], pair})
+	}
 	s.Failing = []StudyRecording{{h.Columns[0], "a_1", name, []MethodScore{{name, 0.1}, {"hmm", 0.4}}}}
 	return s
 }
