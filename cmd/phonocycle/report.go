@@ -63,7 +63,7 @@ with waveform and spectrogram and can be played, all others with their envelope.
 		if len(inputs) == 0 && cmd.Flags().Changed("sounds") {
 			return usageError{errors.New("--sounds needs the recordings: give --data and --layout")}
 		}
-		files.Progress = o.Progress
+		files.Progress = newProgressOf("figures", cmd.ErrOrStderr())
 		page, err := pages.Report(cmd.Context(), o)
 		if err != nil {
 			return err

@@ -19,7 +19,7 @@ var assets embed.FS
 
 var (
 	style  = asset("assets/style.css")
-	script = asset("assets/page.js")
+	script = asset("assets/player.js") + asset("assets/page.js")
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"bounds":   bounds,

@@ -122,7 +122,7 @@
     } else {
       const player = article(r);
       find('.opened').append(player);
-      player.dispatchEvent(new Event('player', { bubbles: true }));
+      attachPlayer(player);
     }
     current = i;
     const at = shown.indexOf(i);
