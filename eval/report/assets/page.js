@@ -43,7 +43,7 @@
   });
   addEventListener('afterprint', () => { for (const fold of folded) fold.open = false; });
   const unfold = () => {
-    const fold = document.getElementById(decodeURIComponent(location.hash.slice(1)))?.closest('details');
+    const fold = document.getElementById(location.hash.slice(1))?.closest('details');
     if (fold) fold.open = true;
   };
   addEventListener('hashchange', unfold);
