@@ -25,7 +25,7 @@ const (
 // names that must not become markup.
 func TestRecordingsInBrowser(t *testing.T) {
 	browser := startBrowser(t)
-	page := examplePage(t, hostile, 70*ms, 45*ms) // from the eighth recording on beyond the tolerance
+	page := examplePage(t, hostile, 70*ms, 45*ms)    // from the eighth recording on beyond the tolerance
 	page.Recordings[5].Sound = exampleView("").Sound // one that is not chosen, with its sound
 	if err := page.Recordings[5].Reduce(); err != nil {
 		t.Fatal(err)
