@@ -50,7 +50,7 @@ func (r *results) collect(ctx context.Context) error {
 		}
 		run, err := r.score(ctx, c, columns)
 		if ctx.Err() != nil {
-			return fmt.Errorf("interrupted; the same command goes on from there: %w", context.Cause(ctx))
+			return fmt.Errorf("interrupted; the same command goes on from there: %w", ctx.Err())
 		}
 		if err != nil {
 			r.reasons[c] = relative(err, r.file, r.options)

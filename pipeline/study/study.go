@@ -72,11 +72,31 @@ var ErrNoCell = errors.New("no such cell")
 
 // choose returns the cells of the part of the study that the options name.
 func choose(f *File, o *Options) ([]*cell, error) {
-	cells, err := only(f.cells(o), o.Only)
+	all := f.cells(o)
+	if err := f.checkStrata(all); err != nil {
+		return nil, err
+	}
+	cells, err := only(all, o.Only)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrNoCell, err)
 	}
 	return shardOf(cells, o.Shard), nil
+}
+
+// checkStrata refuses a label that no data set has, unless one of them cannot be read.
+func (f *File) checkStrata(cells []*cell) error {
+	var labels []string
+	for _, c := range cells {
+		if c.labels == nil && c.err != nil {
+			return nil
+		}
+		labels = append(labels, c.labels...)
+	}
+	slices.Sort(labels)
+	if err := eval.Grouping(f.Scoring.Strata).Check(slices.Compact(labels)); err != nil {
+		return fmt.Errorf("scoring: strata: %w", err)
+	}
+	return nil
 }
 
 // Run makes the cells of a study that are not there yet. A cell that fails has a reason,
@@ -144,7 +164,7 @@ func makeAll(ctx context.Context, f *File, cells []*cell, o *Options, report *Re
 		err := m.make(ctx, c)
 		if ctx.Err() != nil {
 			return nil, fmt.Errorf("interrupted with %d of %d cells done in %s; the same command goes on from there: %w",
-				len(cells)-len(missing)+i-len(reasons), len(cells), o.Out, context.Cause(ctx))
+				len(cells)-len(missing)+i-len(reasons), len(cells), o.Out, ctx.Err())
 		}
 		p.Step(1)
 		if err != nil {
