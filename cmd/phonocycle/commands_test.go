@@ -6,9 +6,11 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io/fs"
 	"maps"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -28,7 +30,7 @@ func TestCommands(t *testing.T) {
 	}{
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
-		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
+		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"study", testStudy}, {"demo", testDemo},
 		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
@@ -415,7 +417,25 @@ func testRun(t *testing.T, c *commands) {
 	if manifest, err := os.ReadFile("run-stage/manifest.json"); err != nil || !strings.Contains(string(manifest), `"threshold": 0.45`) {
 		t.Errorf("--option threshold=0.45 is not in the manifest: %v", err)
 	}
+	checkWithoutFeatures(t, c, "run "+tiny+" --method shannon-peaks --resamples 50 --part-size 4", "peaks", "run-without")
 	checkUnreadTables(t, c, "run "+untold+" --method shannon-peaks --min-duration 3.5s --resamples 20 --out run-untold")
+}
+
+// checkWithoutFeatures runs a command that made a folder again without features: the
+// scores are the same.
+func checkWithoutFeatures(t *testing.T, c *commands, line, with, without string) {
+	t.Helper()
+	c.run(t, 0, line+" --no-features --out "+without)
+	for _, table := range []string{"cycles", "people"} {
+		if _, err := os.Stat(filepath.Join(without, table)); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%s --no-features: table %s: %v", line, table, err)
+		}
+	}
+	want, err := os.ReadFile(filepath.Join(with, "summary.json"))
+	got, err2 := os.ReadFile(filepath.Join(without, "summary.json"))
+	if err != nil || err2 != nil || string(want) != string(got) {
+		t.Errorf("%s --no-features: summaries differ: %v, %v", line, err, err2)
+	}
 }
 
 // checkRules checks the rules of a scoring with --anchor offset --tolerance 40ms
@@ -494,6 +514,7 @@ func testCrossval(t *testing.T, c *commands) {
 		}
 	}
 	c.run(t, 0, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20 --out crossval-again")
+	checkWithoutFeatures(t, c, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20", "crossval-again", "crossval-without")
 	if a, b := files(t, "crossval-again/models"), files(t, "crossval-fits/models"); !slices.Equal(a, b) {
 		t.Errorf("--models-from: models %v, want %v", a, b)
 	}

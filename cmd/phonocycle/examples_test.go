@@ -25,6 +25,7 @@ func TestShownCommandsRun(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeDataSets(t)
 	writeFile(t, "theirs.yaml", blockOf(t, readme, "kind: intervals"))
+	writeFile(t, "noise.yaml", blockOf(t, readme, "title: Two methods in noise"))
 	for _, language := range []string{"yaml", "python"} {
 		name, text := methodOf(t, readme, language)
 		writeFile(t, name, text)
