@@ -20,6 +20,7 @@ type StudyLoss struct {
 	PerPerson Difference `json:"mean_over_people"`
 	Test      SignedRank `json:"wilcoxon"`
 	AdjustedP Ratio      `json:"adjusted_p"`
+	Shown     bool       `json:"shown"`            // the data support a change: the interval of the mean and the test agree
 	Effective float64    `json:"effective_people"` // whose errors differ; the intervals rest on them
 }
 
@@ -52,7 +53,7 @@ func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string
 		b.Losses = append(b.Losses, StudyLoss{
 			Column: runs[0].Column, Method: method, Condition: conditions[at],
 			Pooled: *p.difference(class, Pooled), PerPerson: *p.difference(class, PerPerson),
-			Test: p.Test, AdjustedP: p.AdjustedP, Effective: effectivePeople(its[clean].errorsApart(its[at])),
+			Test: p.Test, AdjustedP: p.AdjustedP, Shown: p.Better != "", Effective: effectivePeople(its[clean].errorsApart(its[at])),
 		})
 	}
 }
