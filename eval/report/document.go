@@ -18,8 +18,9 @@ const caution = "Research use only: phonocycle measures intervals and spectra an
 var assets embed.FS
 
 var (
-	style  = asset("assets/style.css")
-	script = asset("assets/player.js") + asset("assets/page.js")
+	style         = asset("assets/style.css")
+	teachingStyle = asset("assets/teaching.css")
+	script        = asset("assets/player.js") + asset("assets/page.js")
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"bounds":   bounds,
@@ -27,7 +28,9 @@ var (
 		"player":   newPlayer,
 		"sort":     sortKey,
 		"count":    tabular.Plural,
+		"measured": measuredWords,
 		"sides":    func() []string { return []string{"right", "left"} },
+		"states":   func() []string { return []string{"S1", "systole", "S2", "diastole"} },
 		"sentence": sentence,
 		"spaces":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))

@@ -70,13 +70,32 @@ func (v *View) figure() *figure {
 	}
 	p.Y.Tick.Marker = ticks
 	p.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
-		v.shadeSounds(&c, p)
+		if !v.statesApart {
+			v.shadeSounds(&c, p)
+		}
 		for i := range strips {
-			strips[i].draw(&c, p, &strips[i])
+			if !v.statesApart || strips[i].name != v.referenceName() {
+				strips[i].draw(&c, p, &strips[i])
+			}
 		}
 	}))
 	f.text = v.text()
 	return f
+}
+
+// stateLayer draws the states of the reference alone, to be laid over the figure of
+// a view that has them apart.
+func (v *View) stateLayer(f *figure) string {
+	return f.markup(func(c draw.Canvas) {
+		c = f.plot.DataCanvas(c)
+		v.shadeSounds(&c, f.plot)
+		strips, _ := v.strips()
+		for i := range strips {
+			if strips[i].name == v.referenceName() {
+				strips[i].draw(&c, f.plot, &strips[i])
+			}
+		}
+	})
 }
 
 func rectangle(x0, y0, x1, y1 vg.Length) []vg.Point {
