@@ -122,6 +122,12 @@ func (f *configFlags) addFitFlags() *configFlags {
 	return f
 }
 
+// addModelsFromFlag adds the flag of commands that fit a model for each fold.
+func (f *configFlags) addModelsFromFlag() *configFlags {
+	f.set.StringVar(&f.given.ModelsFrom, "models-from", "", "`folder` of another cross-validation whose models are used in place of new fits")
+	return f
+}
+
 // addMethodFlag adds the flag that chooses the method.
 func (f *configFlags) addMethodFlag() *configFlags {
 	var names []string

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"html/template"
 	"io"
 	"time"
 
@@ -84,8 +83,7 @@ func (c *teachingContent) Sets() (first []take) {
 
 // Write writes the page, or the worksheet, as one HTML file.
 func (p *TeachingPage) Write(w io.Writer) error {
-	content := teachingContent{TeachingPage: p, document: newDocument(p.title())}
-	content.Style += template.CSS(teachingStyle)
+	content := teachingContent{TeachingPage: p, document: newDocument(p.title(), "teaching.css")}
 	cycles := make([][]pcg.CycleTimes, len(p.Recordings))
 	for i := range p.Recordings {
 		cycles[i] = WholeCycles(p.Recordings[i].States)

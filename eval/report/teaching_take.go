@@ -67,7 +67,7 @@ func (p *TeachingPage) view(i int, letter string) View {
 	v := View{
 		Recording: r.Recording, From: r.From, To: r.To, Sound: r.Sound.Between(r.From, r.To), ECG: r.ECG.Between(r.From, r.To),
 		Reference: pcg.Reference{Kind: pcg.IntervalReference, Intervals: r.States}, StatesName: "state",
-		id: fmt.Sprintf("stretch-%d", i+1), statesApart: p.Quiz || p.Sheet,
+		id: fmt.Sprintf("stretch-%d", i+1), statesApart: p.Quiz || p.Sheet, noSpectrogram: p.Sheet,
 	}
 	if v.statesApart {
 		v.Recording = letter

@@ -25,8 +25,9 @@ type View struct {
 
 	StatesName string // shown in place of "reference"
 
-	id          string // of its figure and of its element in a page
-	statesApart bool   // the states of the reference are a layer of their own; see stateLayer
+	id            string // of its figure and of its element in a page
+	statesApart   bool   // the states of the reference are a layer of their own; see stateLayer
+	noSpectrogram bool
 }
 
 func (v *View) referenceName() string { return cmp.Or(v.StatesName, "reference") }

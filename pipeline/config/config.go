@@ -53,6 +53,7 @@ type Config struct {
 	Folds      int      `yaml:"folds" json:"folds"`                       // people are split into; 0 is no split
 	FoldSeed   uint64   `yaml:"fold-seed" json:"fold_seed"`               // of the split
 	MostPeople int      `yaml:"most-people" json:"most_people,omitempty"` // to fit to; 0 is all
+	ModelsFrom string   `yaml:"models-from" json:"-"`                     // folder of a cross-validation that has fitted the same models; empty to fit them
 	Overlap    Overlap  `yaml:"training-overlap" json:"training_overlap"`
 
 	// Whether people may be told apart less well than the layout says.
