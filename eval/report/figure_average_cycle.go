@@ -74,8 +74,6 @@ func (a *averageCycle) drawEnvelope(c *draw.Canvas, x func(float64) vg.Length, y
 
 // drawStateNames shades the sounds, and separates and names the states.
 func (a *averageCycle) drawStateNames(c *draw.Canvas, p *plot.Plot, x func(float64) vg.Length) {
-	style := smallText(p, draw.XCenter, draw.YTop)
-	style.Font.Size = 14
 	border := func(at float64) {
 		c.StrokeLine2(draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{2, 2}}, x(at), c.Min.Y, x(at), c.Max.Y)
 	}
@@ -87,6 +85,11 @@ func (a *averageCycle) drawStateNames(c *draw.Canvas, p *plot.Plot, x func(float
 		}
 		if k > 0 {
 			border(from)
+		}
+		style := smallText(p, draw.XCenter, draw.YTop)
+		style.Font.Size = 14
+		if room := x(to) - x(from) - 2; style.Width(state.String()) > room {
+			style.Font.Size *= max(room/style.Width(state.String()), 0.6)
 		}
 		c.FillText(style, vg.Point{X: x((from + to) / 2), Y: c.Max.Y - 2}, state.String())
 		from = to

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // strip is a horizontal strip of the figure of a view, in points from its bottom.
@@ -170,19 +171,31 @@ func (v *View) drawUnknown(c *draw.Canvas, p *plot.Plot, l *strip) {
 	}
 }
 
-// annotatedPeak returns the largest magnitude in annotated time, or of all samples
-// where nothing is annotated. Noise outside annotated time would otherwise make
-// the heart sounds too small to see.
+// annotatedPeak returns the magnitude to which a signal is scaled: the largest in
+// annotated time, or of all samples where nothing is annotated. Noise outside
+// annotated time would otherwise make the heart sounds too small to see. A single
+// loud click would do so too: the scale is at most peakRoom times the 80th percentile
+// of the peaks of the sounds.
 func (v *View) annotatedPeak(samples []float64, rate int) float64 {
+	const peakRoom = 1.25
 	peak := 0.0
+	var sounds []float64
 	for _, iv := range v.within(v.Reference.Intervals) {
 		a, b := pcg.ToSamples(iv.Start-v.From, rate), pcg.ToSamples(iv.End-v.From, rate)
-		peak = max(peak, floats.Norm(samples[min(a, len(samples)):min(b, len(samples))], math.Inf(1)))
+		magnitude := floats.Norm(samples[min(a, len(samples)):min(b, len(samples))], math.Inf(1))
+		peak = max(peak, magnitude)
+		if iv.State.IsSound() {
+			sounds = append(sounds, magnitude)
+		}
 	}
-	if peak > 0 {
-		return peak
+	if peak == 0 {
+		return floats.Norm(samples, math.Inf(1))
 	}
-	return floats.Norm(samples, math.Inf(1))
+	slices.Sort(sounds)
+	if usual := peakRoom * signal.Quantile(sounds, 0.8); usual > 0 {
+		return min(peak, usual)
+	}
+	return peak
 }
 
 // drawWave draws the range of the samples in each column one point wide, scaled

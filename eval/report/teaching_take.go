@@ -25,6 +25,10 @@ type take struct {
 	Drawn   template.HTML     // the average cycle
 	Rate    string            // beats per minute; empty without a whole cycle
 	Words   map[string]string // what is measured of each state
+
+	// Height of the envelope in the middle of systole and of diastole, in percent of
+	// the louder sound.
+	InSystole, InDiastole string
 }
 
 // take returns the recording with index i, whose whole cycles are given.
@@ -37,6 +41,7 @@ func (p *TeachingPage) take(i int, cycles []pcg.CycleTimes) (take, error) {
 	if t.Average != nil {
 		t.Rate = fmt.Sprintf("%.0f", rateOf(cycles))
 		t.Words = t.Average.words()
+		t.InSystole, t.InDiastole = fmt.Sprintf("%.0f", 100*t.Average.middle(1)), fmt.Sprintf("%.0f", 100*t.Average.middle(3))
 	}
 	v := p.view(i, t.Letter)
 	f := v.figure()
@@ -81,26 +86,38 @@ func (p *TeachingPage) view(i int, letter string) View {
 // Heights of the figures of a worksheet, of all together and of one at most, in
 // points where a figure is 720 wide.
 const (
-	sheetHeight       = 420
-	sheetFigureHeight = 230
+	sheetHeight       = 290
+	sheetFigureHeight = 260
 )
 
-// fit gives a figure the time axis of the page, and in a worksheet its height and
-// lines at every tenth of a second to measure by.
+// fit gives a figure the time axis and the height that it has in the page, and in a
+// worksheet lines at every tenth of a second to measure by and an edge of the row for
+// the states.
 func (p *TeachingPage) fit(f *figure, v *View) {
-	axis := &f.plot.X
+	axis, n := &f.plot.X, len(p.Recordings)
 	axis.Max = max(v.To, v.From+p.Stretch).Seconds()
 	axis.Tick.Marker = ticksEvery(math.Ceil(axis.Min), axis.Max, 1, "%.0f")
+	if n > 1 || p.Sheet {
+		axis.Label.Text = ""
+		axis.Tick.Marker = ticksEvery(math.Ceil(axis.Min), axis.Max, 1, "%.0f s")
+	}
 	if !p.Sheet {
+		if n > 1 {
+			f.height *= vg.Length(1.1 - 0.12*float64(n)) // so that three fit on a screen
+		}
 		return
 	}
-	f.height = vg.Length(min(sheetHeight/len(p.Recordings), sheetFigureHeight))
+	f.height = vg.Length(min(sheetHeight/n, sheetFigureHeight))
 	tenths := ticksEvery(math.Ceil(10*axis.Min)/10, axis.Max, 0.1, "")
+	strips, _ := v.strips()
 	f.plot.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
-		x, _ := p.Transforms(&c)
+		x, y := p.Transforms(&c)
+		thin := draw.LineStyle{Color: gridColour, Width: 0.3}
 		for _, t := range tenths {
-			c.StrokeLine2(draw.LineStyle{Color: gridColour, Width: 0.3}, x(t.Value), c.Min.Y, x(t.Value), c.Max.Y)
+			c.StrokeLine2(thin, x(t.Value), c.Min.Y, x(t.Value), c.Max.Y)
 		}
+		edge := y(strips[0].top + 2)
+		c.StrokeLine2(thin, c.Min.X, edge, c.Max.X, edge)
 	}))
 }
 

@@ -59,10 +59,16 @@ func louder(a, b float64) string {
 	return "about as loud as"
 }
 
-// pause says how high the mean envelope stands in the middle half of a pause.
-func (a *averageCycle) pause(k int) string {
+// middle returns the mean of the mean envelope in the middle half of a state, as a
+// fraction of its largest value.
+func (a *averageCycle) middle(k int) float64 {
 	x := a.state(k)
-	share := stat.Mean(x[len(x)/4:max(len(x)*3/4, len(x)/4+1)], nil)
+	return stat.Mean(x[len(x)/4:max(len(x)*3/4, len(x)/4+1)], nil)
+}
+
+// pause says how high the envelope stands in the middle of a pause.
+func (a *averageCycle) pause(k int) string {
+	share := a.middle(k)
 	seen := "almost flat in the drawing"
 	switch {
 	case share >= visiblePause:
