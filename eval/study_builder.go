@@ -9,38 +9,45 @@ import (
 // studyBuilder fills a study column by column.
 type studyBuilder struct {
 	*Study
-	options Options
-	runs    []StudyRun // in the order of the cells
+	scores      Options // of the first run; ranks follow them
+	differences Options // for pairs and losses
+	runs        []StudyRun
+	missing     []string // cells of the audio as it is, without which others have no loss
+}
+
+func newStudyBuilder(h StudyHeader, o Options) *studyBuilder {
+	o.Resamples = cmp.Or(o.Resamples, differenceResamples)
+	b := &studyBuilder{differences: o.withDefaults()}
+	b.Study = &Study{
+		Header: h, Columns: []OverviewColumn{}, Cells: []StudyCell{}, Pairs: []StudyPair{}, Losses: []StudyLoss{}, Ranks: []StudyRank{},
+		FailBelow: failBelow, Failing: []StudyRecording{}, Faults: []StudyFault{}, Warnings: []string{},
+		DifferenceResamples: b.differences.Resamples, Seed: o.Seed, Confidence: confidence,
+	}
+	return b
 }
 
 // sort puts runs and faults into the order of the header, and checks that each is one
 // of its cells.
 func (b *studyBuilder) sort(runs []StudyRun, faults []StudyFault) error {
-	order := b.order()
 	seen := make(map[studyKey]bool)
-	check := func(cell string, k studyKey) error {
+	for _, k := range studyKeys(runs, faults) {
+		if at := b.position(k); slices.Contains(at[:], -1) {
+			return fmt.Errorf("the study has no cell of method %q, column %q and condition %q", k.method, k.column, k.condition)
+		}
 		if seen[k] {
-			return fmt.Errorf("cell %s is given twice", cell)
+			return fmt.Errorf("the cell of method %q, column %q and condition %q is given twice", k.method, k.column, k.condition)
 		}
 		seen[k] = true
-		if at := order(k); slices.Contains(at[:], -1) {
-			return fmt.Errorf("cell %s: the study has no cell of method %q, column %q and condition %q", cell, k.method, k.column, k.condition)
-		}
-		return nil
 	}
-	for i := range runs {
-		if err := check(runs[i].Cell, runs[i].key()); err != nil {
-			return err
-		}
+	compare := func(x, y studyKey) int { a, b := b.position(x), b.position(y); return slices.Compare(a[:], b[:]) }
+	b.runs = slices.Clone(runs)
+	slices.SortFunc(b.runs, func(x, y StudyRun) int { return compare(x.key(), y.key()) })
+	if len(b.runs) > 0 {
+		b.scores = b.runs[0].Results.options
 	}
-	for i := range faults {
-		if err := check(faults[i].Cell, faults[i].key()); err != nil {
-			return err
-		}
-	}
-	compare := func(x, y studyKey) int { a, b := order(x), order(y); return slices.Compare(a[:], b[:]) }
-	b.runs = slices.SortedStableFunc(slices.Values(runs), func(x, y StudyRun) int { return compare(x.key(), y.key()) })
-	b.Faults = append(b.Faults, slices.SortedStableFunc(slices.Values(faults), func(x, y StudyFault) int { return compare(x.key(), y.key()) })...)
+	b.Resamples = b.scores.Resamples
+	b.Faults = append(b.Faults, faults...)
+	slices.SortFunc(b.Faults, func(x, y StudyFault) int { return compare(x.key(), y.key()) })
 	return nil
 }
 
@@ -50,58 +57,59 @@ type studyKey struct{ column, condition, method string }
 func (r *StudyRun) key() studyKey   { return studyKey{r.Column, r.Condition, r.Name} }
 func (f *StudyFault) key() studyKey { return studyKey{f.Column, f.Condition, f.Method} }
 
-// order returns a function that gives the positions of a cell in the header, −1 where
-// it does not stand there.
-func (b *studyBuilder) order() func(studyKey) [3]int {
-	h := &b.Header
-	return func(k studyKey) [3]int {
-		return [3]int{slices.Index(h.Columns, k.column), slices.Index(h.Conditions, k.condition), slices.Index(h.Methods, k.method)}
+func studyKeys(runs []StudyRun, faults []StudyFault) []studyKey {
+	var list []studyKey
+	for i := range runs {
+		list = append(list, runs[i].key())
 	}
+	for i := range faults {
+		list = append(list, faults[i].key())
+	}
+	return list
+}
+
+// position returns where a cell stands in the header, with −1 for what does not.
+func (s *Study) position(k studyKey) [3]int {
+	h := &s.Header
+	return [3]int{slices.Index(h.Columns, k.column), slices.Index(h.Conditions, k.condition), slices.Index(h.Methods, k.method)}
 }
 
 // addColumn adds the cells of a column and what is computed from them.
 func (b *studyBuilder) addColumn(name string) error {
-	first := slices.IndexFunc(b.runs, func(r StudyRun) bool { return r.Column == name })
-	if first < 0 {
+	runs := slices.DeleteFunc(slices.Clone(b.runs), func(r StudyRun) bool { return r.Column != name })
+	if len(runs) == 0 {
 		return nil
-	}
-	var runs []StudyRun
-	for _, r := range b.runs[first:] {
-		if r.Column == name {
-			runs = append(runs, r)
-		}
 	}
 	if err := sameColumn(runs); err != nil {
 		return err
 	}
-	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run))
+	var groups []*group
 	for i := range runs {
+		groups = append(groups, runs[i].Results.group(-1))
 		b.addCell(&runs[i])
 	}
-	o := &runs[0].Results.options
-	b.Resamples, b.Seed = cmp.Or(b.Resamples, o.Resamples), o.Seed
+	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run, groups[0]))
+	for _, condition := range b.Header.Conditions {
+		b.addRanks(runs, groups, condition)
+	}
+	b.addPairs(runs, groups)
+	for _, method := range b.Header.Methods {
+		b.addLosses(runs, groups, method)
+	}
+	b.addFailing(runs)
 	return nil
 }
 
 // sameColumn returns an error that names the first difference between the runs of a
 // column in rules or recordings.
 func sameColumn(runs []StudyRun) error {
-	var plain []Run
+	var list []Run
 	for i := range runs {
 		r := runs[i].Run
 		r.Name = runs[i].Cell
-		plain = append(plain, r)
+		list = append(list, r)
 	}
-	return sameRulesAndRecordings(plain)
-}
-
-// columnOf says what the runs of a column share.
-func columnOf(name string, first *Run) OverviewColumn {
-	all := first.Results.group(-1)
-	return OverviewColumn{
-		Name: name, DataSet: first.DataSet, Version: first.Version, Selection: first.Provenance.selection(),
-		Rules: first.Results.rules.summary(), People: all.people(), Recordings: all.recordings,
-	}
+	return sameRulesAndRecordings(list)
 }
 
 // addCell adds what stands in the study of a cell.
@@ -109,8 +117,9 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 	s := r.Results.Summary()
 	c := StudyCell{
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
-		Counts: s.Counts, Provenance: r.Provenance, Cycles: s.Cycles, Frames: s.Frames, Rates: s.Rates, Cost: Ratio(r.Cost),
+		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
+		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates, Cost: Ratio(r.Cost),
 	}
 	if r.Cost <= 0 {
 		c.Cost = null()
@@ -126,24 +135,4 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 		}
 	}
 	b.Cells = append(b.Cells, c)
-}
-
-// brief returns the rows without what stands in no table of a study.
-func (s Scores) brief() Scores {
-	rows := slices.Clone(s)
-	for i := range rows {
-		rows[i].Intervals, rows[i].Wilson = nil, nil
-	}
-	return rows
-}
-
-// sweepOf turns rows of one anchor and class, by tolerance, into columns.
-func sweepOf(rows Scores) ToleranceSweep {
-	s := ToleranceSweep{Anchor: rows[0].Anchor, Class: rows[0].Class}
-	for i := range rows {
-		r := &rows[i]
-		s.Recall, s.Precision, s.F1 = append(s.Recall, r.Recall), append(s.Precision, r.Precision), append(s.F1, r.F1)
-		s.Low, s.High = append(s.Low, r.Low), append(s.High, r.High)
-	}
-	return s
 }

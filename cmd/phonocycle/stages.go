@@ -66,7 +66,7 @@ what the tables were made from.`,
 		Example: `  phonocycle run --data circor --layout circor --method shannon-peaks --out circor-peaks
   phonocycle run --data circor --layout circor --config schmidt-2010 --training-overlap leave-out --out circor-schmidt`,
 	}
-	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addModelFlag().addScoringFlags(), pipeline.Run)
+	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addModelFlag().addFeaturesFlag().addScoringFlags(), pipeline.Run)
 }
 
 func newSegment() *cobra.Command {
@@ -144,5 +144,5 @@ the method.`,
   phonocycle crossval --data circor --layout circor --method logistic-hsmm --models-from cv \
     --condition noise=pink,snr=5 --out cv-5-db`,
 	}
-	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addFitFlags().addModelsFromFlag().addScoringFlags(), pipeline.Crossval)
+	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addFitFlags().addModelsFromFlag().addFeaturesFlag().addScoringFlags(), pipeline.Crossval)
 }

@@ -64,6 +64,10 @@ type Config struct {
 	MaxDuration Duration `yaml:"max-duration" json:"max_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
 
+	// NoFeatures leaves out the features and the tables that hold nothing else: a run
+	// whose segmentation is only scored takes a third of the time.
+	NoFeatures bool `yaml:"no-features" json:"no_features,omitempty"`
+
 	// How to cut windows, where windows are cut.
 	Windows *WindowRules `yaml:"windows" json:"windows,omitempty"`
 
