@@ -159,9 +159,16 @@ func TestTeachingPageWithoutWholeCycle(t *testing.T) {
 }
 
 func TestTeachingPageEscapesNames(t *testing.T) {
-	html := teachingHTML(t, exampleTeachingPage(hostile, uneven(9)))
-	if n := strings.Count(html, "<script"); n != 1 {
-		t.Errorf("%d script elements, want the page's own", n)
+	for name, want := range map[string]int{"page": 1, "quiz": 1, "sheet": 0} {
+		page := exampleTeachingPage(hostile, uneven(9))
+		page.Quiz, page.Sheet = name == "quiz", name == "sheet"
+		html := teachingHTML(t, page)
+		if n := strings.Count(html, "<script"); n != want {
+			t.Errorf("%s: %d script elements, want the page's own", name, n)
+		}
+		if html != teachingHTML(t, page) {
+			t.Errorf("%s: the same page gives other bytes", name)
+		}
 	}
 }
 
