@@ -1147,10 +1147,13 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny: "States: the reference annotation of the data set",
+		tiny + " --recording t5_mitral --start 1s,0.5s --length 2s": "Heart sounds of recordings t1_aortic and t5_mitral",
+		tiny + " --quiz":  "Quiz: find the heart sounds in 1 recording",
+		tiny + " --sheet": "Worksheet: find the heart sounds in 1 recording",
 		tiny + " --source predicted --method shannon-peaks --option threshold=0.45": "States: the method shannon-peaks",
-		linked + " --follow-links":                                      "Recording t1_aortic of Eight recordings",
+		linked + " --follow-links":                                      "Eight recordings",
 		twice + " --follow-links --reference second --source reference": "75 beats per minute",
-		"--config explain.yaml --follow-links":                          "Recording t1_aortic of Eight recordings",
+		"--config explain.yaml --follow-links":                          "Eight recordings",
 	} {
 		c.run(t, 0, line+more)
 		if html := page(); !strings.Contains(html, want) {
@@ -1159,9 +1162,16 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny + " --channel 2": "channel 2 of 1", linked: "--follow-links", tiny + " --source predicted --option hypotheses=-1": "hypotheses",
-		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --source both": "reference or predicted",
+		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --start 10m": "earlier --start",
 	} {
 		if _, stderr := c.run(t, 1, line+more); !strings.Contains(stderr, want) {
+			t.Errorf("explain %s: %s", more, stderr)
+		}
+	}
+	for more, want := range map[string]string{
+		"--source both": "reference or predicted", "--quiz --sheet": "not both", "--start -1s": "begins at 0s", "--start 1s,2s": "2 times for --start and 1 recordings", "--length 10ms": "want 1s to 30s",
+	} {
+		if _, stderr := c.run(t, 2, line+tiny+" "+more); !strings.Contains(stderr, want) {
 			t.Errorf("explain %s: %s", more, stderr)
 		}
 	}
@@ -1179,5 +1189,7 @@ func testDemo(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "demo --out demo-here --overwrite --json") // though some recordings fail on purpose
 	if r := decoded[printedReport](t, out); r.Counts.In != 28 || r.Counts.Done != 25 || r.Counts.Failed != 2 || r.Counts.Excluded != 1 || r.Summary.Counts.Scored != 24 {
 		t.Errorf("%+v, %+v", r.Counts, r.Summary.Counts)
+	} else if n := len(r.Written); n < 3 || r.Written[n-2] != filepath.Join("demo-here", "report.html") || r.Written[n-1] != filepath.Join("demo-here", "heart-sounds.html") {
+		t.Errorf("written: %q", r.Written)
 	}
 }

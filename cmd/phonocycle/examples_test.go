@@ -57,6 +57,15 @@ func checkDemo(t *testing.T, printed string) {
 			t.Error(err)
 		}
 	}
+	report, teaching := filepath.Join("demo-out", "report.html"), filepath.Join("demo-out", "heart-sounds.html")
+	if last := "\nOpen in a browser:\n  " + report + "\n  " + teaching + "\n"; !strings.HasSuffix(printed, last) {
+		t.Errorf("the demo does not end with %q", last)
+	}
+	for path, title := range map[string]string{report: "<title>", teaching: "<title>Heart sounds of recordings af01_mitral, af04_aortic and af09_tricuspid</title>"} {
+		if content, err := os.ReadFile(path); err != nil || !strings.Contains(string(content), title) {
+			t.Errorf("%s: %v, want a page with %q", path, err, title)
+		}
+	}
 	if status, _, stderr := call(t, "demo"); status != 1 || !strings.Contains(stderr, "--out") {
 		t.Errorf("a second demo in the same folder: status %d, %q", status, stderr)
 	}

@@ -489,7 +489,7 @@ func TestAverageCycleFigure(t *testing.T) {
 	if a.length() != 600*ms || len(a.mean) != 300 || len(a.wave) != 1200 {
 		t.Fatalf("%v long, %d and %d values", a.length(), len(a.mean), len(a.wave))
 	}
-	f := a.figure()
+	f := a.figure("average", "Average cycle", 0, 560)
 	s := sketchOf(t, f, axes{0, 600, 0, 224})
 	height := func(value float64) float64 { // of the envelope: 96 is the highest 90th percentile, 1.9 of a mean of 1.5
 		return 96 * value / 1.9

@@ -406,7 +406,7 @@ func TestPagesSayThatTheOutputIsFull(t *testing.T) {
 // Samples that cannot be written as audio are an error that names the recording.
 func TestPagesSayThatAudioIsWrong(t *testing.T) {
 	report, teaching := examplePage(t, "rec", 10*ms), exampleTeachingPage("taught", uneven(9))
-	report.Examples[0].Views[0].WaveRate, teaching.Sound.WaveRate = 1, 1
+	report.Examples[0].Views[0].WaveRate, teaching.Recordings[0].Sound.WaveRate = 1, 1
 	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec: writing WAV") {
 		t.Errorf("report: %v", err)
 	}
