@@ -2,10 +2,12 @@ package main
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"maps"
 	"math"
 	"os"
@@ -474,6 +476,19 @@ func testWindows(t *testing.T, c *commands) {
 	if got := cells(t, "windows-fixed/windows", "recording,start_s,samples,source"); !slices.EqualFunc(got, want, slices.Equal) {
 		t.Errorf("windows %v, want %v", got, want)
 	}
+	c.run(t, 0, "windows "+tiny+" --states peaks --align fixed --length 800ms --hop 600ms --min-duration 3.5s --format npy --out windows-npy")
+	if got := files(t, "windows-npy"); !slices.Equal(got, []string{"index.csv", "manifest.json", "plan.json", "recordings", "signal.npy", "state.npy", "windows"}) {
+		t.Errorf("--format npy writes %v", got)
+	}
+	if _, stderr := c.run(t, 1, "windows "+tiny+" --states peaks --format numpy --out none"); !strings.Contains(stderr, `format "numpy": want parquet or npy`) {
+		t.Errorf("--format numpy: %s", stderr)
+	}
+	// A common label of the run configuration is a column of all tables.
+	writeFile(t, "common.yaml", "labels:\n- name: woman\n  from:\n  - {data-set: tiny, label: sex, codes: {female: yes, male: no}}\n")
+	c.run(t, 0, "windows "+tiny+" --states peaks --config common.yaml --out windows-common")
+	if got := cells(t, "windows-common/windows", "sex,woman"); !slices.Equal(got[0], []string{"female", "yes"}) || !slices.Equal(got[len(got)-1], []string{"male", "no"}) {
+		t.Errorf("the first and the last window have %v and %v", got[0], got[len(got)-1])
+	}
 }
 
 func testCrossval(t *testing.T, c *commands) {
@@ -882,7 +897,10 @@ func testLeakage(t *testing.T, c *commands) {
 			Recordings, People int
 			Recall             struct{ Value, Low, High float64 }
 		}
-		TopFeatures []struct{ Name string } `json:"top_features"`
+		TopFeatures []struct {
+			Name, Values string
+			AUC          float64
+		} `json:"top_features"`
 	}
 	json := func(flags string) result {
 		out, _ := c.run(t, 0, "leakage --tables peaks --by sex --folds 3 --json "+flags)
@@ -894,6 +912,11 @@ func testLeakage(t *testing.T, c *commands) {
 	}
 	if len(r.Classes) != 2 || r.Classes[0].Name != "female" || r.Classes[0].Recordings != 5 || r.Classes[0].People != 3 || r.Classes[1].Recordings != 3 {
 		t.Errorf("classes %+v", r.Classes)
+	}
+	for _, f := range r.TopFeatures {
+		if f.AUC < 0.5 || f.Values != "higher" && f.Values != "lower" {
+			t.Errorf("top feature %+v: want max(AUC, 1−AUC)", f)
+		}
 	}
 	out, _ := c.run(t, 0, "leakage --tables peaks --resamples 20 --by sex --folds 3 --table csv")
 	rows := parsed(t, out)
@@ -918,6 +941,33 @@ func testCSV(t *testing.T, c *commands) {
 	out, _ = c.run(t, 0, "csv --table exact/states")
 	if rows := parsed(t, out); len(rows) != 1+2*146 {
 		t.Errorf("%d rows, want a heading and twice the 146 states of the reference", len(rows))
+	}
+	for line, want := range map[string]string{
+		"peaks/people --where sex=male --where age_years>50 --columns person,age_*":                                                          "person,age_years,age_group\nt2,52,adult\nt4,71,older adult\n",
+		"exact/scores --where recording=t1_aortic --where class=S1 --where anchor=centre --where tolerance_ms=60 --columns f1,tp --digits 2": "f1,tp\n1,3\n",
+		"exact/states --where recording=t1_aortic --where source=reference --columns end_s --digits 2":                                       "",
+	} {
+		out, _ := c.run(t, 0, "csv --table "+line)
+		if want != "" && out != want {
+			t.Errorf("csv %s prints %q, want %q", line, out, want)
+		}
+		for _, row := range parsed(t, out)[1:] {
+			if want == "" && len(strings.Trim(row[0], "0.")) > 2 && len(row[0]) > 3 {
+				t.Errorf("two digits of %s", row[0])
+			}
+		}
+	}
+	packed, _ := c.run(t, 0, "csv --table exact/scores --gzip")
+	r, err := gzip.NewReader(strings.NewReader(packed))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(r)
+	if plain, _ := c.run(t, 0, "csv --table exact/scores"); err != nil || string(text) != plain {
+		t.Errorf("--gzip: %d bytes of text, want %d; %v", len(text), len(plain), err)
+	}
+	if _, stderr := c.run(t, 2, "csv --table exact/scores --where f1>high"); !strings.Contains(stderr, `"high" is not a number`) {
+		t.Error(stderr)
 	}
 	// A label that a spreadsheet would take for a formula.
 	writeFile(t, "csv-data/=1.wav", "no audio")
@@ -1026,6 +1076,23 @@ func testDictionary(t *testing.T, c *commands) {
 	}
 	if out, _ = c.run(t, 0, "dictionary"); !strings.Contains(out, "rr_interval_s") || strings.HasPrefix(out, "[") {
 		t.Errorf("Markdown begins with %.100q", out)
+	}
+	out, _ = c.run(t, 0, "dictionary outcome murmur signal")
+	for _, want := range []string{"outcome (recordings)\n  done, failed or excluded\n", "outcome (matches)\n  TP, FP or FN;", "column Murmur of training_data.csv, in data set circor", "signal, in FS (windows)\n"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("dictionary of three columns lacks %q:\n%s", want, out)
+		}
+	}
+	out, _ = c.run(t, 0, "dictionary --json s1_duration_s*")
+	meanings := decoded[[]struct {
+		Name, Unit, Definition string
+		Tables                 []string
+	}](t, out)
+	if len(meanings) < 4 || meanings[0].Name != "s1_duration_s_mean" || meanings[0].Unit != "s" || !slices.Equal(meanings[0].Tables, []string{"recordings"}) {
+		t.Errorf("%+v", meanings)
+	}
+	if _, stderr := c.run(t, 1, "dictionary outcom"); !strings.Contains(stderr, `did you mean "outcome"?`) {
+		t.Error(stderr)
 	}
 }
 

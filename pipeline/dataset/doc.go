@@ -20,6 +20,8 @@
 //	                     person, site and take describe the recording, other
 //	                     groups can be used in templates
 //	recording.labels     groups that become labels of the recording
+//	recording.codes      what each text of such a group means; others are defects
+//	recording.types      whether such a group is text, a number or any of both
 //	tables               delimited tables of labels, people, sites and takes
 //	references           reference annotations, each with a name and how it is
 //	                     written; the first is the default
