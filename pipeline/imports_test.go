@@ -28,7 +28,7 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/setup":   8,
 		"pipeline/scoring": 8, "pipeline/degraded": 8,
 		"pipeline/train": 9, "pipeline/compare": 9,
-		"pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
+		"pipeline/choose": 10, "pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
 		"pipeline":       11,
 		"cmd/phonocycle": 12,
 	}

@@ -30,7 +30,7 @@ func TestCommands(t *testing.T) {
 	}{
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
-		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
+		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
 		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
@@ -928,6 +928,67 @@ func testLeakage(t *testing.T, c *commands) {
 	}
 	if l2 := json("--resamples 20 --l2 1000"); l2.L2 != 1000 || rows[1][3] == fmt.Sprintf("%.3f", l2.Classes[0].Recall.Value) {
 		t.Errorf("recall %s with either penalty", rows[1][3])
+	}
+}
+
+// The recordings that are chosen fulfil what is asked, and their list is one that
+// --recordings takes.
+func testChoose(t *testing.T, c *commands) {
+	const line = "choose --results peaks --where sex=female --rate 60-120 "
+	out, _ := c.run(t, 0, line+"--where duration_s<4 --cleanest 2")
+	for _, want := range []string{"# 2 of the 8 recordings of peaks,", "# asked for: sex=female; duration_s<4; 60 to 120 beats per minute; the 2 cleanest\n",
+		"# F1 is of S1 and S2 within 60 ms at the centre, against the reference states\n", "# sex female; duration_s 3; ", "not for diagnosis"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("choose lacks %q:\n%s", want, out)
+		}
+	}
+	writeFile(t, "lists/chosen.txt", out)
+	if out, _ = c.run(t, 0, "scan "+tiny+" --list recordings --recordings lists/chosen.txt"); out != "t1_aortic\nt5_mitral\n" {
+		t.Errorf("the two least noisy recordings are %q", out)
+	}
+	type choice struct {
+		Recordings []struct {
+			Recording string
+			F1        float64
+		}
+		Warnings []string
+	}
+	json := func(flags string) choice {
+		out, _ := c.run(t, 0, "choose --results peaks --json "+flags)
+		return decoded[choice](t, out)
+	}
+	best, worst := json("--best 8"), json("--worst 8")
+	for i, r := range best.Recordings {
+		if i > 0 && r.F1 > best.Recordings[i-1].F1 || r.F1 < 0 || len(best.Recordings) != 8 {
+			t.Errorf("the best are %+v", best.Recordings)
+		}
+		if i > 0 && worst.Recordings[i].F1 < worst.Recordings[i-1].F1 {
+			t.Errorf("the worst are %+v", worst.Recordings)
+		}
+	}
+	middle := fmt.Sprintf("%g", 100*best.Recordings[3].F1)
+	for _, r := range json("--score " + middle + "-").Recordings {
+		if 100*r.F1 < 100*best.Recordings[3].F1 {
+			t.Errorf("--score %s-: %+v", middle, r)
+		}
+	}
+	if few := json("--best 9"); len(few.Recordings) != 8 || len(few.Warnings) != 1 || few.Warnings[0] != "only 8 of the 9 asked for fulfil the conditions" {
+		t.Errorf("--best 9: %d recordings, %v", len(few.Recordings), few.Warnings)
+	}
+	for line, want := range map[string]string{
+		"--results peaks --where sex=femal": "did you mean sex=female?",
+		"--results peaks --where sx=female": `did you mean "sex"?`,
+		"--results peaks --rate 300-":       "8 are segmented, 0 of them have the heart rate",
+		"--results tiny":                    "has no plan.json",
+		"--results windows-common --best 1": "has no scores",
+		"--results exact --cleanest 1":      "has no features",
+	} {
+		if _, stderr := c.run(t, 1, "choose "+line); !strings.Contains(stderr, want) {
+			t.Errorf("choose %s: %s", line, stderr)
+		}
+	}
+	for _, line := range []string{"", "--results peaks --best 1 --worst 1", "--results peaks --cleanest -1", "--results peaks --rate 90-60", "--results peaks --rate fast", "--results peaks --where sex"} {
+		c.run(t, 2, "choose "+line)
 	}
 }
 

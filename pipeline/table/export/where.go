@@ -1,6 +1,7 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -121,6 +122,19 @@ func (f *Filter[T]) Holds(record *table.Record[T]) bool {
 		}
 	}
 	return all
+}
+
+// Values returns what a record has in the columns of the conditions, as "murmur
+// Absent", each column once.
+func (f *Filter[T]) Values(record *table.Record[T]) []string {
+	var values []string
+	for i, text := range f.texts {
+		value := f.conditions[i].Column + " " + cmp.Or(text(record, &textRule{safe: exactly.safe, digits: 4}), "not known")
+		if !slices.Contains(values, value) {
+			values = append(values, value)
+		}
+	}
+	return values
 }
 
 // Err reports, when all records have passed, a condition with = that none of them
