@@ -31,7 +31,7 @@ func TestCommands(t *testing.T) {
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"layout", testLayout}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -1154,6 +1154,45 @@ func testDictionary(t *testing.T, c *commands) {
 	}
 	if _, stderr := c.run(t, 1, "dictionary outcom"); !strings.Contains(stderr, `did you mean "outcome"?`) {
 		t.Error(stderr)
+	}
+}
+
+// The example reads a folder of WAV files, a layout with errors lists them, and the text
+// of a built-in one is printed as it is.
+func testLayout(t *testing.T, c *commands) {
+	out, _ := c.run(t, 0, "layout --example")
+	writeFile(t, "mine.yaml", out)
+	if again, _ := c.run(t, 0, "layout mine.yaml"); again != out {
+		t.Error("the example is not printed as it is")
+	}
+	type inventory struct {
+		Layout                          string
+		Recordings, Annotations, S1, S2 int
+	}
+	scan := func(layout string) inventory {
+		out, _ := c.run(t, 0, "scan --json --data flawed --layout "+layout)
+		return decoded[[]inventory](t, out)[0]
+	}
+	mine, plain := scan("mine.yaml"), scan("plain")
+	mine.Layout, plain.Layout = "", ""
+	if mine != plain || mine.Recordings != 8 || mine.S1 != 14 {
+		t.Errorf("the example reads %+v, plain %+v", mine, plain)
+	}
+	if out, _ = c.run(t, 0, "layout circor"); !strings.Contains(out, "\nname: circor\n") {
+		t.Errorf("layout circor: %.200s", out)
+	}
+	if out, _ = c.run(t, 0, "layout --keys"); !strings.HasPrefix(out, "# Layouts\n") || !strings.Contains(out, "| `tables[].key` |") {
+		t.Errorf("layout --keys: %.200s", out)
+	}
+	writeFile(t, "wrong.yaml", "nam: x\n")
+	if _, stderr := c.run(t, 1, "layout wrong.yaml"); !strings.Contains(stderr, "wrong.yaml:") {
+		t.Errorf("a wrong layout: %s", stderr)
+	}
+	if _, stderr := c.run(t, 1, "layout crcor"); !strings.Contains(stderr, `did you mean "circor"?`) {
+		t.Errorf("layout crcor: %s", stderr)
+	}
+	for _, line := range []string{"layout", "layout --example --keys", "layout circor --keys", "layout circor pascal"} {
+		c.run(t, 2, line)
 	}
 }
 

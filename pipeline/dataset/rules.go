@@ -11,7 +11,7 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Layout describes a data set. The package comment explains its keys.
+// Layout describes a data set; configs/layouts/README.md explains its keys.
 type Layout struct {
 	Name     string   `yaml:"name"`
 	Title    string   `yaml:"title"`
