@@ -246,7 +246,7 @@ func TestIntervalFigure(t *testing.T) {
 	}
 	f := intervalFigure("x", "x", rows)
 	s := sketchOf(t, f, axes{80, 100, -3.5, 0.5})
-	if f.height != 4*15+46 {
+	if f.height != 4*13+46 {
 		t.Errorf("%v high", f.height)
 	}
 	const bar = "stroke:#D55E00;stroke-width:1.4"
