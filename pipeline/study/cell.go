@@ -53,16 +53,6 @@ type fit struct {
 	model  string // file of the one model, below the output folder
 }
 
-// scored returns the name of the data set that a design scores.
-func (d *Design) scored() string { return cmp.Or(d.ScoreOn, d.CrossValidate) }
-
-// scoring returns the rules of the study as a run takes them.
-func (f *File) scoring() config.Scoring {
-	s := f.Scoring
-	s.Resamples = cmp.Or(s.Resamples, config.Default().Scoring.Resamples)
-	return s
-}
-
 // cells returns all cells of the study by design, method and condition. What cannot be
 // made, as without its data set, has an error.
 func (f *File) cells(o *Options) []*cell {
