@@ -60,7 +60,7 @@ func List(f *File, o Options) ([]State, error) {
 	for _, c := range cells {
 		s := State{Cell: c.ID, Done: c.done(o.Out), Digest: c.Digest, Folder: filepath.ToSlash(c.Folder)}
 		if c.err != nil {
-			s.Fault = o.relative(c.err)
+			s.Fault = relative(c.err, f, &o)
 		}
 		states = append(states, s)
 	}
@@ -100,7 +100,7 @@ func Run(ctx context.Context, f *File, o Options, p workers.Progress) (report *R
 	}
 	defer func() { err = errors.Join(err, l.Release()) }()
 	report = &Report{Cells: len(cells), Faults: []eval.StudyFault{}, Warnings: []string{}, Written: []string{}}
-	reasons, err := makeAll(ctx, cells, &o, report, workers.OrSilent(p))
+	reasons, err := makeAll(ctx, f, cells, &o, report, workers.OrSilent(p))
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +121,7 @@ func Run(ctx context.Context, f *File, o Options, p workers.Progress) (report *R
 
 // makeAll makes the cells that are not done, and returns why some could not be made, by
 // cell.
-func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p workers.Progress) (map[*cell]string, error) {
+func makeAll(ctx context.Context, f *File, cells []*cell, o *Options, report *Report, p workers.Progress) (map[*cell]string, error) {
 	var missing []*cell
 	for _, c := range cells {
 		if !c.done(o.Out) {
@@ -148,7 +148,7 @@ func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p w
 		}
 		p.Step(1)
 		if err != nil {
-			reasons[c] = o.relative(err)
+			reasons[c] = relative(err, f, o)
 			p.Note(fmt.Sprintf("%s: failed: %s", c.ID, reasons[c]))
 			continue
 		}
@@ -158,12 +158,13 @@ func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p w
 	return reasons, nil
 }
 
-// relative returns what an error says, with paths as seen from the output folder and the
-// folder of the data: the same study says the same of a cell wherever it is made.
-func (o *Options) relative(err error) string {
+// relative returns what an error says, with paths as seen from the output folder, the
+// folder of the data and that of the study file: the same study says the same of a cell
+// wherever it is made.
+func relative(err error, f *File, o *Options) string {
 	text := err.Error()
-	for _, folder := range []string{o.Out, o.Data} {
-		if folder == "" {
+	for _, folder := range []string{o.Out, o.Data, f.folder} {
+		if folder == "" || folder == "." {
 			continue
 		}
 		for _, form := range []string{folder, filepath.Clean(folder)} {
