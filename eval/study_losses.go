@@ -48,8 +48,9 @@ func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string
 		b.missing = append(b.missing, runs[0].Column+", "+method)
 		return
 	}
-	for i, p := range b.differences.pairs(same, its, pairs) {
-		class, at := p.Differences[0].Class, pairs[i][1]
+	class := same[0].Results.rules.reported()[0]
+	for i, p := range b.differences.pairs(same, its, pairs, []Class{class}) {
+		at := pairs[i][1]
 		b.Losses = append(b.Losses, StudyLoss{
 			Column: runs[0].Column, Method: method, Condition: conditions[at],
 			Pooled: *p.difference(class, Pooled), PerPerson: *p.difference(class, PerPerson),

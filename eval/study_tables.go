@@ -115,7 +115,7 @@ func (s *Study) byCondition(t tabular.Table, conditions []string, field func(con
 		tabular.Words("Method", func(r methodRow) string { return r.method }),
 	}
 	for _, condition := range conditions {
-		f := field(condition)
+		f := field(condition).On(tabular.Brief)
 		noise, snr, ok := splitNoise(condition)
 		if ok {
 			level := strings.Replace(fmt.Sprintf("%g dB", snr), "-", "minus ", 1) // names in CSV have no signs
@@ -367,15 +367,30 @@ func (s *Study) WriteTable(w io.Writer, format tabular.Format) error {
 	return nil
 }
 
-// WriteText writes s for a reader at a terminal.
+// WriteText writes s for a reader at a terminal, without the tables of differences, which
+// are long.
 func (s *Study) WriteText(w io.Writer) error {
+	const mostRows = 20 // of recordings and of cells without scores
 	var b bytes.Buffer
 	h := &s.Header
-	fmt.Fprintf(&b, "%s\n", strings.Join(slices.DeleteFunc([]string{
-		h.Title,
-		tabular.Plural(len(h.Methods), "method", "methods") + ", " + tabular.Plural(len(h.Columns), "column", "columns") + ", " +
-			tabular.Plural(len(h.Conditions), "condition", "conditions") + ": " + tabular.Plural(len(s.Cells), "cell", "cells") + " with scores",
-	}, func(line string) bool { return line == "" }), "\n"))
-	writeTables(&b, s.Tables())
+	if h.Title != "" {
+		fmt.Fprintln(&b, h.Title)
+	}
+	fmt.Fprintf(&b, "%s, %s, %s: %s with scores\n", tabular.Plural(len(h.Methods), "method", "methods"), tabular.Plural(len(h.Columns), "column", "columns"),
+		tabular.Plural(len(h.Conditions), "condition", "conditions"), tabular.Plural(len(s.Cells), "cell", "cells"))
+	var tables []tabular.Table
+	for _, t := range s.Tables() {
+		switch t.Name {
+		case "losses", "pairs":
+			continue
+		case "failing", "faults":
+			if more := len(t.Rows) - mostRows; more > 0 {
+				t.Rows = t.Rows[:mostRows]
+				t.AddNote(fmt.Sprintf("%d more are not shown here.", more))
+			}
+		}
+		tables = append(tables, t)
+	}
+	writeTables(&b, tables)
 	return writeText(w, &b, s.Warnings)
 }

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/eval/tabular"
 )
 
 // foundRun is a run on one recording of 20 sounds of each of several people, of which
@@ -385,6 +387,46 @@ func TestNoiseSeries(t *testing.T) {
 	}
 	if want := []string{"clip=0.01", "noise=white,snr=3", "noise=pink,snr=0,noise=white,snr=0"}; !slices.Equal(others, want) {
 		t.Errorf("others %q, want %q", others, want)
+	}
+}
+
+// The text for a screen has no long tables; those for programs give each cell, class,
+// average and tolerance a row.
+func TestStudyAsTextAndForPrograms(t *testing.T) {
+	h := StudyHeader{Title: "Small", Methods: []string{"a", "b"}, Columns: []string{"x"}, Conditions: []string{"", "noise=pink,snr=0"}}
+	none := make([]int, 30)
+	runs := []StudyRun{
+		cellOf(foundRun(t, "a", DefaultRules(), none, nil), "x", ""), cellOf(foundRun(t, "b", DefaultRules(), none, nil), "x", ""),
+		cellOf(foundRun(t, "a", DefaultRules(), none, nil), "x", "noise=pink,snr=0"),
+	}
+	s := newStudy(t, h, runs, []StudyFault{{"x/b/noise=pink,snr=0", "b", "x", "noise=pink,snr=0", "no memory"}}, Options{Resamples: 100})
+	var b bytes.Buffer
+	if err := s.WriteText(&b); err != nil {
+		t.Fatal(err)
+	}
+	text := b.String()
+	for _, want := range []string{"Small\n2 methods, 1 column, 2 conditions: 3 cells with scores\n", "no memory", "10 more are not shown here.", "warning: 1 cell without scores, of 4"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the text lacks %q:\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "Adj. p") || strings.Contains(text, "r20") || !strings.Contains(text, "r19") {
+		t.Errorf("the text has long tables:\n%s", text)
+	}
+	rows := csvOf(t, s.WriteTable)
+	if n := len(rows) - 1; n != 3*9 {
+		t.Errorf("%d rows of scores", n)
+	}
+	at := slices.Index(rows[0], "digest")
+	if rows[1][at] != "digest of x/a" || rows[1][slices.Index(rows[0], "condition")] != "as it is" {
+		t.Errorf("row %q", rows[1])
+	}
+	if n := len(s.ToleranceTable().Rows); n != 3*3*3*8 {
+		t.Errorf("%d rows of tolerances", n)
+	}
+	b.Reset()
+	if err := s.WriteTable(&b, tabular.Markdown); err != nil || strings.Count(b.String(), "\n| :--") != len(s.Tables()) {
+		t.Errorf("%v: %s", err, b.String())
 	}
 }
 

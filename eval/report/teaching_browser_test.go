@@ -92,8 +92,8 @@ func checkChoice(t *testing.T, ctx context.Context) {
 	eventually(t, ctx, playing+` === '---'`)
 	// A click on a figure chooses its recording and the time: 2.5 of 5 s.
 	do(t, ctx, chromedp.Evaluate(`(() => {
-		const take = document.querySelector('#stretch-3'), svg = take.querySelector('svg'), box = svg.getBoundingClientRect();
-		const x = (Number(take.dataset.left) + Number(take.dataset.right)) / 2;
+		const shown = document.querySelector('#stretch-3'), svg = shown.querySelector('svg'), box = svg.getBoundingClientRect();
+		const x = (Number(shown.dataset.left) + Number(shown.dataset.right)) / 2;
 		svg.dispatchEvent(new MouseEvent('click', { bubbles: true, clientX: box.left + x / svg.viewBox.baseVal.width * box.width }));
 	})()`, nil))
 	eventually(t, ctx, `document.querySelectorAll('input[type=radio]')[2].checked && /^4\.50 s · state: /.test(document.querySelector('.now').textContent)`)
@@ -107,7 +107,7 @@ func checkDock(t *testing.T, ctx context.Context) {
 	do(t, ctx, chromedp.Evaluate(`document.documentElement.style.scrollBehavior = 'auto'`, nil))
 	for _, size := range [][2]int64{{1280, 800}, {390, 844}, {768, 1024}} {
 		do(t, ctx, chromedp.EmulateViewport(size[0], size[1]))
-		for _, at := range []string{".take .cursor", "#stretch-3 .cursor", ".state[data-heart=S1] h3", ".state[data-heart=diastole] .measured"} {
+		for _, at := range []string{".recording .cursor", "#stretch-3 .cursor", ".state[data-heart=S1] h3", ".state[data-heart=diastole] .measured"} {
 			do(t, ctx, chromedp.Evaluate(`document.querySelector('`+at+`').scrollIntoView({ block: 'center' })`, nil))
 			if bad := value[[]string](t, ctx, `['.stage .beating svg', '.play', '.loop', '.slow', '.controls input[type=range]', '.now']
 				.filter((s) => { const b = document.querySelector(s).getBoundingClientRect(); return b.top < 0 || b.bottom > innerHeight || b.height < 8; })`); len(bad) > 0 {
@@ -131,7 +131,7 @@ func checkQuiz(t *testing.T, ctx context.Context) {
 	const text = `[document.title, document.body.innerText, ...[...document.querySelectorAll('svg.drawn, [aria-label]')]
 		.filter((e) => e.checkVisibility())
 		.map((e) => (e.getAttribute('aria-label') ?? '') + [...e.querySelectorAll('title, desc')].map((d) => d.textContent).join(' '))].join('\n')`
-	const drawn = `[...document.querySelectorAll('.take [style*="fill:#0072B2"]')]
+	const drawn = `[...document.querySelectorAll('.recording [style*="fill:#0072B2"]')]
 		.filter((e) => getComputedStyle(e.closest('.answer') ?? e).display !== 'none').length`
 	telling := []string{"murmur__2", "Holo", "site", "per minute", "Measured", "state: "}
 	read := func() (shown []string) {

@@ -52,16 +52,16 @@ const TeachingStretch = 5 * time.Second
 type teachingContent struct {
 	*TeachingPage
 	document
-	Takes     []take
+	Shown     []shownRecording
 	Durations []durationRow
 }
 
 // Several reports whether recordings are compared.
-func (c *teachingContent) Several() bool { return len(c.Takes) > 1 }
+func (c *teachingContent) Several() bool { return len(c.Shown) > 1 }
 
 // ShowsECG reports whether a recording is shown with its ECG.
 func (c *teachingContent) ShowsECG() bool {
-	for _, t := range c.Takes {
+	for _, t := range c.Shown {
 		if len(t.ECG.Wave) > 0 {
 			return true
 		}
@@ -70,9 +70,9 @@ func (c *teachingContent) ShowsECG() bool {
 }
 
 // Sets returns a recording of each data set, in the order of the page.
-func (c *teachingContent) Sets() (first []take) {
+func (c *teachingContent) Sets() (first []shownRecording) {
 	known := make(map[string]bool)
-	for _, t := range c.Takes {
+	for _, t := range c.Shown {
 		if !known[t.DataSet] {
 			known[t.DataSet] = true
 			first = append(first, t)
@@ -87,13 +87,13 @@ func (p *TeachingPage) Write(w io.Writer) error {
 	cycles := make([][]pcg.CycleTimes, len(p.Recordings))
 	for i := range p.Recordings {
 		cycles[i] = WholeCycles(p.Recordings[i].States)
-		t, err := p.take(i, cycles[i])
+		t, err := p.shown(i, cycles[i])
 		if err != nil {
 			return err
 		}
-		content.Takes = append(content.Takes, t)
+		content.Shown = append(content.Shown, t)
 	}
-	p.drawAverages(content.Takes)
+	p.drawAverages(content.Shown)
 	content.Durations = durationTable(cycles)
 	name := "teaching.html"
 	if p.Sheet {

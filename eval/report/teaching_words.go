@@ -84,8 +84,8 @@ type measured struct{ Letter, Text string }
 
 // measuredWords returns what is measured of a state in all recordings with a whole
 // cycle.
-func measuredWords(takes []take, state string) (list []measured) {
-	for _, t := range takes {
+func measuredWords(shown []shownRecording, state string) (list []measured) {
+	for _, t := range shown {
 		if text := t.Words[state]; text != "" {
 			list = append(list, measured{t.Letter, text})
 		}

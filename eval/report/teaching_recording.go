@@ -14,8 +14,8 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// take is a recording as a teaching page shows it.
-type take struct {
+// shownRecording is a recording as a teaching page shows it.
+type shownRecording struct {
 	*TeachingRecording
 	Letter  string // A for the first recording; empty where the page has one and names it
 	Hidden  bool   // its name is, until the reader asks
@@ -31,10 +31,10 @@ type take struct {
 	InSystole, InDiastole string
 }
 
-// take returns the recording with index i, whose whole cycles are given.
-func (p *TeachingPage) take(i int, cycles []pcg.CycleTimes) (take, error) {
+// shown returns the recording with index i, whose whole cycles are given.
+func (p *TeachingPage) shown(i int, cycles []pcg.CycleTimes) (shownRecording, error) {
 	r := &p.Recordings[i]
-	t := take{TeachingRecording: r, Hidden: p.Quiz, Average: newAverageCycle(cycles, &r.Sound)}
+	t := shownRecording{TeachingRecording: r, Hidden: p.Quiz, Average: newAverageCycle(cycles, &r.Sound)}
 	if len(p.Recordings) > 1 || p.Quiz || p.Sheet {
 		t.Letter = string(rune('A' + i))
 	}
@@ -64,7 +64,7 @@ func (p *TeachingPage) take(i int, cycles []pcg.CycleTimes) (take, error) {
 }
 
 // Name is what figures call the recording.
-func (t *take) Name() string { return cmp.Or(t.Letter, t.Recording) }
+func (t *shownRecording) Name() string { return cmp.Or(t.Letter, t.Recording) }
 
 // view returns the stretch of a recording.
 func (p *TeachingPage) view(i int, letter string) View {
@@ -129,20 +129,20 @@ const (
 )
 
 // drawAverages draws the average cycles on one time axis.
-func (p *TeachingPage) drawAverages(takes []take) {
+func (p *TeachingPage) drawAverages(shown []shownRecording) {
 	var longest time.Duration
-	for _, t := range takes {
+	for _, t := range shown {
 		if t.Average != nil {
 			longest = max(longest, t.Average.length())
 		}
 	}
 	width := vg.Length(averageWidth)
-	if len(takes) > 1 {
+	if len(shown) > 1 {
 		width = averageWidthOfSeveral
 	}
-	for i, t := range takes {
+	for i, t := range shown {
 		if t.Average != nil {
-			takes[i].Drawn = t.Average.figure(fmt.Sprintf("average-%d", i+1), "Average cycle of recording "+t.Name(), longest, width).svg("")
+			shown[i].Drawn = t.Average.figure(fmt.Sprintf("average-%d", i+1), "Average cycle of recording "+t.Name(), longest, width).svg("")
 		}
 	}
 }
