@@ -112,8 +112,8 @@ func TestECGOnPages(t *testing.T) {
 	if strings.Contains(teachingHTML(t, teaching), "The ECG above the sound") {
 		t.Error("a teaching page without ECG names it")
 	}
-	teaching.ECG = e
-	v := teaching.view()
+	teaching.Recordings[0].ECG = e
+	v := teaching.view(0, "")
 	if html := teachingHTML(t, teaching); !strings.Contains(html, "The ECG above the sound") || len(v.ECG.RWaves) == 0 || len(v.ECG.Wave) != 2500 {
 		t.Errorf("a teaching page with ECG: %d samples, R waves at %v", len(v.ECG.Wave), v.ECG.RWaves)
 	}

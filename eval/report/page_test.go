@@ -418,7 +418,7 @@ func TestPagesSayThatTheOutputIsFull(t *testing.T) {
 // Samples that cannot be written as audio are an error that names the recording.
 func TestPagesSayThatAudioIsWrong(t *testing.T) {
 	report, teaching := examplePage(t, "rec", 10*ms), exampleTeachingPage("taught", uneven(9))
-	report.Recordings[0].WaveRate, teaching.Sound.WaveRate = 1, 1
+	report.Recordings[0].WaveRate, teaching.Recordings[0].Sound.WaveRate = 1, 1
 	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec00: writing WAV") {
 		t.Errorf("report: %v", err)
 	}

@@ -26,7 +26,9 @@ type View struct {
 
 	StatesName string // shown in place of "reference"
 
-	id string // of its figure and of its element in a page
+	id            string // of its figure and of its element in a page
+	statesApart   bool   // the states of the reference are a layer of their own; see stateLayer
+	noSpectrogram bool
 }
 
 func (v *View) referenceName() string { return cmp.Or(v.StatesName, "reference") }
@@ -122,7 +124,9 @@ func (v *View) text() string {
 		}
 		b.WriteString(".")
 	}
-	describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points, v.S1Only)
+	if !v.statesApart {
+		describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points, v.S1Only)
+	}
 	for _, t := range v.Tracks {
 		describe(t.Name, t.Intervals, t.Points, false)
 	}

@@ -209,7 +209,7 @@ func TestExamplesOfAudit(t *testing.T) {
 func TestTeachingPageOfARecording(t *testing.T) {
 	c := config.Default()
 	c.Inputs = []config.Input{demoInput(t)}
-	page, err := Explain(context.Background(), c, "t3_mitral", "")
+	page, err := Explain(context.Background(), c, ExplainOptions{Recordings: []string{"t3_mitral"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,14 +218,14 @@ func TestTeachingPageOfARecording(t *testing.T) {
 		t.Fatal(err)
 	}
 	html := b.String()
-	rate := regexp.MustCompile(`<p>(\d+) beats per minute\. Recording t3_mitral of Ten &lt;b&gt;recordings&lt;/b&gt; &amp; no more 1\. States: the reference annotation of the data set\.</p>`).FindStringSubmatch(html)
+	rate := regexp.MustCompile(`<h3>t3_mitral</h3>\s*<p class="answer">(\d+) beats per minute\. States: the reference annotation of the data set\.</p>`).FindStringSubmatch(html)
 	if rate == nil || rate[1] < "105" || rate[1] > "115" {
 		t.Errorf("heart rate %v, want about 110", rate)
 	}
-	if strings.Contains(html, "<b>recordings") || strings.Count(html, `<title id="average-title">`) != 1 || strings.Count(html, `<title id="section-title">`) != 1 {
+	if strings.Contains(html, "<b>recordings") || strings.Count(html, `<title id="average-1-title">`) != 1 || strings.Count(html, `<title id="stretch-1-title">`) != 1 || !strings.Contains(html, "Ten &lt;b&gt;recordings&lt;/b&gt; &amp; no more 1") {
 		t.Error("markup in the title, or a figure is missing")
 	}
-	if page.Length.Seconds() != 10 || !strings.Contains(html, `data-seconds="5"`) {
-		t.Errorf("%v long", page.Length)
+	if r := page.Recordings[0]; r.Length.Seconds() != 10 || !strings.Contains(html, `data-seconds="5"`) {
+		t.Errorf("%v long", r.Length)
 	}
 }

@@ -179,12 +179,12 @@ func TestTeachingPageWithAnECG(t *testing.T) {
 	}
 	defer set.Close()
 	for i, want := range []string{set.Recordings[0].ID + ".hea", "", "cannot be read: "} {
-		page, err := Explain(context.Background(), c, set.Recordings[i].ID, "")
+		page, err := Explain(context.Background(), c, ExplainOptions{Recordings: []string{set.Recordings[i].ID}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(page.ECGText, want) || want == "" && page.ECGText != "" || (len(page.ECG.Wave) > 0) != (i == 0) {
-			t.Errorf("%s: %q with %d samples, want %q", page.Recording, page.ECGText, len(page.ECG.Wave), want)
+		if r := page.Recordings[0]; !strings.Contains(r.ECGText, want) || want == "" && r.ECGText != "" || (len(r.ECG.Wave) > 0) != (i == 0) {
+			t.Errorf("%s: %q with %d samples, want %q", r.Recording, r.ECGText, len(r.ECG.Wave), want)
 		}
 	}
 }
