@@ -23,9 +23,7 @@ var (
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"bounds":   bounds,
-		"number":   number,
 		"player":   newPlayer,
-		"sort":     sortKey,
 		"count":    tabular.Plural,
 		"measured": measuredWords,
 		"sides":    func() []string { return []string{"right", "left"} },

@@ -25,14 +25,6 @@ func inParentheses(low, high eval.Ratio) string {
 	return " (" + bounds(low, high) + ")"
 }
 
-// number prints a value with one decimal, or a dash.
-func number(r eval.Ratio) string {
-	if r.Null() {
-		return "–"
-	}
-	return fmt.Sprintf("%.1f", float64(r))
-}
-
 // signed prints a difference with its sign and one decimal, or a dash.
 func signed(r eval.Ratio) string {
 	if r.Null() {
@@ -40,15 +32,6 @@ func signed(r eval.Ratio) string {
 	}
 	rounded := math.Round(10*float64(r))/10 + 0 // + 0 turns -0 into 0
 	return strings.Replace(fmt.Sprintf("%+.1f", rounded), "-", "\u2212", 1)
-}
-
-// sortKey prints a value for the script that sorts tables, empty where there is
-// none.
-func sortKey(r eval.Ratio) string {
-	if r.Null() {
-		return ""
-	}
-	return fmt.Sprintf("%.6f", float64(r))
 }
 
 // sentence begins text with a capital.

@@ -16,7 +16,7 @@
   const viewer = find('.viewer'), body = find('tbody'), form = find('.filters');
   const control = (name) => document.getElementById(`filter-${name}`);
   const notes = (r) => [
-    r.status === 'scored' ? '' : `${r.status}: ${r.reason || 'no reason given'}`, r.exchanged ? 'S1 and S2 exchanged' : '',
+    r.status === 'scored' ? '' : r.status, r.exchanged ? 'S1 and S2 exchanged' : '',
     ...(r.audit ?? []).map((a) => data.reasons[a.reason]), r.article && document.querySelector(`#${r.article} audio`) || r.audio ? '♪' : '',
   ].filter(Boolean).join('; ');
   const valueOf = (r, label) => (label === '' ? '' : data.labels[label].values[r.labels[label]] ?? '');
