@@ -196,5 +196,5 @@ func (b *reportBuilder) addRecordings(ctx context.Context, page *report.Page, o 
 	if len(o.Inputs) == 0 {
 		return nil
 	}
-	return addSounds(ctx, b.recordings, chosen, b.runs[0], o)
+	return addSounds(ctx, b.recordings, chosen, b.runs[0], o.Inputs, o.Sounds, o.Progress)
 }

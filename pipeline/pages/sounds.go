@@ -51,8 +51,8 @@ type soundReader struct {
 // addSounds adds to all recordings what a page draws and plays of their sounds, after
 // making sure that the files are those that the run read. The recordings at the
 // positions in chosen are drawn in full.
-func addSounds(ctx context.Context, recordings []report.Recording, chosen map[int]bool, run *scoredRun, o *ReportOptions) error {
-	data, err := corpus.Open(o.Inputs, corpus.Options{Reference: run.Plan.Reference})
+func addSounds(ctx context.Context, recordings []report.Recording, chosen map[int]bool, run *scoredRun, inputs []config.Input, sounds Sounds, p workers.Progress) error {
+	data, err := corpus.Open(inputs, corpus.Options{Reference: run.Plan.Reference})
 	if err != nil {
 		return err
 	}
@@ -67,14 +67,14 @@ func addSounds(ctx context.Context, recordings []report.Recording, chosen map[in
 	newReader := func() *soundReader {
 		loader := corpus.NewLoader(&config.Config{Channel: run.Plan.Config.Channel})
 		waveforms, err := newWaveforms()
-		return &soundReader{run, data, digests, o.Sounds, loader, waveforms, audio.NewResampler(outlineRate), err}
+		return &soundReader{run, data, digests, sounds, loader, waveforms, audio.NewResampler(outlineRate), err}
 	}
-	o.Progress.Start("sounds", len(recordings))
-	defer o.Progress.Done()
+	p.Start("sounds", len(recordings))
+	defer p.Done()
 	return workers.InOrder(ctx, runtime.GOMAXPROCS(0), slices.Values(positions(len(recordings))), newReader,
 		func(_ context.Context, s *soundReader, i int) error { return s.add(&recordings[i], chosen[i]) },
 		func(err error) error {
-			o.Progress.Step(1)
+			p.Step(1)
 			return err
 		})
 }

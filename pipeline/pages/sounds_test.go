@@ -47,8 +47,7 @@ func TestSoundsOfRecordings(t *testing.T) {
 			t.Fatal(err)
 		}
 		page.Recordings, page.Groups = b.recordings, []report.Group{{Title: "One", Recordings: []int{0}}}
-		o := &ReportOptions{Inputs: []config.Input{input}, Sounds: tt.sounds, Progress: told}
-		if err := addSounds(context.Background(), b.recordings, map[int]bool{0: true}, b.runs[0], o); err != nil {
+		if err := addSounds(context.Background(), b.recordings, map[int]bool{0: true}, b.runs[0], []config.Input{input}, tt.sounds, told); err != nil {
 			t.Fatal(err)
 		}
 		var written bytes.Buffer
