@@ -168,7 +168,8 @@ func checkFigures(t *testing.T, ctx context.Context) {
 	if n := value[int](t, ctx, `document.querySelectorAll('svg.drawn').length`); n < 2 {
 		t.Errorf("%d figures", n)
 	}
-	if bad := value[[]string](t, ctx, `[...document.querySelectorAll('svg.drawn')].filter((s) => {
+	do(t, ctx, chromedp.Evaluate(`for (const fold of document.querySelectorAll('details')) fold.open = true`, nil))
+	if bad := value[[]string](t, ctx, `[...document.querySelectorAll('svg.drawn')].filter((s) => s.checkVisibility()).filter((s) => {
 		const box = s.getBoundingClientRect();
 		const told = s.getAttribute('aria-labelledby').split(' ').every((id) => document.getElementById(id)?.textContent.length > 5);
 		return box.width < 200 || box.height < 80 || !told || !s.querySelector('path');
@@ -276,7 +277,7 @@ func checkSorting(t *testing.T, ctx context.Context) {
 	const column = `[...document.querySelectorAll('#strata-table tbody tr')].map((r) => r.cells[3].dataset.value)`
 	press := func(want string, falling bool) {
 		t.Helper()
-		do(t, ctx, chromedp.Focus("#strata-table thead th:nth-child(4) button", chromedp.ByQuery), chromedp.KeyEvent(kb.Enter))
+		do(t, ctx, chromedp.Evaluate(`document.querySelector('#strata-table').closest('details').open = true`, nil), chromedp.Focus("#strata-table thead th:nth-child(4) button", chromedp.ByQuery), chromedp.KeyEvent(kb.Enter))
 		if got := value[string](t, ctx, `document.querySelector('#strata-table thead th:nth-child(4)').getAttribute('aria-sort')`); got != want {
 			t.Errorf("aria-sort is %q, want %q", got, want)
 		}

@@ -103,7 +103,7 @@ func TestECGOnPages(t *testing.T) {
 		t.Error("a report without ECG names it")
 	}
 	e := exampleECG()
-	page.Audited[0].Views[0].ECG = e.Between(0, 8*time.Second)
+	page.Recordings[1].ECG = e.Between(0, 8*time.Second)
 	if html := written(t, page); !strings.Contains(html, sentence) || strings.Count(html, "ECG: 10 R waves.") != 1 {
 		t.Error("a report with the ECG of one recording does not show it once")
 	}

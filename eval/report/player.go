@@ -30,7 +30,7 @@ func playerOf(v *View, f *figure, overlay string) (player, error) {
 	p := player{View: v, ID: v.id, States: v.playerStates(), Seconds: (v.To - v.From).Seconds()}
 	p.Left, p.Right = f.dataSpan()
 	p.Right = p.Left + (p.Right-p.Left)*p.Seconds/(f.plot.X.Max-f.plot.X.Min)
-	if len(v.Wave) > 0 {
+	if len(v.Wave) > 0 && !v.Silent {
 		var err error
 		if p.AudioURI, err = wavURI(v.Wave, v.WaveRate); err != nil {
 			return p, fmt.Errorf("sound of recording %s: %w", v.Recording, err)

@@ -16,8 +16,9 @@ type View struct {
 	Recording string
 	Facts     []Fact // shown above the figure, in this order
 	From, To  time.Duration
-	Sound         // of the section; empty where there is no audio
-	ECG       ECG // of the section; empty where there is none
+	Sound          // of the section; empty where there is no audio
+	Silent    bool // the sound is drawn and not played
+	ECG       ECG  // of the section; empty where there is none
 
 	Reference pcg.Reference
 	S1Only    bool    // the reference marks no S2

@@ -145,8 +145,9 @@ func TestPagesWithAnECG(t *testing.T) {
 		t.Errorf("median %g ms, found %v, %v; want %q", median, found, err, text)
 	}
 	shown := 0
-	for _, g := range slices.Concat(page.Examples, page.Audited) {
-		for _, v := range g.Views {
+	for _, g := range page.Groups {
+		for _, at := range g.Recordings {
+			v := &page.Recordings[at]
 			if len(v.ECG.Wave) == 0 {
 				t.Errorf("recording %s is shown without its ECG: %v", v.Recording, v.Facts)
 			}
