@@ -8,9 +8,11 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -30,7 +32,7 @@ func TestCommands(t *testing.T) {
 	}{
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
-		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
+		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"study", testStudy}, {"demo", testDemo},
 		{"dictionary", testDictionary}, {"methods", testMethods}, {"layout", testLayout}, {"report", testReport}, {"explain", testExplain}, {"completion", testCompletion},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
@@ -417,7 +419,25 @@ func testRun(t *testing.T, c *commands) {
 	if manifest, err := os.ReadFile("run-stage/manifest.json"); err != nil || !strings.Contains(string(manifest), `"threshold": 0.45`) {
 		t.Errorf("--option threshold=0.45 is not in the manifest: %v", err)
 	}
+	checkWithoutFeatures(t, c, "run "+tiny+" --method shannon-peaks --resamples 50 --part-size 4", "peaks", "run-without")
 	checkUnreadTables(t, c, "run "+untold+" --method shannon-peaks --min-duration 3.5s --resamples 20 --out run-untold")
+}
+
+// checkWithoutFeatures runs a command that made a folder again without features: the
+// scores are the same.
+func checkWithoutFeatures(t *testing.T, c *commands, line, with, without string) {
+	t.Helper()
+	c.run(t, 0, line+" --no-features --out "+without)
+	for _, table := range []string{"cycles", "people"} {
+		if _, err := os.Stat(filepath.Join(without, table)); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%s --no-features: table %s: %v", line, table, err)
+		}
+	}
+	want, err := os.ReadFile(filepath.Join(with, "summary.json"))
+	got, err2 := os.ReadFile(filepath.Join(without, "summary.json"))
+	if err != nil || err2 != nil || string(want) != string(got) {
+		t.Errorf("%s --no-features: summaries differ: %v, %v", line, err, err2)
+	}
 }
 
 // checkRules checks the rules of a scoring with --anchor offset --tolerance 40ms
@@ -509,6 +529,7 @@ func testCrossval(t *testing.T, c *commands) {
 		}
 	}
 	c.run(t, 0, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20 --out crossval-again")
+	checkWithoutFeatures(t, c, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20", "crossval-again", "crossval-without")
 	if a, b := files(t, "crossval-again/models"), files(t, "crossval-fits/models"); !slices.Equal(a, b) {
 		t.Errorf("--models-from: models %v, want %v", a, b)
 	}
@@ -1293,10 +1314,13 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny: "States: the reference annotation of the data set",
+		tiny + " --recording t5_mitral --start 1s,0.5s --length 2s": "Heart sounds of recordings t1_aortic and t5_mitral",
+		tiny + " --quiz":  "Quiz: find the heart sounds in 1 recording",
+		tiny + " --sheet": "Worksheet: find the heart sounds in 1 recording",
 		tiny + " --source predicted --method shannon-peaks --option threshold=0.45": "States: the method shannon-peaks",
-		linked + " --follow-links":                                      "Recording t1_aortic of Eight recordings",
+		linked + " --follow-links":                                      "Eight recordings",
 		twice + " --follow-links --reference second --source reference": "75 beats per minute",
-		"--config explain.yaml --follow-links":                          "Recording t1_aortic of Eight recordings",
+		"--config explain.yaml --follow-links":                          "Eight recordings",
 	} {
 		c.run(t, 0, line+more)
 		if html := page(); !strings.Contains(html, want) {
@@ -1305,9 +1329,16 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny + " --channel 2": "channel 2 of 1", linked: "--follow-links", tiny + " --source predicted --option hypotheses=-1": "hypotheses",
-		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --source both": "reference or predicted",
+		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --start 10m": "earlier --start",
 	} {
 		if _, stderr := c.run(t, 1, line+more); !strings.Contains(stderr, want) {
+			t.Errorf("explain %s: %s", more, stderr)
+		}
+	}
+	for more, want := range map[string]string{
+		"--source both": "reference or predicted", "--quiz --sheet": "not both", "--start -1s": "begins at 0s", "--start 1s,2s": "2 times for --start and 1 recordings", "--length 10ms": "want 1s to 30s",
+	} {
+		if _, stderr := c.run(t, 2, line+tiny+" "+more); !strings.Contains(stderr, want) {
 			t.Errorf("explain %s: %s", more, stderr)
 		}
 	}
@@ -1325,6 +1356,8 @@ func testDemo(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "demo --out demo-here --overwrite --json") // though some recordings fail on purpose
 	if r := decoded[printedReport](t, out); r.Counts.In != 28 || r.Counts.Done != 25 || r.Counts.Failed != 2 || r.Counts.Excluded != 1 || r.Summary.Counts.Scored != 24 {
 		t.Errorf("%+v, %+v", r.Counts, r.Summary.Counts)
+	} else if n := len(r.Written); n < 3 || r.Written[n-2] != filepath.Join("demo-here", "report.html") || r.Written[n-1] != filepath.Join("demo-here", "heart-sounds.html") {
+		t.Errorf("written: %q", r.Written)
 	}
 }
 

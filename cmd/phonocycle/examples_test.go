@@ -25,6 +25,7 @@ func TestShownCommandsRun(t *testing.T) {
 	t.Chdir(t.TempDir())
 	writeDataSets(t)
 	writeFile(t, "theirs.yaml", blockOf(t, readme, "kind: intervals"))
+	writeFile(t, "noise.yaml", blockOf(t, readme, "title: Two methods in noise"))
 	for _, language := range []string{"yaml", "python"} {
 		name, text := methodOf(t, readme, language)
 		writeFile(t, name, text)
@@ -54,6 +55,15 @@ func checkDemo(t *testing.T, printed string) {
 	for _, name := range []string{"recordings", "states", "cycles", "people", "matches", "scores", "summary.json", "manifest.json", "plan.json"} {
 		if _, err := os.Stat(filepath.Join("demo-out", "results", name)); err != nil {
 			t.Error(err)
+		}
+	}
+	report, teaching := filepath.Join("demo-out", "report.html"), filepath.Join("demo-out", "heart-sounds.html")
+	if last := "\nOpen in a browser:\n  " + report + "\n  " + teaching + "\n"; !strings.HasSuffix(printed, last) {
+		t.Errorf("the demo does not end with %q", last)
+	}
+	for path, title := range map[string]string{report: "<title>", teaching: "<title>Heart sounds of recordings af01_mitral, af04_aortic and af09_tricuspid</title>"} {
+		if content, err := os.ReadFile(path); err != nil || !strings.Contains(string(content), title) {
+			t.Errorf("%s: %v, want a page with %q", path, err, title)
 		}
 	}
 	if status, _, stderr := call(t, "demo"); status != 1 || !strings.Contains(stderr, "--out") {

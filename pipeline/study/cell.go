@@ -38,6 +38,7 @@ type cell struct {
 	Folder string // below the output folder of the study; empty where Err is set
 
 	run      config.Config
+	labels   []string // of its data set
 	crossval bool
 	fit      *fit // nil where nothing is fitted
 
@@ -91,7 +92,7 @@ func (f *File) cellsOf(d *Design, m *Method, o *Options) []*cell {
 		name, _ := canonical(text) // checked with the file
 		c := &cell{ID: strings.Join([]string{d.Name, m.Name, conditionName(name)}, "/"), Method: m.Name, Design: d.Name, Condition: name, crossval: d.CrossValidate != "", err: err}
 		if err == nil {
-			c.run, c.fit = p.run, p.fit
+			c.run, c.fit, c.labels = p.run, p.fit, p.plan.Labels
 			c.run.Condition = name
 			c.err = c.identify(p, f.ConditionSeed)
 		}
@@ -168,6 +169,7 @@ func (f *File) config(d *Design, m *Method, o *Options) (config.Config, error) {
 		c.Overlap = d.Overlap
 	}
 	c.Condition, c.ConditionSeed, c.Scoring = "", f.ConditionSeed, f.scoring()
+	c.Scoring.Strata = nil // the study splits its own scores, by labels that not all data sets have
 	c.Out, c.Workers, c.Shard, c.NoFeatures = "", o.Workers, config.Shard{}, true
 	return c, nil
 }
