@@ -1278,6 +1278,13 @@ func testReport(t *testing.T, c *commands) {
 	if html = page(); !strings.Contains(html, "audio/wav") || strings.Contains(html, "run-A-here") {
 		t.Error("with data, the page has no audio")
 	}
+	for sounds, want := range map[string]bool{"all": true, "chosen": true, "none": false} {
+		if c.run(t, 0, line+" --sounds "+sounds+" "+tiny); strings.Contains(page(), "audio/wav") != want {
+			t.Errorf("--sounds %s: audio %v", sounds, !want)
+		}
+	}
+	c.run(t, 2, line+" --sounds some "+tiny)
+	c.run(t, 2, line+" --sounds all")
 	c.run(t, 0, line+" --follow-links "+linked)
 	if html = page(); !strings.Contains(html, "audio/wav") {
 		t.Error("with linked data, the page has no audio")
