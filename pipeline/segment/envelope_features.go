@@ -1,6 +1,8 @@
 package segment
 
 import (
+	"slices"
+
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
@@ -18,13 +20,15 @@ type featureFrames struct {
 	frontEnd *frontEnd
 	log      bool
 	context  int
+	floor    float64
+	sorted   []float64
 	columns  [envelopes][]float64
 	extended [envelopes][]float64 // with neighbours at both ends
 	part     []float64            // of predict
 }
 
-func newFeatureFrames(log bool, context int) featureFrames {
-	return featureFrames{frontEnd: newFrontEnd(), log: log, context: context}
+func newFeatureFrames(log bool, context int, floor float64) featureFrames {
+	return featureFrames{frontEnd: newFrontEnd(), log: log, context: context, floor: floor}
 }
 
 // load measures a recording.
@@ -38,6 +42,14 @@ func (f *featureFrames) load(w *signal.Waveform) error {
 	f.columns[3] = f.frontEnd.waveletFrames(f.columns[3])
 	for _, c := range f.columns {
 		if f.log {
+			if f.floor > 0 {
+				f.sorted = append(f.sorted[:0], c...)
+				slices.Sort(f.sorted)
+				q := signal.Quantile(f.sorted, f.floor)
+				for i := range c {
+					c[i] += q
+				}
+			}
 			standardLog(c)
 		} else {
 			signal.Standardise(c)

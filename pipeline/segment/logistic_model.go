@@ -17,6 +17,7 @@ const (
 // logisticModel is what fitting logistic-hsmm estimates.
 type logisticModel struct {
 	LogEnvelopes bool               `json:"log_envelopes"`
+	Floor        float64            `json:"floor_quantile"`
 	Context      int                `json:"context"`      // neighbours on each side
 	Weights      [4][]float64       `json:"weights"`      // of each state, intercept first
 	Priors       [4]float64         `json:"state_priors"` // shares of annotated time

@@ -24,10 +24,11 @@ import (
 // Linear Models, chapter 4), with the step halved until the objective falls.
 // The objective is convex, for l2 > 0 strictly so in all but the intercept.
 type logisticRegression struct {
-	x     []float64 // rows of width values
-	width int
-	y     []bool
-	l2    float64
+	x       []float64 // rows of width values
+	width   int
+	y       []bool
+	weights []float64
+	l2      float64
 }
 
 // errOneClass is returned where there is nothing to tell apart.
@@ -88,26 +89,26 @@ func (r *logisticRegression) descend(w, next []float64, costs [2]float64, step *
 
 // costs returns the weights of the classes, false and true.
 func (r *logisticRegression) costs() (c [2]float64, err error) {
-	positive := 0
-	for _, y := range r.y {
+	var total, positive float64
+	for i, y := range r.y {
+		total += r.weights[i]
 		if y {
-			positive++
+			positive += r.weights[i]
 		}
 	}
-	n := len(r.y)
-	if positive == 0 || positive == n {
+	if positive == 0 || positive == total {
 		return c, fmt.Errorf("logistic regression: %w", errOneClass)
 	}
-	return [2]float64{float64(n) / float64(2*(n-positive)), float64(n) / float64(2*positive)}, nil
+	return [2]float64{total / (2 * (total - positive)), total / (2 * positive)}, nil
 }
 
 // example returns the features, the sign and the weight of example i.
 func (r *logisticRegression) example(i int, costs [2]float64) (row []float64, sign, cost float64) {
 	row = r.x[i*r.width : (i+1)*r.width]
 	if r.y[i] {
-		return row, 1, costs[1]
+		return row, 1, costs[1] * r.weights[i]
 	}
-	return row, -1, costs[0]
+	return row, -1, costs[0] * r.weights[i]
 }
 
 func (r *logisticRegression) objective(w []float64, costs [2]float64) float64 {

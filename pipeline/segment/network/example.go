@@ -13,6 +13,7 @@ import (
 type Example struct {
 	Recording, Person string
 	Input             Matrix         // as FrontEnd.Fine returns it
+	Copies            []Matrix       // the same of changed copies of the recording, if any
 	Frames            int            // as FrontEnd.Frames counts them
 	Intervals         []pcg.Interval // the reference: sorted, disjoint
 }
@@ -68,13 +69,13 @@ func (c *cursor) label(t float64) int8 {
 	return int8(c.intervals[c.next].State - pcg.S1)
 }
 
-// interpolate fills column t of in with the input at c frames.
-func (e *Example) interpolate(in Matrix, t int, c float64) {
-	at := min(c*fine, float64(e.Input.Cols-1))
-	k := min(int(at), e.Input.Cols-2)
+// interpolate fills column t of in with the input, that of an example, at c frames.
+func interpolate(in, input Matrix, t int, c float64) {
+	at := min(c*fine, float64(input.Cols-1))
+	k := min(int(at), input.Cols-2)
 	share := float32(at - float64(k))
 	for b := range in.Rows {
-		row := e.Input.Data[b*e.Input.Stride+k:]
+		row := input.Data[b*input.Stride+k:]
 		in.Data[b*in.Stride+t] = row[0] + share*(row[1]-row[0])
 	}
 }

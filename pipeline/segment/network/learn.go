@@ -50,7 +50,7 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 		labels = labels[:0]
 		at := cursor{intervals: e.Intervals}
 		for k := range e.Frames {
-			e.interpolate(in, k, float64(k)+0.5)
+			interpolate(in, e.Input, k, float64(k)+0.5)
 			labels = append(labels, at.label(float64(k)+0.5))
 		}
 		logits := p.Forward()
