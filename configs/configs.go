@@ -10,7 +10,8 @@
 //     that says what it was fitted to and how good it is (read by package
 //     pipeline, made by package segment);
 //   - people/ holds lists of people, one id per line, by which recordings are
-//     selected (read by package config).
+//     selected (read by package config);
+//   - studies/ holds studies: methods x designs x conditions (read by package study).
 //
 // A new data set or baseline is one new file here.
 package configs
@@ -19,5 +20,5 @@ import "embed"
 
 // FS holds the embedded folders.
 //
-//go:embed layouts runs models people
+//go:embed layouts runs models people studies
 var FS embed.FS

@@ -91,23 +91,14 @@ func CompareAgainst(runs []Run, name string, options Options) (*Comparison, erro
 	}
 	tellApart(told)
 	c.People, c.Recordings = groups[0].people(), groups[0].recordings
-	var p []Ratio
 	var few []string
 	for _, at := range pairs {
-		a, b := groups[at[0]], groups[at[1]]
-		pair := o.pair(a, b, first.rules.reported())
-		pair.First, pair.Second = runs[at[0]].Name, runs[at[1]].Name
-		n := effectivePeople(a.errorsApart(b))
-		if text := fewPeopleWarning("the differences of "+pair.First+" and "+pair.Second, n, c.People); text != "" && c.People >= defaultMinPeople {
+		n := effectivePeople(groups[at[0]].errorsApart(groups[at[1]]))
+		if text := fewPeopleWarning("the differences of "+runs[at[0]].Name+" and "+runs[at[1]].Name, n, c.People); text != "" && c.People >= defaultMinPeople {
 			few = append(few, text)
 		}
-		c.Pairs = append(c.Pairs, pair)
-		p = append(p, pair.Test.P)
 	}
-	for i, adjusted := range holm(p) {
-		c.Pairs[i].AdjustedP = adjusted
-		c.Pairs[i].judge(c.Rules.HeadlineClass())
-	}
+	c.Pairs = o.pairs(runs, groups, pairs)
 	c.warn(&o, few)
 	return c, nil
 }

@@ -38,6 +38,24 @@ type Difference struct {
 // the confidence of the intervals.
 const significance = 1 - confidence
 
+// pairs compares pairs of runs, given by their positions, and adjusts the tests for
+// the number of pairs. Groups hold all recordings of the runs.
+func (o *Options) pairs(runs []Run, groups []*group, at [][2]int) []Pair {
+	var list []Pair
+	var p []Ratio
+	reported := runs[0].Results.rules.reported()
+	for _, at := range at {
+		pair := o.pair(groups[at[0]], groups[at[1]], reported)
+		pair.First, pair.Second = runs[at[0]].Name, runs[at[1]].Name
+		list, p = append(list, pair), append(p, pair.Test.P)
+	}
+	for i, adjusted := range holm(p) {
+		list[i].AdjustedP = adjusted
+		list[i].judge(reported[0])
+	}
+	return list
+}
+
 // pair compares two groups of the same people in the same order, by the given
 // classes, of which the first decides.
 func (o *Options) pair(a, b *group, reported []Class) Pair {

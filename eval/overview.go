@@ -21,6 +21,7 @@ type Overview struct {
 
 // OverviewColumn is a data set with one of its references.
 type OverviewColumn struct {
+	Name       string       `json:"name,omitempty"` // of the design of a study
 	DataSet    string       `json:"data_set"`
 	Version    string       `json:"data_set_version,omitempty"`
 	Selection  string       `json:"selection,omitempty"` // of people and recordings by lists

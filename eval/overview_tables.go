@@ -22,7 +22,10 @@ func (o *Overview) table() tabular.Table {
 			}
 			return null(), null(), null()
 		})
-		fields = append(fields, f.Under(o.Columns[i].DataSet).Marked(func(method string) string {
+		if o.Columns[i].Name == "" {
+			f = f.Under(o.Columns[i].DataSet)
+		}
+		fields = append(fields, f.Marked(func(method string) string {
 			if c := o.cell(method, i); c != nil {
 				return notes.marks(c)
 			}
@@ -44,8 +47,8 @@ func (o *Overview) differing() (sounds, anchor, tolerance bool) {
 	return sounds, anchor, tolerance
 }
 
-// heads returns the heads of the columns below that of the data set: the reference,
-// and the rules in which the columns differ.
+// heads returns the heads of the columns: the name of the design or, below that of the
+// data set, the reference; and the rules in which the columns differ.
 func (o *Overview) heads() []string {
 	sounds, anchor, tolerance := o.differing()
 	var list []string
@@ -60,9 +63,13 @@ func (o *Overview) heads() []string {
 		twin := slices.ContainsFunc(o.Columns, func(d OverviewColumn) bool {
 			return d.DataSet == c.DataSet && d.Version != c.Version
 		})
-		add(true, c.Rules.Reference)
-		add(twin, c.Version)
-		add(true, c.Selection)
+		if c.Name != "" {
+			add(true, c.Name)
+		} else {
+			add(true, c.Rules.Reference)
+			add(twin, c.Version)
+			add(true, c.Selection)
+		}
 		add(sounds, c.Rules.soundsShort())
 		add(anchor, c.Rules.Anchor.String())
 		add(tolerance, fmt.Sprintf("%g ms", c.Rules.HeadlineMS))
@@ -85,7 +92,7 @@ func (o *Overview) note() string {
 		"Columns are of different recordings or by different rules: compare methods within a column only.", o.Resamples)
 	for i := range o.Columns {
 		c := &o.Columns[i]
-		note += fmt.Sprintf(" %s: %s %s, %s of %s%s.", strings.TrimSpace(c.DataSet+" "+c.Version), c.Rules.soundsShort(), c.Rules.headline(),
+		note += fmt.Sprintf(" %s: %s %s, %s of %s%s.", join([]string{c.Name, strings.TrimSpace(c.DataSet + " " + c.Version)}), c.Rules.soundsShort(), c.Rules.headline(),
 			tabular.Plural(c.Recordings, "recording", "recordings"), tabular.Plural(c.People, "person", "people"), prefixed(", ", c.Selection))
 		if c.LeftOut > 0 {
 			note += fmt.Sprintf(" %s of people in the training data left out.", tabular.Plural(c.LeftOut, "recording", "recordings"))

@@ -23,6 +23,14 @@ type checkValues struct {
 		Mean, SD   float64
 		Intervals  [3][2]float64 // of bias, lower and upper limit
 	}
+	Study struct {
+		Found map[string]map[string][]int // sounds found of each person, by method and condition
+		Leads map[string]float64
+		Loss  struct {
+			Pooled, P float64
+			PerPerson float64 `json:"mean_over_people"`
+		}
+	}
 }
 
 func readCheckValues(t *testing.T) (v checkValues) {

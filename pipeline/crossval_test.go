@@ -135,6 +135,49 @@ func TestCrossvalGivesTheSameBytes(t *testing.T) {
 	sameTables(t, "interruptions", want, tablesOf(t, again.Out))
 }
 
+// The models of one cross-validation serve another, with other options of the method
+// or under a condition, and only where it would have fitted the same.
+func TestModelsFromAnotherCrossValidation(t *testing.T) {
+	c := configFor(t, village(t))
+	c.Folds, c.Method = 3, "logistic-hsmm" // whose fit has options
+	crossval(t, c)
+
+	again := elsewhere(t, c)
+	again.ModelsFrom = c.Out
+	again.Condition = "noise=white,snr=0"
+	fitted := elsewhere(t, again)
+	fitted.ModelsFrom = ""
+	crossval(t, again)
+	crossval(t, fitted)
+	sameTables(t, "models of another folder", tablesOf(t, fitted.Out), tablesOf(t, again.Out))
+	if bytes.Equal(tablesOf(t, c.Out)["states/part-000000.parquet"], tablesOf(t, again.Out)["states/part-000000.parquet"]) {
+		t.Error("the condition changes nothing")
+	}
+
+	for _, test := range []struct {
+		want   string
+		change func(*config.Config)
+	}{
+		{"was fitted to other recordings", func(c *config.Config) { c.FoldSeed++ }},
+		{"was fitted to other recordings", func(c *config.Config) { c.MostPeople = 2 }},
+		{"was fitted to other recordings", func(c *config.Config) { c.Folds = 4 }},
+		{"was fitted with the options", func(c *config.Config) {
+			if err := c.SetFitOptions([]string{"l2=3"}); err != nil {
+				t.Fatal(err)
+			}
+		}},
+		{"holds models of logistic-hsmm", func(c *config.Config) { c.Method = "duration-hmm" }},
+		{"was not written by crossval", func(c *config.Config) { c.ModelsFrom = t.TempDir() }},
+	} {
+		c := elsewhere(t, c)
+		c.ModelsFrom = again.Out
+		test.change(&c)
+		if _, err := Crossval(context.Background(), c, nil); err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("error %v, want %q", err, test.want)
+		}
+	}
+}
+
 // stopAtNote ends a fit after some notes.
 type stopAtNote struct {
 	workers.Silent

@@ -30,7 +30,8 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/train": 9, "pipeline/compare": 9,
 		"pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
 		"pipeline":       11,
-		"cmd/phonocycle": 12,
+		"pipeline/study": 12,
+		"cmd/phonocycle": 13,
 	}
 	// eval must stay usable without audio, methods and Parquet.
 	forbidden := map[string][]string{"eval": {"pipeline/audio", "pipeline/segment", "pipeline/table"}}

@@ -8,6 +8,7 @@ import (
 	"phonocycle/pipeline/corpus"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/rundir"
+	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/table"
 )
 
@@ -87,6 +88,18 @@ func (j *job) namesChange(refused error, now *corpus.Corpus) error {
 		}
 	}
 	return refused
+}
+
+// CheckInputs makes sure that the data sets and the lists of c are still what the complete
+// output folder dir was made from.
+func CheckInputs(dir string, c config.Config) error {
+	plan, err := rundir.OpenTables(dir)
+	if err != nil {
+		return err
+	}
+	j := &job{Run: &setup.Run{Config: plan.Config, Plan: *plan}}
+	j.Config.Out = dir
+	return j.checkData(&c)
 }
 
 // checkData makes sure that the data sets of a complete output folder are still

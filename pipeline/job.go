@@ -50,8 +50,8 @@ func newJob(c config.Config, s stage, from source.Source) (*job, error) {
 // makeOutputs makes the outputs of the stage.
 func (j *job) makeOutputs() error {
 	outputs := j.stage.outputs
-	if j.Plan.Points && j.stage.points != nil {
-		outputs = j.stage.points
+	if (j.Plan.Points || j.Config.NoFeatures) && j.stage.scored != nil {
+		outputs = j.stage.scored
 	}
 	for _, newOutput := range outputs {
 		o, err := newOutput(j.Run)

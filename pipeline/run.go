@@ -22,6 +22,24 @@ func Run(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Repo
 	return execute(ctx, c, stageRun, source.Method{}, p)
 }
 
+// PlanRun returns the plan by which Run would work, and writes nothing.
+func PlanRun(c config.Config) (*rundir.Plan, error) { return planOf(c, stageRun, source.Method{}) }
+
+// PlanCrossval returns the plan by which Crossval would work, and writes nothing.
+func PlanCrossval(c config.Config) (*rundir.Plan, error) {
+	return planOf(c, stageCrossval, source.Folds{})
+}
+
+// planOf returns the plan of a stage.
+func planOf(c config.Config, s stage, from source.Source) (*rundir.Plan, error) {
+	j, err := newJob(c, s, from)
+	if err != nil {
+		return nil, err
+	}
+	defer j.close()
+	return &j.Plan, nil
+}
+
 // Segment is the first stage of Run alone: it writes the tables recordings and
 // states.
 func Segment(ctx context.Context, c config.Config, p workers.Progress) (*rundir.Report, error) {

@@ -15,9 +15,9 @@ type stage struct {
 	needs   setup.Needs
 	outputs []newOutput
 
-	// points are the outputs where the states are points, which have no durations to
-	// measure; nil where they are the same.
-	points []newOutput
+	// scored are the outputs where no features are measured: the states are points, which
+	// have no durations, or no features are wanted. nil where they are the same.
+	scored []newOutput
 
 	// notShared says why the stage cannot be shared by several machines; empty
 	// where it can.
@@ -29,7 +29,7 @@ var (
 	stageRun = stage{
 		name: "run", needs: setup.Needs{Method: true, Scores: true},
 		outputs: []newOutput{newMeasuredRecordings, newStates, newCycles, newPeople, newScores},
-		points:  []newOutput{newRecordings, newStates, newScores},
+		scored:  []newOutput{newRecordings, newStates, newScores},
 	}
 	stageSegment = stage{
 		name: "segment", needs: setup.Needs{Method: true},
@@ -46,7 +46,7 @@ var (
 	stageCrossval = stage{
 		name: rundir.StageCrossval, needs: setup.Needs{Method: true, Fit: true, Folds: true, Scores: true},
 		outputs:   []newOutput{newMeasuredRecordings, newStates, newCycles, newPeople, newScores},
-		points:    []newOutput{newRecordings, newStates, newScores},
+		scored:    []newOutput{newRecordings, newStates, newScores},
 		notShared: "a cross-validation, which one machine makes without shards: complete it with crossval --resume",
 	}
 	stageScore = stage{

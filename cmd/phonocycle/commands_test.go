@@ -493,6 +493,10 @@ func testCrossval(t *testing.T, c *commands) {
 			t.Errorf("--most-people 2: %s is fitted to %v", name, m.People)
 		}
 	}
+	c.run(t, 0, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20 --out crossval-again")
+	if a, b := files(t, "crossval-again/models"), files(t, "crossval-fits/models"); !slices.Equal(a, b) {
+		t.Errorf("--models-from: models %v, want %v", a, b)
+	}
 	if _, stderr := c.run(t, 1, "crossval "+tiny+" --method logistic-hsmm --fit-option l2=-1 --folds 3 --out none"); !strings.Contains(stderr, "l2 is -1") {
 		t.Errorf("--fit-option l2=-1: %s", stderr)
 	}

@@ -115,10 +115,22 @@ func (f *configFlags) addFoldSeedFlag() {
 	f.set.Uint64Var(&f.given.FoldSeed, "fold-seed", f.given.FoldSeed, "random seed for the folds")
 }
 
+// addFeaturesFlag adds the flag of stages that measure features beside the scores.
+func (f *configFlags) addFeaturesFlag() *configFlags {
+	f.set.BoolVar(&f.given.NoFeatures, "no-features", false, "measure no features: write the tables recordings, states, matches and scores only")
+	return f
+}
+
 // addFitFlags adds the flags that set how a method is fitted.
 func (f *configFlags) addFitFlags() *configFlags {
 	f.set.StringArrayVar(&f.fit, "fit-option", nil, "option of the method's fit as `key=value`; repeat for several")
 	f.set.IntVar(&f.given.MostPeople, "most-people", f.given.MostPeople, "largest number of people to fit to, drawn with --fold-seed; 0 takes all")
+	return f
+}
+
+// addModelsFromFlag adds the flag of commands that fit a model for each fold.
+func (f *configFlags) addModelsFromFlag() *configFlags {
+	f.set.StringVar(&f.given.ModelsFrom, "models-from", "", "`folder` of another cross-validation whose models are used in place of new fits")
 	return f
 }
 

@@ -87,7 +87,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse(cmd, explainFlag(cmd, err)) })
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
-		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDegrade, newMethods, newDictionary, newReport, newExplain,
+		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDegrade, newStudy, newMethods, newDictionary, newReport, newExplain,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution

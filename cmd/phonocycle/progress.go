@@ -12,14 +12,17 @@ import (
 	"phonocycle/pipeline/workers"
 )
 
-// newProgress returns a progress bar if w is a terminal.
+// newProgress returns a progress bar over recordings if w is a terminal.
 // Otherwise it returns a display that only prints notes.
-func newProgress(w io.Writer) workers.Progress {
+func newProgress(w io.Writer) workers.Progress { return newProgressOf("recordings", w) }
+
+// newProgressOf is newProgress for other units of work.
+func newProgressOf(unit string, w io.Writer) workers.Progress {
 	p, ok := w.(*printable.Writer)
 	if !ok || !isTerminal(p.To) {
 		return notes{w}
 	}
-	return &bar{notes: notes{w}, screen: p.To}
+	return &bar{notes: notes{w}, screen: p.To, unit: unit}
 }
 
 // isTerminal reports whether w is a file that stands for a terminal.
@@ -40,7 +43,8 @@ func (n notes) Note(text string) { fmt.Fprintln(n.out, text) }
 type bar struct {
 	notes
 	screen io.Writer // takes the control characters of the bar
-	bar    *progressbar.ProgressBar
+	unit   string
+	bar    *progressbar.ProgressBar // nil while no stage runs
 }
 
 func (b *bar) Start(stage string, total int) {
@@ -49,7 +53,7 @@ func (b *bar) Start(stage string, total int) {
 		progressbar.OptionSetDescription(stage),
 		progressbar.OptionShowCount(),
 		progressbar.OptionShowIts(),
-		progressbar.OptionSetItsString("recordings"),
+		progressbar.OptionSetItsString(b.unit),
 		progressbar.OptionSetPredictTime(true),
 		progressbar.OptionFullWidth(),
 		progressbar.OptionClearOnFinish(),
@@ -58,4 +62,18 @@ func (b *bar) Start(stage string, total int) {
 
 func (b *bar) Step(n int) { _ = b.bar.Add(n) }
 
-func (b *bar) Done() { _ = b.bar.Finish() }
+func (b *bar) Done() {
+	_ = b.bar.Finish()
+	b.bar = nil
+}
+
+// Note prints a note above the bar.
+func (b *bar) Note(text string) {
+	if b.bar == nil {
+		b.notes.Note(text)
+		return
+	}
+	_ = b.bar.Clear()
+	b.notes.Note(text)
+	_ = b.bar.RenderBlank()
+}

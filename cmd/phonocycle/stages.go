@@ -66,7 +66,7 @@ what the tables were made from.`,
 		Example: `  phonocycle run --data circor --layout circor --method shannon-peaks --out circor-peaks
   phonocycle run --data circor --layout circor --config schmidt-2010 --training-overlap leave-out --out circor-schmidt`,
 	}
-	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addModelFlag().addScoringFlags(), pipeline.Run)
+	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addModelFlag().addFeaturesFlag().addScoringFlags(), pipeline.Run)
 }
 
 func newSegment() *cobra.Command {
@@ -133,9 +133,16 @@ labels. The column fold of the tables holds the fold.
 Writes the same tables, summary and manifest as run, and the model of each fold
 into the folder models. --resume continues an interrupted cross-validation.
 
-A method that has no parameters to fit is scored as it is.`,
+A method that has no parameters to fit is scored as it is.
+
+--models-from takes the models of another cross-validation of the same method, with
+the same folds, data and options of the fit, and fits none. So the models of one
+cross-validation can be scored under several conditions, and with several options of
+the method.`,
 		Example: `  phonocycle crossval --data circor --layout circor --method logistic-hsmm --out cv
-  phonocycle crossval --data circor --layout circor --config springer-2016 --folds 5 --out cv-springer`,
+  phonocycle crossval --data circor --layout circor --config springer-2016 --folds 5 --out cv-springer
+  phonocycle crossval --data circor --layout circor --method logistic-hsmm --models-from cv \
+    --condition noise=pink,snr=5 --out cv-5-db`,
 	}
-	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addFitFlags().addScoringFlags(), pipeline.Crossval)
+	return runsStage(cmd, addRunFlags(cmd).addMethodFlags().addFitFlags().addModelsFromFlag().addFeaturesFlag().addScoringFlags(), pipeline.Crossval)
 }

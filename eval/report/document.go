@@ -19,7 +19,7 @@ var assets embed.FS
 
 var (
 	style  = asset("assets/style.css")
-	script = asset("assets/page.js")
+	script = asset("assets/player.js") + asset("assets/page.js")
 
 	templates = template.Must(template.New("").Funcs(template.FuncMap{
 		"bounds":   bounds,
@@ -50,7 +50,17 @@ type document struct {
 	Script                     template.HTML
 }
 
-func newDocument(title string) document {
+// newDocument returns a document with the shared style and script and those of own
+// files, by their extension.
+func newDocument(title string, own ...string) document {
+	style, script := style, script
+	for _, name := range own {
+		if strings.HasSuffix(name, ".css") {
+			style += asset("assets/" + name)
+		} else {
+			script += asset("assets/" + name)
+		}
+	}
 	digest := sha256.Sum256([]byte(script))
 	return document{
 		PageTitle: title,

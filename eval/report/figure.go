@@ -116,6 +116,10 @@ var pageStyles = strings.NewReplacer(
 	"\n", "",
 )
 
+// stretchImages makes the images of an SVG fill their rectangles, and names their
+// format, which is PNG.
+var stretchImages = strings.NewReplacer(`xlink:href="data:image/jpg;base64,`, `preserveAspectRatio="none" xlink:href="data:image/png;base64,`)
+
 // svg returns the figure as an element of a page, with title and description for
 // screen readers and with overlay, more SVG, drawn over it. The ids within start
 // with the name of the figure.
@@ -124,7 +128,7 @@ func (f *figure) svg(overlay string) template.HTML {
 	f.plot.Draw(draw.New(c))
 	var b bytes.Buffer
 	_, _ = c.WriteTo(&b) // a bytes.Buffer takes all
-	_, inner, _ := strings.Cut(b.String(), "<g ")
+	_, inner, _ := strings.Cut(stretchImages.Replace(b.String()), "<g ")
 	inner = "<g " + strings.TrimSuffix(strings.TrimSpace(inner), "</svg>")
 	id := template.HTMLEscapeString(f.name)
 	return template.HTML(fmt.Sprintf(`<svg role="img" aria-labelledby="%s-title %s-text" viewBox="0 0 %g %g" class="drawn">`+
@@ -158,7 +162,11 @@ func (f *figure) files() ([]File, error) {
 		if _, err := c.WriteTo(&b); err != nil {
 			return nil, fmt.Errorf("figure %s: %w", f.name, err)
 		}
-		files = append(files, File{f.name + format.extension, b.Bytes()})
+		content := b.Bytes()
+		if format.extension == ".svg" {
+			content = []byte(stretchImages.Replace(b.String()))
+		}
+		files = append(files, File{f.name + format.extension, content})
 	}
 	return files, nil
 }

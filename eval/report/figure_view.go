@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -45,6 +46,7 @@ func (v *View) strips() (list []strip, height float64) {
 		add("envelope", 52, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawEnvelope(c, p, l) })
 	}
 	if len(v.Wave) > 0 {
+		add(fmt.Sprintf("0 to %d Hz", spectrogramTop), 70, v.drawSpectrogram)
 		add("sound", 82, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawWave(c, p, l) })
 	}
 	if len(v.ECG.Wave) > 0 {

@@ -443,7 +443,7 @@ func TestWaveOfAView(t *testing.T) {
 	}
 	v.Envelope[1999] = 1
 	f := v.figure()
-	s := sketchOf(t, f, axes{0, 2, 0, 172}) // 24, 52 and 82, with 7 between them
+	s := sketchOf(t, f, axes{0, 2, 0, 249}) // 24, 52, 70 and 82, with 7 between them
 	waves := s.styled("stroke:var(--ink);stroke-width:0.7")
 	if len(waves) != 1 {
 		t.Fatalf("%d waveforms", len(waves))
@@ -454,10 +454,10 @@ func TestWaveOfAView(t *testing.T) {
 		t.Errorf("%d points in %d columns", len(wave), columns)
 	}
 	first, last := wave[0], wave[len(wave)-1]
-	if want := (point{s.left + 0.5, s.at(0, 90, 0, 0).y}); !first.near(want) { // −1 at the bottom of the strip
+	if want := (point{s.left + 0.5, s.at(0, 167, 0, 0).y}); !first.near(want) { // −1 at the bottom of the strip
 		t.Errorf("the waveform begins at %v, want %v", first, want)
 	}
-	if want := (point{s.left + float64(columns) - 0.5, s.at(0, 131+41*0.999, 0, 0).y}); !last.near(want) {
+	if want := (point{s.left + float64(columns) - 0.5, s.at(0, 208+41*0.999, 0, 0).y}); !last.near(want) {
 		t.Errorf("the waveform ends at %v, want %v", last, want)
 	}
 	for i := 2; i < len(wave); i += 2 {

@@ -20,6 +20,11 @@ const (
 	normalGap   = 12 // between columns
 	smallGap    = 6
 
+	// rowsHeight is what a page holds below a caption, of lines of the two sizes.
+	rowsHeight = 430
+	normalLine = 12
+	smallLine  = 9.5
+
 	// longWords is the number of letters from which words are set in lines.
 	longWords = 40
 	lineWidth = 150
@@ -70,19 +75,50 @@ func (t *Table) latex(b *bytes.Buffer) {
 		}
 	}
 	const pointsPerMM = 72.27 / 25.4
-	fmt.Fprintf(b, "%% needs \\usepackage{booktabs} and a text width of %.0f mm\n\\begin{%s}\n\\centering\n", math.Ceil(takes/pointsPerMM), environment)
+	fmt.Fprintf(b, "%% needs \\usepackage{booktabs} and a text width of %.0f mm\n", math.Ceil(takes/pointsPerMM))
 	caption := t.Title
 	if t.Note != "" {
 		caption += ". " + t.Note
 	}
-	fmt.Fprintf(b, "\\caption{%s}\n\\smallskip\n%s", escapeLaTeX(caption), size)
-	for i, block := range all {
-		if i > 0 {
-			b.WriteString("\n\\medskip\n\n")
+	for k, rows := range t.pages(columns, len(all), size != "") {
+		if k > 0 {
+			caption = t.Title + ", continued"
 		}
-		latexBlock(b, pick(t.Columns, block), pick(columns, block))
+		fmt.Fprintf(b, "\\begin{%s}\n\\centering\n\\caption{%s}\n\\smallskip\n%s", environment, escapeLaTeX(caption), size)
+		for i, block := range all {
+			if i > 0 {
+				b.WriteString("\n\\medskip\n\n")
+			}
+			latexBlock(b, pick(t.Columns, block), pick(columns, block), rows)
+		}
+		fmt.Fprintf(b, "\\end{%s}\n", environment)
 	}
-	fmt.Fprintf(b, "\\end{%s}\n", environment)
+}
+
+// pages divides the rows of a table that is set in some blocks by pages, each as the
+// first row and the one after the last.
+func (t *Table) pages(columns []latexColumn, blocks int, small bool) [][2]int {
+	size, line := float64(normalSize), float64(normalLine)
+	if small {
+		size, line = smallSize, smallLine
+	}
+	list := [][2]int{{0, 0}}
+	used := 0.0
+	for r := range t.Rows {
+		lines := 1.0
+		for i := range columns {
+			if columns[i].long {
+				lines = max(lines, math.Ceil(1.1*ems(t.Rows[r][i].String())*size/lineWidth)) // lines end with words
+			}
+		}
+		height := float64(blocks) * lines * line
+		if used += height; used > rowsHeight && r > 0 {
+			list = append(list, [2]int{r, r})
+			used = height
+		}
+		list[len(list)-1][1]++
+	}
+	return list
 }
 
 // latexColumn returns a column with its cells escaped.
@@ -134,7 +170,7 @@ func ems(text string) float64 {
 			total += 0.4
 		case r >= 'A' && r <= 'Z':
 			total += 0.75
-		case strings.ContainsRune("mw−+%<>&#@", r):
+		case strings.ContainsRune("mw−+=%<>&#@", r):
 			total += 0.85
 		default:
 			total += 0.53
@@ -143,8 +179,8 @@ func ems(text string) float64 {
 	return total
 }
 
-// latexBlock writes some columns of a table.
-func latexBlock(b *bytes.Buffer, columns []Column, set []latexColumn) {
+// latexBlock writes some columns and rows of a table.
+func latexBlock(b *bytes.Buffer, columns []Column, set []latexColumn, rows [2]int) {
 	var specs, names []string
 	for _, l := range set {
 		specs, names = append(specs, l.spec), append(names, l.name)
@@ -165,7 +201,7 @@ func latexBlock(b *bytes.Buffer, columns []Column, set []latexColumn) {
 	}
 	line(b, "", " & ", ` \\`, names)
 	b.WriteString("\\midrule\n")
-	for r := range set[0].cells {
+	for r := rows[0]; r < rows[1]; r++ {
 		var cells []string
 		for _, l := range set {
 			cells = append(cells, l.cells[r])

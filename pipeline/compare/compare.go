@@ -143,35 +143,15 @@ func (c *Comparison) score(ctx context.Context, all []*Folder, p workers.Progres
 	if err != nil {
 		return nil, 0, err
 	}
-	inputs := make([][]scoredInput, len(all))
-	for i, f := range all {
-		run, err := f.run()
+	column := Column{Rules: rules, Options: c.options(), Workers: c.Workers}
+	for _, f := range all {
+		run, err := column.Score(ctx, f, p)
 		if err != nil {
 			return nil, 0, err
-		}
-		run.Results = eval.NewAccumulator(rules, c.options())
-		s := scoring.Scoring{
-			From: f.Dir, Parts: f.Plan.Parts(), Recordings: f.Plan.Recordings(),
-			Rules: rules, Overlap: f.overlap(), Workers: c.Workers,
-		}
-		err = s.Each(ctx, workers.OrSilent(p), func(c *eval.Case, result *eval.Result) {
-			inputs[i] = append(inputs[i], inputOf(c))
-			run.Results.Add(result)
-		})
-		if err != nil {
-			return nil, 0, err
-		}
-		if err := sameInputs(all[0], f, inputs[0], inputs[i]); err != nil {
-			return nil, 0, fmt.Errorf("compare: %w", err)
 		}
 		runs = append(runs, run)
 	}
-	for _, in := range inputs[0] {
-		if in.leftOut {
-			leftOut++
-		}
-	}
-	return runs, leftOut, nil
+	return runs, column.LeftOut(), nil
 }
 
 // rules returns the rules by which the folders are compared.

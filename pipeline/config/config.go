@@ -53,6 +53,7 @@ type Config struct {
 	Folds      int      `yaml:"folds" json:"folds"`                       // people are split into; 0 is no split
 	FoldSeed   uint64   `yaml:"fold-seed" json:"fold_seed"`               // of the split
 	MostPeople int      `yaml:"most-people" json:"most_people,omitempty"` // to fit to; 0 is all
+	ModelsFrom string   `yaml:"models-from" json:"-"`                     // folder of a cross-validation that has fitted the same models; empty to fit them
 	Overlap    Overlap  `yaml:"training-overlap" json:"training_overlap"`
 
 	// Whether people may be told apart less well than the layout says.
@@ -62,6 +63,10 @@ type Config struct {
 	MinDuration Duration `yaml:"min-duration" json:"min_duration"`
 	MaxDuration Duration `yaml:"max-duration" json:"max_duration"`
 	TimeLimit   Duration `yaml:"time-limit" json:"time_limit"`
+
+	// NoFeatures leaves out the features and the tables that hold nothing else: a run
+	// whose segmentation is only scored takes a third of the time.
+	NoFeatures bool `yaml:"no-features" json:"no_features,omitempty"`
 
 	// How to cut windows, where windows are cut.
 	Windows *WindowRules `yaml:"windows" json:"windows,omitempty"`

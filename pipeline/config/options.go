@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -20,6 +21,48 @@ func (c *Config) SetOptions(pairs []string) (err error) {
 func (c *Config) SetFitOptions(pairs []string) (err error) {
 	c.Fit, err = withOptions(c.Fit, pairs)
 	return err
+}
+
+// MergeOptions sets the options of the method and of its fit that two nodes hold, nil
+// for none. They replace those of the configuration one by one.
+func (c *Config) MergeOptions(options, fit ast.Node) (err error) {
+	if c.Options, err = merged(c.Options, options); err != nil {
+		return err
+	}
+	c.Fit, err = merged(c.Fit, fit)
+	return err
+}
+
+// merged returns the options of two nodes, those of more where both have one.
+func merged(node, more ast.Node) (ast.Node, error) {
+	if node == nil || more == nil {
+		return cmp.Or(more, node), nil
+	}
+	var options, own yaml.MapSlice
+	for n, into := range map[ast.Node]*yaml.MapSlice{node: &options, more: &own} {
+		if err := yaml.NodeToValue(n, into, yaml.UseOrderedMap()); err != nil {
+			return nil, fmt.Errorf("options: %w", err)
+		}
+	}
+	changed, err := yaml.ValueToNode(mergedValues(options, own))
+	if err != nil {
+		return nil, fmt.Errorf("options: %w", err)
+	}
+	return changed, nil
+}
+
+func mergedValues(options, own yaml.MapSlice) yaml.MapSlice {
+	for _, item := range own {
+		if inner, nested := item.Value.(yaml.MapSlice); nested {
+			for _, was := range options {
+				if values, ok := was.Value.(yaml.MapSlice); ok && was.Key == item.Key {
+					item.Value = mergedValues(values, inner)
+				}
+			}
+		}
+		options = setItem(options, item.Key.(string), item.Value)
+	}
+	return options
 }
 
 // withOptions returns the options of node, replaced by those of pairs where

@@ -18,7 +18,7 @@ package rundir
 import "phonocycle/pipeline/table/atomicfile"
 
 // Version is the version of the program that plans, tables and manifests carry.
-const Version = "0.5.0"
+const Version = "0.6.0"
 
 // Tool is this program as plans and tables name it.
 const Tool = atomicfile.Program + " " + Version

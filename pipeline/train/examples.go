@@ -80,8 +80,11 @@ func (x *examples) count(e *example) {
 	x.people = append(x.people, e.entry.PersonKey())
 	x.audio = append(x.audio, e.audio)
 	x.recordings++
-	fmt.Fprintf(x.inputs, "%q %s\n", e.entry.ID, e.digest)
+	x.inputs.Write(e.input())
 }
+
+// input returns the line of the recording in what the digest of inputs is of.
+func (e *example) input() []byte { return fmt.Appendf(nil, "%q %s\n", e.entry.ID, e.digest) }
 
 // inputDigest identifies what the examples were: the ids, audio and annotations
 // of all recordings yielded.

@@ -1,0 +1,103 @@
+package eval
+
+import "slices"
+
+// StudyHeader says what a study is of, in the order of its file.
+type StudyHeader struct {
+	Title      string   `json:"title"`
+	Digest     string   `json:"digest"`  // of the study file
+	Version    string   `json:"version"` // of the tool
+	Methods    []string `json:"methods"`
+	Columns    []string `json:"columns"`    // names of the designs
+	Conditions []string `json:"conditions"` // canonical; empty for the audio as it is
+}
+
+// StudyRun is a cell of a study that is done: a method by a design under a condition.
+type StudyRun struct {
+	Run              // Name is the name of the method in the study
+	Cell      string // id
+	Column    string // name of the design: runs of a column have the same recordings, references and rules
+	Condition string // how the audio was changed; empty for the audio as it is
+	Digest    string // of the plan
+}
+
+// StudyFault is a cell without scores.
+type StudyFault struct {
+	Cell      string `json:"cell"`
+	Method    string `json:"method"`
+	Column    string `json:"column"`
+	Condition string `json:"condition"`
+	Reason    string `json:"reason"`
+}
+
+// StudyCell is what a study says of a cell.
+type StudyCell struct {
+	ID         string           `json:"cell"`
+	Column     string           `json:"column"`
+	Method     string           `json:"method"`
+	Condition  string           `json:"condition"`
+	Digest     string           `json:"digest"` // of the plan
+	Counts     Counts           `json:"counts"`
+	Errors     StudyErrors      `json:"errors"`
+	Provenance Provenance       `json:"provenance"`
+	Headline   Scores           `json:"headline"`         // all classes and averages; first that of the headline, pooled
+	Sweep      []ToleranceSweep `json:"sweep"`            // pooled, by anchor and class
+	Strata     Scores           `json:"strata,omitempty"` // class of the headline, pooled; of the audio as it is
+	Cycles     Cycles           `json:"cycles"`
+	Frames     FrameSummary     `json:"frames"`
+	Rates      Rates            `json:"rates"`
+	Cost       Ratio            `json:"-"` // processor seconds that segmenting an hour of audio takes
+}
+
+// ToleranceSweep holds pooled ratios of a class at an anchor, one for each tolerance
+// of the rules of the column. Low and High bound F1 as those of a [Score] do.
+type ToleranceSweep struct {
+	Anchor    Anchor  `json:"anchor"`
+	Class     Class   `json:"class"`
+	Recall    []Ratio `json:"recall"`
+	Precision []Ratio `json:"precision"`
+	F1        []Ratio `json:"f1"`
+	Low       []Ratio `json:"low"`
+	High      []Ratio `json:"high"`
+}
+
+// columnOf says what the runs of a column share.
+func columnOf(name string, first *Run, g *group) OverviewColumn {
+	return OverviewColumn{
+		Name: name, DataSet: first.DataSet, Version: first.Version, Selection: first.Provenance.selection(),
+		Rules: first.Results.rules.summary(), People: g.people(), Recordings: g.recordings,
+	}
+}
+
+// brief returns the rows with the intervals of F1 alone.
+func (s Scores) brief() Scores {
+	rows := slices.Clone(s)
+	for i := range rows {
+		rows[i].Intervals, rows[i].Wilson = nil, nil
+	}
+	return rows
+}
+
+// sweepOf turns rows of one anchor and class, by tolerance, into columns.
+func sweepOf(rows Scores) ToleranceSweep {
+	s := ToleranceSweep{Anchor: rows[0].Anchor, Class: rows[0].Class}
+	for i := range rows {
+		r := &rows[i]
+		s.Recall, s.Precision, s.F1 = append(s.Recall, r.Recall), append(s.Precision, r.Precision), append(s.F1, r.F1)
+		s.Low, s.High = append(s.Low, r.Low), append(s.High, r.High)
+	}
+	return s
+}
+
+// Cell returns the cell of a method in a column under a condition; nil where it has no
+// scores.
+func (s *Study) Cell(column, method, condition string) *StudyCell {
+	i := slices.IndexFunc(s.Cells, func(c StudyCell) bool { return c.Column == column && c.Method == method && c.Condition == condition })
+	if i < 0 {
+		return nil
+	}
+	return &s.Cells[i]
+}
+
+// Score returns the score of the headline, pooled.
+func (c *StudyCell) Score() *Score { return &c.Headline[0] }

@@ -1,0 +1,58 @@
+package eval
+
+import "slices"
+
+// StudyLoss is the difference that a condition makes to a method: F1 under the
+// condition minus F1 on the audio as it is, so that a loss is negative,
+//
+//	Δ = F1(condition) − F1(as it is)
+//
+// of the same recordings: once pooled over events and once as mean over people. Both
+// come with the interval of a bootstrap that draws the same people for both. The test
+// is Wilcoxon's, over people, of what the mean is of; p is adjusted after Holm over
+// the conditions of the method in its column. All this is what [CompareAgainst] says
+// of a pair of runs.
+type StudyLoss struct {
+	Column    string     `json:"column"`
+	Method    string     `json:"method"`
+	Condition string     `json:"condition"`
+	Pooled    Difference `json:"pooled"`
+	PerPerson Difference `json:"mean_over_people"`
+	Test      SignedRank `json:"wilcoxon"`
+	AdjustedP Ratio      `json:"adjusted_p"`
+	Effective float64    `json:"effective_people"` // whose errors differ; the intervals rest on them
+}
+
+// addLosses adds the losses of a method under each condition of a column.
+func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string) {
+	var same []Run // of the method
+	var its []*group
+	var conditions []string
+	for i := range runs {
+		if r := &runs[i]; r.Name == method {
+			same, its, conditions = append(same, r.Run), append(its, groups[i]), append(conditions, r.Condition)
+		}
+	}
+	clean := slices.Index(conditions, "")
+	var pairs [][2]int
+	for i := range conditions {
+		if i != clean {
+			pairs = append(pairs, [2]int{clean, i})
+		}
+	}
+	switch {
+	case len(pairs) == 0:
+		return
+	case clean < 0:
+		b.missing = append(b.missing, runs[0].Column+", "+method)
+		return
+	}
+	for i, p := range b.differences.pairs(same, its, pairs) {
+		class, at := p.Differences[0].Class, pairs[i][1]
+		b.Losses = append(b.Losses, StudyLoss{
+			Column: runs[0].Column, Method: method, Condition: conditions[at],
+			Pooled: *p.difference(class, Pooled), PerPerson: *p.difference(class, PerPerson),
+			Test: p.Test, AdjustedP: p.AdjustedP, Effective: effectivePeople(its[clean].errorsApart(its[at])),
+		})
+	}
+}
