@@ -30,6 +30,7 @@ type changedCopies struct {
 	LowestSNR   float64 `yaml:"lowest-snr-db"`
 	HighestSNR  float64 `yaml:"highest-snr-db"`
 	BandLimited float64 `yaml:"band-limited"`
+	Share       float64 `yaml:"share"`
 }
 
 // maxCopies bounds Number, so that a mistyped number does not ask for all memory.
@@ -44,7 +45,8 @@ func (c *changedCopies) options() []option.Option {
 			Key: "highest-snr-db", Value: &c.HighestSNR, About: "Highest signal-to-noise ratio of the copies", Unit: "dB", Low: c.LowestSNR, High: 100,
 			Limit: "copies.lowest-snr-db to 100",
 		},
-		{Key: "band-limited", Value: &c.BandLimited, About: "Share of the copies in which the low or the high frequencies are cut", Low: 0, High: 1},
+		{Key: "band-limited", Value: &c.BandLimited, About: "Share of the copies in which the low or the high frequencies are cut", Low: 0, High: 1, Default: "Chosen beforehand; no other was tried"},
+		{Key: "share", Value: &c.Share, About: "Share of what is learnt that comes from the copies, where there are any", Low: 0, High: 0.999, Default: bestInFolds},
 	})
 }
 
@@ -75,28 +77,20 @@ func (c *changedCopies) condition(recording string, k int, seed uint64) string {
 	return fmt.Sprintf("%s,%s=%.1f", text, key, range_[0]*math.Pow(range_[1]/range_[0], rng.Float64()))
 }
 
-// of yields the copies of x, samples at signal.AnalysisRate. The same recording and
+// make returns copy k of x, samples at signal.AnalysisRate. The same recording and
 // seed have the same copies in any company.
-func (c *changedCopies) of(recording string, x []float64, seed uint64) iter.Seq2[[]float64, error] {
-	return func(yield func([]float64, error) bool) {
-		for k := range c.Number {
-			text := c.condition(recording, k, seed)
-			condition, err := degrade.Parse(text)
-			if err != nil {
-				yield(nil, fmt.Errorf("copy %d of recording %s: %w", k+1, recording, err))
-				return
-			}
-			// More than 16 bits keep samples in any unit.
-			clip := &audio.Clip{Samples: slices.Clone(x), Frames: len(x), Rate: signal.AnalysisRate, BitsPerSample: 32}
-			changed, _, err := degrade.NewDegrader(condition, seed).Change(clip, recording, k)
-			if err != nil {
-				err = fmt.Errorf("copy %d of recording %s: %w", k+1, recording, err)
-			}
-			if !yield(changed.Samples, err) || err != nil {
-				return
-			}
-		}
+func (c *changedCopies) make(recording string, x []float64, k int, seed uint64) ([]float64, error) {
+	condition, err := degrade.Parse(c.condition(recording, k, seed))
+	if err != nil {
+		return nil, fmt.Errorf("copy %d of recording %s: %w", k+1, recording, err)
 	}
+	// More than 16 bits keep samples in any unit.
+	clip := &audio.Clip{Samples: slices.Clone(x), Frames: len(x), Rate: signal.AnalysisRate, BitsPerSample: 32}
+	changed, _, err := degrade.NewDegrader(condition, seed).Change(clip, recording, k)
+	if err != nil {
+		return nil, fmt.Errorf("copy %d of recording %s: %w", k+1, recording, err)
+	}
+	return changed.Samples, nil
 }
 
 // measureAll applies measure to the examples on the given number of goroutines, each

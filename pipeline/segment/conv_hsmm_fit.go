@@ -28,7 +28,7 @@ type convFitOptions struct {
 func defaultConvFitOptions() *convFitOptions {
 	o := &convFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05
-	o.Copies = changedCopies{Number: 0, LowestSNR: -5, HighestSNR: 20, BandLimited: 0.3}
+	o.Copies = changedCopies{Number: 3, LowestSNR: -5, HighestSNR: 10, BandLimited: 0.3, Share: 0.75}
 	return o
 }
 
@@ -48,8 +48,8 @@ func (o *convFitOptions) Options() []option.Option {
 
 // fitConvHSMM is the Fit of the method conv-hsmm: state priors and sojourns come
 // from all references, the weights of the network from all but the suspects. It
-// holds the input of the network for all recordings, some 10 kB for each second
-// of them with the default front end. When ctx ends after the first epoch, it
+// holds the input of the network for all recordings and their copies: with the default
+// front end 35 MB for each hour of a recording and for each hour of a copy. When ctx ends after the first epoch, it
 // returns the parameters with the best network so far along with the error.
 func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*convFitOptions)
@@ -74,7 +74,9 @@ func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, e
 		how.say("recording %s: S1 to S2 lasts %.3f s as annotated, in the person's other recordings about %.3f s: S1 and S2 look exchanged%s",
 			s.Recording, s.Systole, s.Expected, note)
 	}
-	trainer, err := network.NewTrainer(set, o.Training)
+	training := o.Training
+	training.CopyShare = o.Copies.Share
+	trainer, err := network.NewTrainer(set, training)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +107,8 @@ func measureExamples(o *convFitOptions, examples iter.Seq2[Example, error], work
 			Input: f.Fine(e.X), Frames: f.Frames(len(e.X)),
 			Intervals: e.Reference.Intervals,
 		}
-		for x, err := range o.Copies.of(e.Recording, e.X, o.Training.Seed) {
+		for k := range o.Copies.Number {
+			x, err := o.Copies.make(e.Recording, e.X, k, o.Training.Seed)
 			if err != nil {
 				return m, err
 			}

@@ -19,7 +19,6 @@ type logisticFitOptions struct {
 	Context      int     `yaml:"context"`
 	L2           float64 `yaml:"l2"`
 	Floor        float64 `yaml:"floor-quantile"`
-	CopyWeight   float64 `yaml:"copies-weight"`
 	Seed         uint64  `yaml:"seed"`
 
 	Copies changedCopies `yaml:"copies"`
@@ -27,8 +26,8 @@ type logisticFitOptions struct {
 
 func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{
-		LogEnvelopes: true, Context: 2, L2: 1, CopyWeight: 0.5, Seed: 1,
-		Copies: changedCopies{Number: 0, LowestSNR: -5, HighestSNR: 20, BandLimited: 0.3},
+		LogEnvelopes: true, Context: 2, L2: 1, Seed: 1,
+		Copies: changedCopies{Number: 4, LowestSNR: -5, HighestSNR: 10, BandLimited: 0.3, Share: 0.5},
 	}
 }
 
@@ -48,7 +47,6 @@ func (o *logisticFitOptions) Options() []option.Option {
 			Low: 1e-9, High: 1e9, Default: "Next to thousands of frames it only keeps the problem well posed",
 		},
 		{Key: "floor-quantile", Value: &o.Floor, About: "Floor", Low: 0, High: 0.999},
-		{Key: "copies-weight", Value: &o.CopyWeight, About: "Share of the weight of all frames that those of the changed copies have", Low: 0, High: 0.999},
 		{Key: "seed", Value: &o.Seed, About: "Seed of the changed copies"},
 	}, o.Copies.options()...)
 }
@@ -95,7 +93,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 	return json.Marshal(m)
 }
 
-// frameSet holds the annotated frames of many recordings.
+// frameSet holds the annotated frames of recordings.
 type frameSet struct {
 	features   []float64 // rows of width values
 	states     []pcg.State
@@ -103,48 +101,55 @@ type frameSet struct {
 	references [][]pcg.Interval
 }
 
-// collectFrames measures the annotated frames of the examples and of their copies.
-func collectFrames(o *logisticFitOptions, examples iter.Seq2[Example, error], workers int) (*frameSet, error) {
-	type measurer struct {
-		features featureFrames
-		wave     *signal.Waveform
+// frameCollector measures frames. It serves one goroutine.
+type frameCollector struct {
+	features featureFrames
+	wave     *signal.Waveform
+}
+
+// add appends the annotated frames of x with the given weight: of every number, in
+// order, the first one behind skipped others.
+func (c *frameCollector) add(s *frameSet, x []float64, reference []pcg.Interval, every, skipped int, weight float64) error {
+	c.wave.Set(x)
+	if err := c.features.load(c.wave); err != nil {
+		return err
 	}
-	parts, err := measureAll(workers, examples, func() *measurer {
-		return &measurer{newFeatureFrames(o.LogEnvelopes, o.Context, o.Floor), signal.NewWaveform(nil)}
-	}, func(m *measurer, e *Example) (frameSet, error) {
-		set := frameSet{references: [][]pcg.Interval{e.Reference.Intervals}}
-		add := func(x []float64, every, from int, weight float64) error {
-			m.wave.Set(x)
-			if err := m.features.load(m.wave); err != nil {
-				return err
-			}
-			for t, s := range annotatedFrames(m.features.frames(), e.Reference.Intervals) {
-				if t%every != from {
-					continue
-				}
-				set.features = m.features.appendRow(set.features, t)
-				set.states = append(set.states, s)
-				set.weights = append(set.weights, weight)
-			}
-			return nil
+	for t, state := range annotatedFrames(c.features.frames(), reference) {
+		if t%every == skipped {
+			s.features = c.features.appendRow(s.features, t)
+			s.states = append(s.states, state)
+			s.weights = append(s.weights, weight)
 		}
-		if o.Copies.Number == 0 {
-			return set, add(e.X, 1, 0, 1)
+	}
+	return nil
+}
+
+// collectFrames measures the annotated frames of the examples. Where there are copies,
+// each frame is taken from the recording and from one of its copies, all copies in
+// turn: neighbouring frames are much alike, and more of them would only take time.
+func collectFrames(o *logisticFitOptions, examples iter.Seq2[Example, error], workers int) (*frameSet, error) {
+	share := o.Copies.Share
+	if o.Copies.Number == 0 {
+		share = 0
+	}
+	collector := func() *frameCollector {
+		return &frameCollector{newFeatureFrames(o.LogEnvelopes, o.Context, o.Floor), signal.NewWaveform(nil)}
+	}
+	parts, err := measureAll(workers, examples, collector, func(c *frameCollector, e *Example) (frameSet, error) {
+		s := frameSet{references: [][]pcg.Interval{e.Reference.Intervals}}
+		if err := c.add(&s, e.X, e.Reference.Intervals, 1, 0, 1-share); err != nil {
+			return s, err
 		}
-		if err := add(e.X, 1, 0, 1-o.CopyWeight); err != nil {
-			return set, err
-		}
-		k := 0
-		for x, err := range o.Copies.of(e.Recording, e.X, o.Seed) {
+		for k := range o.Copies.Number {
+			x, err := o.Copies.make(e.Recording, e.X, k, o.Seed)
 			if err == nil {
-				err = add(x, o.Copies.Number, k, o.CopyWeight)
-				k++
+				err = c.add(&s, x, e.Reference.Intervals, o.Copies.Number, k, share)
 			}
 			if err != nil {
-				return set, err
+				return s, err
 			}
 		}
-		return set, nil
+		return s, nil
 	})
 	whole := new(frameSet)
 	for _, p := range parts {

@@ -16,8 +16,9 @@ import (
 //
 //	Σ_i c_i·ln(1 + exp(−s_i z_i)) + (l2/2)·Σ_{k≥1} w_k²,   s = ±1,
 //
-// with weights c of the classes that make both count alike, c = n/(2·n_class).
-// The intercept is not penalised.
+// with weights c_i = w_i·n/(2·n_class) that make both classes count alike, where w are
+// the weights of the rows, n is their sum and n_class that of the class. The intercept
+// is not penalised.
 //
 // The minimum is found by Newton's method, which for this objective is
 // iteratively reweighted least squares (McCullagh and Nelder 1989, Generalized
@@ -27,7 +28,7 @@ type logisticRegression struct {
 	x       []float64 // rows of width values
 	width   int
 	y       []bool
-	weights []float64
+	weights []float64 // of the rows
 	l2      float64
 }
 

@@ -19,7 +19,6 @@ type augmentation struct {
 	Gain    float64 `yaml:"gain"`
 	Noise   float64 `yaml:"noise"`
 	Jitter  float64 `yaml:"jitter"`
-	Copies  float64 `yaml:"copies"`
 }
 
 // options describes the changes.
@@ -34,7 +33,6 @@ func (a *augmentation) options() []option.Option {
 		{Key: "gain", Value: &a.Gain, About: "SD of a gain of each band", Low: 0, High: maxAugmentation},
 		{Key: "noise", Value: &a.Noise, About: "Share of windows to which stationary noise is added", Low: 0, High: 1},
 		{Key: "jitter", Value: &a.Jitter, About: "SD of independent noise on each value", Low: 0, High: maxAugmentation},
-		{Key: "copies", Value: &a.Copies, About: "Share of windows that are taken from a changed copy of the recording", Low: 0, High: 1},
 	})
 }
 
@@ -47,18 +45,15 @@ const (
 	noiseLevelSD = 1.5
 )
 
-// prepare fills p's input with window w of example e, placed and changed at
-// random, and returns its labels, for which it may use the given slice. The
-// numbers it draws from rng depend on nothing but w and a.
-func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scale float64, rng *rand.Rand) []int8 {
+// prepare fills p's input with window w of example e, heard in its input or a copy,
+// placed and changed at random, and returns its labels, for which it may use the
+// given slice. The numbers it draws from rng depend on nothing but w and a.
+func (a augmentation) prepare(p *Pass, labels []int8, e *Example, from Matrix, w window, scale float64, rng *rand.Rand) []int8 {
 	stretch := 1 + a.Stretch*(2*rng.Float64()-1)
 	start := max(0, w.start-rng.Float64()*float64(a.Margin)) + rng.Float64()
 	end := min(float64(e.Frames), w.end+rng.Float64()*float64(a.Margin))
 	frames := max(1, int((end-start)/stretch))
-	in, input := p.Input(frames), e.Input
-	if n := len(e.Copies); n > 0 && rng.Float64() < a.Copies {
-		input = e.Copies[rng.IntN(n)]
-	}
+	in := p.Input(frames)
 	labels = labels[:0]
 	at := cursor{intervals: e.Intervals}
 	for t := range frames {
@@ -68,7 +63,7 @@ func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 			label = unlabelled
 		}
 		labels = append(labels, label)
-		interpolate(in, input, t, c)
+		interpolate(in, from, t, c)
 	}
 	a.colour(in, scale, rng)
 	return labels

@@ -3,6 +3,7 @@ package network
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"time"
 
@@ -16,6 +17,15 @@ type Example struct {
 	Copies            []Matrix       // the same of changed copies of the recording, if any
 	Frames            int            // as FrontEnd.Frames counts them
 	Intervals         []pcg.Interval // the reference: sorted, disjoint
+}
+
+// heard draws what a window is learnt from: with probability share one of the copies,
+// where there are any, else the recording as it is. Without copies it draws no number.
+func (e *Example) heard(share float64, rng *rand.Rand) Matrix {
+	if n := len(e.Copies); n > 0 && rng.Float64() < share {
+		return e.Copies[rng.IntN(n)]
+	}
+	return e.Input
 }
 
 // spanGap is the longest gap between two intervals of one annotated span.
@@ -93,6 +103,11 @@ func (e *Example) check(bands int) error {
 		return wrap("%d frames: too short to learn from", e.Frames)
 	case slices.ContainsFunc(e.Input.Data, notFinite):
 		return wrap("input is not finite")
+	}
+	for k, c := range e.Copies {
+		if c.Rows != e.Input.Rows || c.Cols != e.Input.Cols || slices.ContainsFunc(c.Data, notFinite) {
+			return wrap("copy %d is not finite, or not of %d × %d values as the recording", k+1, e.Input.Rows, e.Input.Cols)
+		}
 	}
 	for i, iv := range e.Intervals {
 		if iv.State < pcg.S1 || iv.State > pcg.Diastole || iv.End <= iv.Start || i > 0 && iv.Start < e.Intervals[i-1].End {

@@ -30,7 +30,7 @@ type slot struct {
 
 // learn computes the loss of window w of example e and its gradient into s.
 func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
-	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, w, o.FrontEnd.Scale, rng)
+	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, e.heard(o.CopyShare, rng), w, o.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
 	s.sums = crossEntropy(logits, s.labels, s.pass.dLogits.Matrix)
