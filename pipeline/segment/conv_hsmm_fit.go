@@ -28,7 +28,7 @@ type convFitOptions struct {
 func defaultConvFitOptions() *convFitOptions {
 	o := &convFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05
-	o.Copies = changedCopies{Number: 3, LowestSNR: -5, HighestSNR: 10, BandLimited: 0.3, Share: 0.75}
+	o.Copies = changedCopies{Number: 3, LowestSNR: -5, HighestSNR: 20, BandLimited: 0.3, Share: 0.5}
 	return o
 }
 

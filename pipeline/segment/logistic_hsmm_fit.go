@@ -18,7 +18,7 @@ type logisticFitOptions struct {
 	LogEnvelopes bool    `yaml:"log-envelopes"`
 	Context      int     `yaml:"context"`
 	L2           float64 `yaml:"l2"`
-	Floor        float64 `yaml:"floor-quantile"`
+	KeepSpread   bool    `yaml:"keep-spread"`
 	Seed         uint64  `yaml:"seed"`
 
 	Copies changedCopies `yaml:"copies"`
@@ -26,7 +26,7 @@ type logisticFitOptions struct {
 
 func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{
-		LogEnvelopes: true, Context: 2, L2: 1, Seed: 1,
+		LogEnvelopes: true, KeepSpread: true, Context: 2, L2: 1, Seed: 1,
 		Copies: changedCopies{Number: 4, LowestSNR: -5, HighestSNR: 10, BandLimited: 0.3, Share: 0.5},
 	}
 }
@@ -39,6 +39,11 @@ func (o *logisticFitOptions) Options() []option.Option {
 			Paper: false, Source: springer2016, Default: bestInFolds,
 		},
 		{
+			Key: "keep-spread", Value: &o.KeepSpread,
+			About: "Use of the logarithms less their mean, without division by their standard deviation in the recording, so that frames of a noisy recording stand out less",
+			Paper: false, Source: springer2016, Default: bestInFolds,
+		},
+		{
 			Key: "context", Value: &o.Context, About: "Number of frames on each side that are observed together with each frame", Unit: "frames",
 			Low: 0, High: maxContext, Paper: 0, Source: springer2016, Default: bestInFolds,
 		},
@@ -46,7 +51,6 @@ func (o *logisticFitOptions) Options() []option.Option {
 			Key: "l2", Value: &o.L2, About: "Penalty: factor of half the sum of the squares of the weights, intercepts apart",
 			Low: 1e-9, High: 1e9, Default: "Next to thousands of frames it only keeps the problem well posed",
 		},
-		{Key: "floor-quantile", Value: &o.Floor, About: "Floor", Low: 0, High: 0.999},
 		{Key: "seed", Value: &o.Seed, About: "Seed of the changed copies"},
 	}, o.Copies.options()...)
 }
@@ -62,7 +66,7 @@ func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Exampl
 		return nil, err
 	}
 	how.say("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), left)
-	m := &logisticModel{Floor: o.Floor, LogEnvelopes: o.LogEnvelopes, Context: o.Context, Exchange: logisticExchange}
+	m := &logisticModel{LogEnvelopes: o.LogEnvelopes, KeepSpread: o.KeepSpread, Context: o.Context, Exchange: logisticExchange}
 	if m.Priors, err = statePriors(set.references); err != nil {
 		return nil, err
 	}
@@ -133,7 +137,7 @@ func collectFrames(o *logisticFitOptions, examples iter.Seq2[Example, error], wo
 		share = 0
 	}
 	collector := func() *frameCollector {
-		return &frameCollector{newFeatureFrames(o.LogEnvelopes, o.Context, o.Floor), signal.NewWaveform(nil)}
+		return &frameCollector{newFeatureFrames(o.LogEnvelopes, o.KeepSpread, o.Context), signal.NewWaveform(nil)}
 	}
 	parts, err := measureAll(workers, examples, collector, func(c *frameCollector, e *Example) (frameSet, error) {
 		s := frameSet{references: [][]pcg.Interval{e.Reference.Intervals}}

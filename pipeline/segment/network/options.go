@@ -37,7 +37,7 @@ func DefaultOptions() Options {
 	return Options{
 		Architecture: defaultArchitecture(),
 		FrontEnd:     defaultFrontEnd(),
-		Augmentation: augmentation{Margin: 64, Stretch: 0.35, Tilt: 0.6, Gain: 0.3, Jitter: 0.1},
+		Augmentation: augmentation{Margin: 64, Stretch: 0.35, Tilt: 0.6, Gain: 0.3, Noise: 0.5, Jitter: 0.1},
 		Epochs:       20, Batch: 8, Window: 512,
 		Peak: 4e-3, Decay: 0.01, Clip: 1,
 		Seed: 1,
