@@ -8,6 +8,8 @@
 # make bench       compare whole runs with a SciPy front end; time the stages; runs of growing size
 # make microbench  run the benchmarks of the packages
 # make mutate      change PKG in MUTANTS places, one at a time, and print the changes that no test notices
+# make dist        build the program for Linux, macOS and Windows into dist/, with SHA-256 sums
+# make dist-same   build one of these twice and compare the bytes
 # make cluster     share a run with a Slurm job array and with GNU parallel (needs root on Debian)
 
 GO ?= go
@@ -23,10 +25,18 @@ BENCH_DATA ?= $(wildcard ../shared/data/circor)
 BENCH_MOST ?= 1000
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 DEADCODE := golang.org/x/tools/cmd/deadcode@v0.52.0
+# What make dist builds, each as a program without C that needs no other file. The same
+# commit and the same Go give the same bytes, wherever they are built.
+PLATFORMS ?= linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64
+DIST ?= dist
+REVISION ?= $(shell git describe --tags --always --dirty)
+VERSION := $(shell sed -n 's/^const Version = "\(.*\)"/\1/p' pipeline/rundir/doc.go)
+DIST_BUILD := CGO_ENABLED=0 GOFLAGS= GOAMD64=v1 GOARM64=v8.0 $(GO) build -trimpath -buildvcs=false \
+	-ldflags '-s -w -buildid= -X main.revision=$(REVISION)'
 # Programs in testdata, which ./... leaves out.
 PROGRAMS := ./testdata/bench ./testdata/mutate ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
 
-.PHONY: build demo test test-purego race bench microbench mutate lint fuzz cluster
+.PHONY: dist dist-same build demo test test-purego race bench microbench mutate lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -59,6 +69,8 @@ lint:
 	$(GO) vet ./... $(PROGRAMS)
 	$(GO) vet -tags purego ./...
 	GOARCH=arm64 $(GO) vet ./pipeline/simd ./features ./pipeline/segment/...
+	GOOS=windows $(GO) vet ./...
+	GOOS=darwin GOARCH=arm64 $(GO) vet ./...
 	$(GO) run $(STATICCHECK) ./... $(PROGRAMS)
 	@dead=$$($(GO) run $(DEADCODE) -test ./... $(PROGRAMS)) || exit 1; \
 		if [ -n "$$dead" ]; then echo "functions that nothing calls:"; echo "$$dead"; exit 1; fi
@@ -70,6 +82,23 @@ fuzz:
 			$(GO) test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 20x $$pkg || exit 1; \
 		done; \
 	done
+
+dist:
+	rm -rf $(DIST)
+	@for platform in $(PLATFORMS); do \
+		os=$${platform%/*}; arch=$${platform#*/}; exe=; if [ $$os = windows ]; then exe=.exe; fi; \
+		name=phonocycle-$(VERSION)-$$os-$$arch$$exe; echo $(DIST)/$$name; \
+		GOOS=$$os GOARCH=$$arch $(DIST_BUILD) -o $(DIST)/$$name ./cmd/phonocycle || exit 1; \
+	done
+	cd $(DIST) && sha256sum phonocycle-* > SHA256SUMS && cat SHA256SUMS
+
+# From another folder and without the cache of what was compiled before.
+dist-same:
+	$(MAKE) dist PLATFORMS=linux/amd64
+	@copy=$$(mktemp -d); trap 'chmod -R u+w $$copy; rm -rf $$copy' EXIT; \
+	git archive HEAD | tar -x -C $$copy && cd $$copy && \
+	GOCACHE=$$copy/cache $(MAKE) dist PLATFORMS=linux/amd64 REVISION=$(REVISION) >/dev/null && \
+	cmp $$copy/dist/SHA256SUMS $(CURDIR)/$(DIST)/SHA256SUMS && echo "the same bytes from another folder"
 
 cluster:
 	./testdata/cluster/run.sh

@@ -135,7 +135,7 @@ func TestRateBands(t *testing.T) {
 		want string
 	}{
 		{59.99, "below 60"}, {60, "60 to 80"}, {79.99, "60 to 80"}, {80, "80 to 100"}, {139, "120 to 140"},
-		{140, "140 and above"}, {null(), notStated},
+		{140, "140 and above"}, {null(), NotStated},
 	} {
 		if got := HeartRateBand(tt.rate); got != tt.want {
 			t.Errorf("%v a minute is in band %q, want %q", tt.rate, got, tt.want)

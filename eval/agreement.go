@@ -141,7 +141,7 @@ func (*Rates) accumulator(rules *Rules) accumulator {
 
 func (a *rates) add(rec *recording, r *Result) {
 	reference, predicted := r.Measures.Reference, r.Measures.Predicted
-	set := notStated
+	set := NotStated
 	if i := slices.IndexFunc(r.Strata, func(l pcg.Label) bool { return l.Name == ByDataSet }); i >= 0 {
 		set = r.Strata[i].Value
 	}

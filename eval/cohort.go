@@ -85,7 +85,7 @@ func (c *cohort) allCentre() bool {
 // personOf names the person of a recording.
 func (c *cohort) personOf(r *recording) string {
 	if r.unnamed {
-		return notStated
+		return NotStated
 	}
 	return c.names[r.person]
 }

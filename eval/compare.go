@@ -98,7 +98,7 @@ func CompareAgainst(runs []Run, name string, options Options) (*Comparison, erro
 			few = append(few, text)
 		}
 	}
-	c.Pairs = o.pairs(runs, groups, pairs)
+	c.Pairs = o.pairs(runs, groups, pairs, first.rules.reported())
 	c.warn(&o, few)
 	return c, nil
 }

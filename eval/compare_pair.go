@@ -38,12 +38,12 @@ type Difference struct {
 // the confidence of the intervals.
 const significance = 1 - confidence
 
-// pairs compares pairs of runs, given by their positions, and adjusts the tests for
-// the number of pairs. Groups hold all recordings of the runs.
-func (o *Options) pairs(runs []Run, groups []*group, at [][2]int) []Pair {
+// pairs compares pairs of runs, given by their positions, by the given classes, of which
+// the first decides, and adjusts the tests for the number of pairs. Groups hold all
+// recordings of the runs.
+func (o *Options) pairs(runs []Run, groups []*group, at [][2]int, reported []Class) []Pair {
 	var list []Pair
 	var p []Ratio
-	reported := runs[0].Results.rules.reported()
 	for _, at := range at {
 		pair := o.pair(groups[at[0]], groups[at[1]], reported)
 		pair.First, pair.Second = runs[at[0]].Name, runs[at[1]].Name
@@ -67,32 +67,39 @@ func (o *Options) pair(a, b *group, reported []Class) Pair {
 			perPerson = append(perPerson, float64(g-f))
 		}
 	}
+	var figures []int // F1 of each aggregate and class
+	for aggregate := range Aggregate(aggregates) {
+		for _, class := range reported {
+			figures = append(figures, figureOf(aggregate, class, numberOfRatios-1))
+		}
+	}
 	first, second := make([]float64, groupFigures), make([]float64, groupFigures)
 	groupRatios(first, a.total())
 	groupRatios(second, b.total())
-	bounds := o.bootstrap(joint, groupFigures, pairRatios)
+	bounds := o.bootstrap(joint, len(figures), func(f, totals []float64) { pairRatios(f, totals, figures) })
 	p := Pair{Test: wilcoxon(perPerson)}
 	for aggregate := range Aggregate(aggregates) {
-		for _, class := range reported {
-			at := figureOf(aggregate, class, numberOfRatios-1)
+		for i, class := range reported {
+			k := int(aggregate)*len(reported) + i
+			at := figures[k]
 			d := Difference{
 				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
-				Difference: Ratio(second[at] - first[at]), Intervals: bounds[at],
+				Difference: Ratio(second[at] - first[at]), Intervals: bounds[k],
 			}
-			d.Low, d.High = bounds[at].Best()
+			d.Low, d.High = bounds[k].Best()
 			p.Differences = append(p.Differences, d)
 		}
 	}
 	return p
 }
 
-// pairRatios computes for each ratio of a group second minus first.
-func pairRatios(f, totals []float64) {
-	var first [groupFigures]float64
+// pairRatios computes for some of the ratios of a group second minus first.
+func pairRatios(f, totals []float64, figures []int) {
+	var first, second [groupFigures]float64
 	groupRatios(first[:], totals[:groupColumns])
-	groupRatios(f, totals[groupColumns:])
-	for i := range f {
-		f[i] -= first[i]
+	groupRatios(second[:], totals[groupColumns:])
+	for i, at := range figures {
+		f[i] = second[at] - first[at]
 	}
 }
 

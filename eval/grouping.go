@@ -75,13 +75,13 @@ func (g Grouping) String() string { return strings.Join(g, ",") }
 // doi:10.1016/S0140-6736(10)62226-X).
 var rateBands = [...]float64{60, 80, 100, 120, 140}
 
-// notStated stands for the value of a label that is empty.
-const notStated = "not stated"
+// NotStated stands for the value of a label that is empty.
+const NotStated = "not stated"
 
 // HeartRateBand names the band of a heart rate in beats per minute.
 func HeartRateBand(rate Ratio) string {
 	if rate.Null() {
-		return notStated
+		return NotStated
 	}
 	i, found := slices.BinarySearch(rateBands[:], float64(rate))
 	if found {
@@ -97,7 +97,7 @@ func bandNames() []string {
 	for i := range last {
 		names = append(names, fmt.Sprintf("%g to %g", rateBands[i], rateBands[i+1]))
 	}
-	return append(names, fmt.Sprintf("%g and above", rateBands[last]), notStated)
+	return append(names, fmt.Sprintf("%g and above", rateBands[last]), NotStated)
 }
 
 // valuesOf returns the strata to which a result belongs: those of the properties
@@ -115,7 +115,7 @@ func (g Grouping) valuesOf(r *Result) []pcg.Label {
 			continue
 		}
 		if l.Value == "" {
-			l.Value = notStated
+			l.Value = NotStated
 		}
 		values = append(values, l)
 	}
@@ -203,7 +203,7 @@ func (s *strata) ordered(wanted Grouping) (numbers []int32, tooMany []string) {
 // sortValues sorts the strata of one label: heart-rate bands ascending, others by
 // name, and those not stated last.
 func (s *strata) sortValues(name string, numbers []int32) {
-	last := []string{notStated}
+	last := []string{NotStated}
 	if name == ByHeartRate {
 		last = bandNames()
 	}

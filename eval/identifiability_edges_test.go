@@ -51,7 +51,7 @@ func TestIdentifyReport(t *testing.T) {
 	if r.Accuracy != one || r.BalancedAccuracy != one || r.AUC != one {
 		t.Errorf("accuracy %v, balanced %v, area %v", r.Accuracy, r.BalancedAccuracy, r.AUC)
 	}
-	if want := []FeatureRating{{"rate", "a", 1}, {"level", "c", 0}}; !slices.Equal(r.Top, want) {
+	if want := []FeatureRating{{"rate", "a", 1, higher}, {"level", "c", 1, lower}}; !slices.Equal(r.Top, want) {
 		t.Errorf("features %v, want %v", r.Top, want)
 	}
 	if want := []string{"1 recording left out: no features, or no value of site", "c has 4 people, fewer than there are folds: its figures say little"}; !slices.Equal(r.Warnings, want) {
@@ -65,7 +65,7 @@ func TestIdentifyReport(t *testing.T) {
 	for _, want := range []string{
 		"3 values of site told apart by 3 features of 58 recordings of 26 people", "5 folds by person", "300 resamples, seed 4", "0 features left out",
 		"accuracy 1.000 (1.000 to 1.000) 0.517", "balanced accuracy 1.000 (1.000 to 1.000) 0.333", "mean over classes 1.000 (1.000 to 1.000) 0.500",
-		"a 30 10 1.000 (1.000 to 1.000) 1.000 (1.000 to 1.000)", "rate a 1.000 level c 0.000",
+		"a 30 10 1.000 (1.000 to 1.000) 1.000 (1.000 to 1.000)", "rate a higher 1.000 level c lower 1.000",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, b.String())
@@ -116,7 +116,7 @@ func TestGroupedFeatures(t *testing.T) {
 		t.Errorf("values, strata, class: %s", got)
 	}
 	// Rated on their values alone: "all" tells z by 7 > 4, 5, 6, and "most" tells nothing.
-	if got := d.rate(5); !slices.Equal(got, []FeatureRating{{"all", "z", 1}}) {
+	if got := d.rate(5); !slices.Equal(got, []FeatureRating{{"all", "z", 1, higher}}) {
 		t.Errorf("ratings %v", got)
 	}
 }

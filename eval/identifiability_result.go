@@ -51,10 +51,16 @@ type IdentifiedAs struct {
 
 // FeatureRating is how well one feature alone tells a group from the others.
 type FeatureRating struct {
-	Name  string  `json:"name"`
-	Class string  `json:"class"`
-	AUC   float64 `json:"auc"` // below one half where the class has the lower values
+	Name   string  `json:"name"`
+	Class  string  `json:"class"`
+	AUC    float64 `json:"auc"`    // max(AUC, 1−AUC): 0.5 is chance, 1 is apart, whichever has the higher values
+	Values string  `json:"values"` // higher or lower: those of the class
 }
+
+const (
+	higher = "higher"
+	lower  = "lower"
+)
 
 // tables returns the figures, the classes and the top features.
 func (r *Identifiability) tables() []tabular.Table {
@@ -84,11 +90,12 @@ func (r *Identifiability) tables() []tabular.Table {
 		estimates("Area under the curve", func(c IdentifiedAs) Estimate { return c.AUC }))
 	features := tabular.Fill(tabular.Table{
 		Name: "top_features", Title: "Features that tell one from the others by themselves",
-		Note: "Below 0.5 where it has the lower values.",
+		Note: "max(AUC, 1−AUC): 0.5 is chance, 1 tells one from all others without an error.",
 	}, r.Top,
 		tabular.Words("Feature", func(f FeatureRating) string { return f.Name }),
 		tabular.Words(r.By, func(f FeatureRating) string { return f.Class }),
-		tabular.Numbers("Area under the curve", tabular.Fraction, func(f FeatureRating) float64 { return f.AUC }))
+		tabular.Words("Its values", func(f FeatureRating) string { return f.Values }),
+		tabular.Numbers("max(AUC, 1−AUC)", tabular.Fraction, func(f FeatureRating) float64 { return f.AUC }))
 	return []tabular.Table{figures, classes, features}
 }
 

@@ -152,8 +152,12 @@ func (d *groupedFeatures) rate(most int) []FeatureRating {
 		order := slices.DeleteFunc(ascending(value), func(i int) bool { return math.IsNaN(value[i]) })
 		best := FeatureRating{Name: name, AUC: 0.5}
 		for k, class := range d.classes {
-			if a := auc(order, value, positive[k], weight); math.Abs(a-0.5) > math.Abs(best.AUC-0.5) {
-				best.Class, best.AUC = class, a
+			a := auc(order, value, positive[k], weight)
+			if apart := max(a, 1-a); apart > best.AUC {
+				best = FeatureRating{Name: name, Class: class, AUC: apart, Values: higher}
+				if a < 0.5 {
+					best.Values = lower
+				}
 			}
 		}
 		if best.Class != "" {
@@ -161,7 +165,7 @@ func (d *groupedFeatures) rate(most int) []FeatureRating {
 		}
 	}
 	slices.SortStableFunc(features, func(a, b FeatureRating) int {
-		return cmp.Compare(math.Abs(b.AUC-0.5), math.Abs(a.AUC-0.5))
+		return cmp.Compare(b.AUC, a.AUC)
 	})
 	return features[:min(most, len(features))]
 }

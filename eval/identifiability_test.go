@@ -151,6 +151,13 @@ func TestIdentifyFindsALevel(t *testing.T) {
 	if first := r.Top[0]; first.Name != "level" || math.Abs(first.AUC-0.5) < 0.49 {
 		t.Errorf("top feature %+v, want level", first)
 	}
+	// How far apart the sets are does not depend on which of them has the higher values.
+	other := twoSets(60, 1, func(set int, random *rand.Rand) []float64 {
+		return []float64{random.NormFloat64(), -20 - 10*float64(set) + random.NormFloat64()}
+	})
+	if first, below := r.Top[0], mustIdentify(t, other).Top[0]; first.AUC < 0.99 || below.AUC < 0.99 || first.Values == below.Values {
+		t.Errorf("%+v and, the other way round, %+v", first, below)
+	}
 	var a, b bytes.Buffer
 	if err := errors.Join(r.WriteText(&a), mustIdentify(t, m).WriteText(&b)); err != nil {
 		t.Fatal(err)

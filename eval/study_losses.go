@@ -20,6 +20,7 @@ type StudyLoss struct {
 	PerPerson Difference `json:"mean_over_people"`
 	Test      SignedRank `json:"wilcoxon"`
 	AdjustedP Ratio      `json:"adjusted_p"`
+	Shown     bool       `json:"shown"`            // the data support a change: the interval of the mean and the test agree
 	Effective float64    `json:"effective_people"` // whose errors differ; the intervals rest on them
 }
 
@@ -47,12 +48,13 @@ func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string
 		b.missing = append(b.missing, runs[0].Column+", "+method)
 		return
 	}
-	for i, p := range b.differences.pairs(same, its, pairs) {
-		class, at := p.Differences[0].Class, pairs[i][1]
+	class := same[0].Results.rules.reported()[0]
+	for i, p := range b.differences.pairs(same, its, pairs, []Class{class}) {
+		at := pairs[i][1]
 		b.Losses = append(b.Losses, StudyLoss{
 			Column: runs[0].Column, Method: method, Condition: conditions[at],
 			Pooled: *p.difference(class, Pooled), PerPerson: *p.difference(class, PerPerson),
-			Test: p.Test, AdjustedP: p.AdjustedP, Effective: effectivePeople(its[clean].errorsApart(its[at])),
+			Test: p.Test, AdjustedP: p.AdjustedP, Shown: p.Better != "", Effective: effectivePeople(its[clean].errorsApart(its[at])),
 		})
 	}
 }

@@ -1,7 +1,5 @@
 package eval
 
-import "slices"
-
 // StudyPair compares two methods of a column on the audio as it is, as [Compare] does:
 // p is adjusted over all pairs of the column. The differences are of the class of the
 // headline.
@@ -27,9 +25,7 @@ func (b *studyBuilder) addPairs(runs []StudyRun, groups []*group) {
 	if len(at) == 0 {
 		return
 	}
-	class := plain[0].Results.rules.reported()[0]
-	for _, p := range b.differences.pairs(plain, of, at) {
-		p.Differences = slices.DeleteFunc(p.Differences, func(d Difference) bool { return d.Class != class })
+	for _, p := range b.differences.pairs(plain, of, at, plain[0].Results.rules.reported()[:1]) {
 		b.Pairs = append(b.Pairs, StudyPair{runs[0].Column, p})
 	}
 }

@@ -47,6 +47,40 @@ func (c *StudyCell) compared(column *OverviewColumn) ComparedRun {
 	}
 }
 
+// In returns the study of one column alone.
+func (s *Study) In(column string) *Study {
+	one := *s
+	one.Columns = filter(s.Columns, func(c *OverviewColumn) bool { return c.Name == column })
+	one.Cells = filter(s.Cells, func(c *StudyCell) bool { return c.Column == column })
+	one.Pairs = filter(s.Pairs, func(p *StudyPair) bool { return p.Column == column })
+	one.Losses = filter(s.Losses, func(l *StudyLoss) bool { return l.Column == column })
+	one.Ranks = filter(s.Ranks, func(r *StudyRank) bool { return r.Column == column })
+	one.Failing = filter(s.Failing, func(r *StudyRecording) bool { return r.Column == column })
+	one.Faults = filter(s.Faults, func(f *StudyFault) bool { return f.Column == column })
+	return &one
+}
+
+// filter returns the elements of a list that are to be kept.
+func filter[T any](list []T, keep func(*T) bool) []T {
+	var kept []T
+	for i := range list {
+		if keep(&list[i]) {
+			kept = append(kept, list[i])
+		}
+	}
+	return kept
+}
+
+// columnField is the column of a table that names that of the study; where there is
+// one alone, only programs need it.
+func columnField[T any](s *Study, of func(T) string) tabular.Field[T] {
+	f := tabular.Words("Column", of)
+	if len(s.Columns) == 1 {
+		f = f.On(tabular.OnlyCSV)
+	}
+	return f
+}
+
 // Tables returns the tables of the study for readers; those without rows are left out.
 func (s *Study) Tables() []tabular.Table {
 	var list []tabular.Table
@@ -55,15 +89,16 @@ func (s *Study) Tables() []tabular.Table {
 		t.Title = "F1 of methods on the audio as it is"
 		list = append(list, t)
 	}
-	list = append(list, s.conditionTable(), s.lossTable(), s.rankTable(), s.pairTable(), s.failingTable(), s.faultTable())
+	list = append(list, s.conditionTable(), s.changeTable(), s.lossTable(), s.rankTable(), s.pairTable(), s.failingTable(), s.faultTable())
 	return slices.DeleteFunc(list, func(t tabular.Table) bool { return len(t.Rows) == 0 })
 }
 
 // methodRow is a method in a column.
 type methodRow struct{ column, method string }
 
-// conditionTable gives F1 by method and condition, for columns with several conditions.
-func (s *Study) conditionTable() tabular.Table {
+// byCondition makes a table of the methods of columns that have a condition, with a
+// column for each of some conditions.
+func (s *Study) byCondition(t tabular.Table, conditions []string, field func(condition string) tabular.Field[methodRow]) tabular.Table {
 	var rows []methodRow
 	for i := range s.Columns {
 		for _, method := range s.Header.Methods {
@@ -76,27 +111,67 @@ func (s *Study) conditionTable() tabular.Table {
 		})
 	})
 	fields := []tabular.Field[methodRow]{
-		tabular.Words("Column", func(r methodRow) string { return r.column }),
+		columnField(s, func(r methodRow) string { return r.column }),
 		tabular.Words("Method", func(r methodRow) string { return r.method }),
 	}
-	for _, condition := range s.orderedConditions() {
-		f := tabular.Intervals(conditionName(condition), tabular.Percent, func(r methodRow) (value, low, high Ratio) {
+	for _, condition := range conditions {
+		f := field(condition).On(tabular.Brief)
+		noise, snr, ok := splitNoise(condition)
+		if ok {
+			level := strings.Replace(fmt.Sprintf("%g dB", snr), "-", "minus ", 1) // names in CSV have no signs
+			f = f.CSV(f.Name + " " + level).Renamed(fmt.Sprintf("%g dB", snr)).Under(noise)
+		} else {
+			f = f.CSV(f.Name + " " + conditionName(condition)).Renamed(conditionName(condition))
+		}
+		fields = append(fields, f)
+	}
+	return tabular.Fill(t, rows, fields...)
+}
+
+// conditionTable gives F1 by method and condition.
+func (s *Study) conditionTable() tabular.Table {
+	return s.byCondition(tabular.Table{
+		Name: "conditions", Title: "F1 of methods under each condition",
+		Note: fmt.Sprintf("F1 in %%, pooled over events, with 95 %% intervals by bootstrap over people (%d resamples). Decibels are the signal-to-noise ratio. "+
+			"Compare methods within a column and a condition only.", s.Resamples),
+	}, s.orderedConditions(), func(condition string) tabular.Field[methodRow] {
+		return tabular.Intervals("F1", tabular.Percent, func(r methodRow) (value, low, high Ratio) {
 			if c := s.Cell(r.column, r.method, condition); c != nil {
 				return c.Score().F1, c.Score().Low, c.Score().High
 			}
 			return null(), null(), null()
-		}).CSV("f1 " + conditionName(condition))
-		if noise, snr, ok := splitNoise(condition); ok {
-			level := strings.Replace(fmt.Sprintf("%g dB", snr), "-", "minus ", 1) // names in CSV have no signs
-			f = f.Renamed(fmt.Sprintf("%g dB", snr)).Under(noise).CSV("f1 " + level)
+		})
+	})
+}
+
+// changeTable gives what each condition costs each method, in brief.
+func (s *Study) changeTable() tabular.Table {
+	loss := func(r methodRow, condition string) *StudyLoss {
+		i := slices.IndexFunc(s.Losses, func(l StudyLoss) bool {
+			return l.Column == r.column && l.Method == r.method && l.Condition == condition
+		})
+		if i < 0 {
+			return &StudyLoss{PerPerson: Difference{Difference: null(), Low: null(), High: null()}}
 		}
-		fields = append(fields, f)
+		return &s.Losses[i]
 	}
-	return tabular.Fill(tabular.Table{
-		Name: "conditions", Title: "F1 of methods under each condition",
-		Note: fmt.Sprintf("F1 in %%, pooled over events, with 95 %% intervals by bootstrap over people (%d resamples). Decibels are the signal-to-noise ratio. "+
-			"Compare methods within a column and a condition only.", s.Resamples),
-	}, rows, fields...)
+	conditions := slices.DeleteFunc(s.orderedConditions(), func(condition string) bool { return condition == "" })
+	return s.byCondition(tabular.Table{
+		Name: "changes", Title: "Change of F1 under each condition, from the audio as it is, as mean over people",
+		Note: fmt.Sprintf("In percentage points, under the condition minus as it is, with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
+			"[n]: no change is shown: the interval holds 0, or Wilcoxon's signed-rank test of the F1 of people, adjusted after Holm over the conditions of a method in a column, gives p of 0.05 or more.",
+			s.DifferenceResamples),
+	}, conditions, func(condition string) tabular.Field[methodRow] {
+		return tabular.Intervals("change", tabular.Points, func(r methodRow) (value, low, high Ratio) {
+			d := loss(r, condition).PerPerson
+			return d.Difference, d.Low, d.High
+		}).Marked(func(r methodRow) string {
+			if l := loss(r, condition); l.PerPerson.Difference.Null() || l.Shown {
+				return ""
+			}
+			return "n"
+		})
+	})
 }
 
 // orderedConditions lists the conditions: the audio as it is, the levels of each kind
@@ -155,7 +230,7 @@ func testedFields[T any](first, second, difference string, of func(T) tested) []
 // testNote says what the intervals and the test of testedFields are; over is what p is
 // adjusted over.
 func (s *Study) testNote(over string) string {
-	return fmt.Sprintf("in percentage points with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
+	return fmt.Sprintf("in percentage points, with 95 %% intervals by bootstrap over people, the same people drawn for both (%d resamples). "+
 		"Adj. p: Wilcoxon's signed-rank test of the F1 of people, which is of their mean, adjusted after Holm over %s.", s.DifferenceResamples, over)
 }
 
@@ -165,7 +240,7 @@ func (s *Study) lossTable() tabular.Table {
 		Name: "losses", Title: "Change of F1 under each condition, from the audio as it is",
 		Note: "F1 in %; changes, under the condition minus as it is, " + s.testNote("the conditions of a method in a column"),
 	}, s.Losses, append([]tabular.Field[StudyLoss]{
-		tabular.Words("Column", func(l StudyLoss) string { return l.Column }),
+		columnField(s, func(l StudyLoss) string { return l.Column }),
 		tabular.Words("Method", func(l StudyLoss) string { return l.Method }),
 		tabular.Words("Condition", func(l StudyLoss) string { return l.Condition }),
 	}, testedFields("F1 as it is", "F1", "Change", func(l StudyLoss) tested {
@@ -176,7 +251,7 @@ func (s *Study) lossTable() tabular.Table {
 // pairTable gives the differences between the methods of each column.
 func (s *Study) pairTable() tabular.Table {
 	fields := append([]tabular.Field[StudyPair]{
-		tabular.Words("Column", func(p StudyPair) string { return p.Column }),
+		columnField(s, func(p StudyPair) string { return p.Column }),
 		tabular.Words("First", func(p StudyPair) string { return p.First }),
 		tabular.Words("Second", func(p StudyPair) string { return p.Second }),
 	}, testedFields("F1 of first", "F1", "Difference", func(p StudyPair) tested {
@@ -217,7 +292,7 @@ func (s *Study) rankTable() tabular.Table {
 		last.ranks = append(last.ranks, r)
 	}
 	fields := []tabular.Field[rankRow]{
-		tabular.Words("Column", func(r rankRow) string { return r.column }),
+		columnField(s, func(r rankRow) string { return r.column }),
 		tabular.Words("Condition", func(r rankRow) string { return conditionName(r.condition) }),
 	}
 	for _, method := range s.Header.Methods {
@@ -239,7 +314,7 @@ func (s *Study) rankTable() tabular.Table {
 // failingTable lists the recordings on which every method fails.
 func (s *Study) failingTable() tabular.Table {
 	fields := []tabular.Field[StudyRecording]{
-		tabular.Words("Column", func(r StudyRecording) string { return r.Column }),
+		columnField(s, func(r StudyRecording) string { return r.Column }),
 		tabular.Words("Recording", func(r StudyRecording) string { return r.Recording }),
 		tabular.Words("Person", func(r StudyRecording) string { return r.Person }),
 		tabular.Words("Best method", func(r StudyRecording) string { return r.Best().Method }),
@@ -292,15 +367,30 @@ func (s *Study) WriteTable(w io.Writer, format tabular.Format) error {
 	return nil
 }
 
-// WriteText writes s for a reader at a terminal.
+// WriteText writes s for a reader at a terminal, without the tables of differences, which
+// are long.
 func (s *Study) WriteText(w io.Writer) error {
+	const mostRows = 20 // of recordings and of cells without scores
 	var b bytes.Buffer
 	h := &s.Header
-	fmt.Fprintf(&b, "%s\n", strings.Join(slices.DeleteFunc([]string{
-		h.Title,
-		tabular.Plural(len(h.Methods), "method", "methods") + ", " + tabular.Plural(len(h.Columns), "column", "columns") + ", " +
-			tabular.Plural(len(h.Conditions), "condition", "conditions") + ": " + tabular.Plural(len(s.Cells), "cell", "cells") + " with scores",
-	}, func(line string) bool { return line == "" }), "\n"))
-	writeTables(&b, s.Tables())
+	if h.Title != "" {
+		fmt.Fprintln(&b, h.Title)
+	}
+	fmt.Fprintf(&b, "%s, %s, %s: %s with scores\n", tabular.Plural(len(h.Methods), "method", "methods"), tabular.Plural(len(h.Columns), "column", "columns"),
+		tabular.Plural(len(h.Conditions), "condition", "conditions"), tabular.Plural(len(s.Cells), "cell", "cells"))
+	var tables []tabular.Table
+	for _, t := range s.Tables() {
+		switch t.Name {
+		case "losses", "pairs":
+			continue
+		case "failing", "faults":
+			if more := len(t.Rows) - mostRows; more > 0 {
+				t.Rows = t.Rows[:mostRows]
+				t.AddNote(fmt.Sprintf("%d more are not shown here.", more))
+			}
+		}
+		tables = append(tables, t)
+	}
+	writeTables(&b, tables)
 	return writeText(w, &b, s.Warnings)
 }

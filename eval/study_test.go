@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"phonocycle/eval/tabular"
 )
 
 // foundRun is a run on one recording of 20 sounds of each of several people, of which
@@ -78,7 +80,7 @@ func smallStudy(t *testing.T, resamples int, o Options) (*Study, []StudyRun) {
 // The share of samples in which a method leads comes from all 6⁶ samples of people. By
 // hand, of 120 sounds alpha and gamma find 87 and beta finds 88.
 func TestStudyRanks(t *testing.T) {
-	s, _ := smallStudy(t, 50_000, Options{})
+	s, _ := smallStudy(t, 10_000, Options{})
 	want := readCheckValues(t).Study.Leads
 	if len(s.Ranks) != 3 {
 		t.Fatalf("%d ranks, want those of the audio as it is alone, where there are several methods", len(s.Ranks))
@@ -88,11 +90,11 @@ func TestStudyRanks(t *testing.T) {
 		if r.Rank != rank || r.Condition != "" || r.F1 != s.Cell("six", r.Method, "").Score().F1 {
 			t.Errorf("%+v, want rank %d", r, rank)
 		}
-		if !near(float64(r.Lead), want[r.Method], 0.008) {
+		if !near(float64(r.Lead), want[r.Method], 0.015) {
 			t.Errorf("%s leads in %v of the samples, want %v", r.Method, r.Lead, want[r.Method])
 		}
 	}
-	if f1 := s.Ranks[0].F1; f1 != F1(87, 0, 33) || s.Resamples != 50_000 {
+	if f1 := s.Ranks[0].F1; f1 != F1(87, 0, 33) || s.Resamples != 10_000 {
 		t.Errorf("F1 of alpha %v", f1)
 	}
 }
@@ -147,7 +149,7 @@ func TestStudyLosses(t *testing.T) {
 	p := &c.Pairs[0]
 	if d := cmp.Diff(StudyLoss{
 		Column: "six", Method: "alpha", Condition: "noise=pink,snr=0",
-		Pooled: *p.difference(Both, Pooled), PerPerson: *p.difference(Both, PerPerson), Test: p.Test, AdjustedP: p.AdjustedP, Effective: l.Effective,
+		Pooled: *p.difference(Both, Pooled), PerPerson: *p.difference(Both, PerPerson), Test: p.Test, AdjustedP: p.AdjustedP, Shown: p.Better != "", Effective: l.Effective,
 	}, l); d != "" {
 		t.Errorf("not that of compare (− compare, + study):\n%s", d)
 	}
@@ -223,6 +225,13 @@ func TestLossesAreAdjustedOverConditions(t *testing.T) {
 		}
 	}
 	s := newStudy(t, h, runs, nil, Options{Seed: 1, Resamples: 200})
+	large := newStudy(t, StudyHeader{Methods: []string{"a"}, Columns: []string{"x"}, Conditions: []string{"", "bits=8"}}, []StudyRun{
+		cellOf(foundRun(t, "a", DefaultRules(), slices.Repeat(clean, 2), nil), "x", ""),
+		cellOf(foundRun(t, "a", DefaultRules(), slices.Repeat(worst, 2), nil), "x", "bits=8"),
+	}, nil, Options{Seed: 1, Resamples: 200})
+	if !large.Losses[0].Shown {
+		t.Errorf("of twelve people the change is not shown: %+v", large.Losses[0])
+	}
 	if len(s.Losses) != 2 || s.Losses[0].Condition != "clip=0.1" || s.Losses[1].Condition != "bits=8" {
 		t.Fatalf("losses %+v", s.Losses)
 	}
@@ -231,6 +240,10 @@ func TestLossesAreAdjustedOverConditions(t *testing.T) {
 		if l := s.Losses[i]; l.Test.P != want.p || l.AdjustedP != want.adjusted {
 			t.Errorf("p %v, adjusted %v, want %+v", l.Test.P, l.AdjustedP, want)
 		}
+	}
+	// An interval of six people without 0 does not show a change alone: p is too large.
+	if l := s.Losses[1]; !(l.PerPerson.High < 0) || l.Shown {
+		t.Errorf("%+v", l)
 	}
 	if !slices.Contains(s.Warnings, "no losses, since the cell of the audio as it is is missing: x, b") {
 		t.Errorf("warnings %q", s.Warnings)
@@ -374,6 +387,46 @@ func TestNoiseSeries(t *testing.T) {
 	}
 	if want := []string{"clip=0.01", "noise=white,snr=3", "noise=pink,snr=0,noise=white,snr=0"}; !slices.Equal(others, want) {
 		t.Errorf("others %q, want %q", others, want)
+	}
+}
+
+// The text for a screen has no long tables; those for programs give each cell, class,
+// average and tolerance a row.
+func TestStudyAsTextAndForPrograms(t *testing.T) {
+	h := StudyHeader{Title: "Small", Methods: []string{"a", "b"}, Columns: []string{"x"}, Conditions: []string{"", "noise=pink,snr=0"}}
+	none := make([]int, 30)
+	runs := []StudyRun{
+		cellOf(foundRun(t, "a", DefaultRules(), none, nil), "x", ""), cellOf(foundRun(t, "b", DefaultRules(), none, nil), "x", ""),
+		cellOf(foundRun(t, "a", DefaultRules(), none, nil), "x", "noise=pink,snr=0"),
+	}
+	s := newStudy(t, h, runs, []StudyFault{{"x/b/noise=pink,snr=0", "b", "x", "noise=pink,snr=0", "no memory"}}, Options{Resamples: 100})
+	var b bytes.Buffer
+	if err := s.WriteText(&b); err != nil {
+		t.Fatal(err)
+	}
+	text := b.String()
+	for _, want := range []string{"Small\n2 methods, 1 column, 2 conditions: 3 cells with scores\n", "no memory", "10 more are not shown here.", "warning: 1 cell without scores, of 4"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the text lacks %q:\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "Adj. p") || strings.Contains(text, "r20") || !strings.Contains(text, "r19") {
+		t.Errorf("the text has long tables:\n%s", text)
+	}
+	rows := csvOf(t, s.WriteTable)
+	if n := len(rows) - 1; n != 3*9 {
+		t.Errorf("%d rows of scores", n)
+	}
+	at := slices.Index(rows[0], "digest")
+	if rows[1][at] != "digest of x/a" || rows[1][slices.Index(rows[0], "condition")] != "as it is" {
+		t.Errorf("row %q", rows[1])
+	}
+	if n := len(s.ToleranceTable().Rows); n != 3*3*3*8 {
+		t.Errorf("%d rows of tolerances", n)
+	}
+	b.Reset()
+	if err := s.WriteTable(&b, tabular.Markdown); err != nil || strings.Count(b.String(), "\n| :--") != len(s.Tables()) {
+		t.Errorf("%v: %s", err, b.String())
 	}
 }
 

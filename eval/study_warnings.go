@@ -18,39 +18,47 @@ func (b *studyBuilder) warn() {
 			warn("%s has %s: too few to tell methods apart", c.Name, tabular.Plural(c.People, "person", "people"))
 		}
 	}
-	var failed, uneven, apart, unnamed []string
-	for i := range b.Cells {
-		c := &b.Cells[i]
-		if c.Counts.Failed > 0 {
-			failed = append(failed, fmt.Sprintf("%s (%d of %d)", c.ID, c.Counts.Failed, c.Counts.Scored+c.Counts.Failed))
-		}
-		if n := c.Errors.EffectivePeople; n < leastEffectivePeople {
-			uneven = append(uneven, fmt.Sprintf("%s (%.1f)", c.ID, n))
-		}
-		if c.Counts.Unnamed > 0 {
-			unnamed = append(unnamed, c.ID)
-		}
-	}
+	failed := b.concerned(func(c *StudyCell) bool { return c.Counts.Failed > 0 })
+	uneven := b.concerned(func(c *StudyCell) bool { return c.Errors.EffectivePeople < leastEffectivePeople })
+	unnamed := b.concerned(func(c *StudyCell) bool { return c.Counts.Unnamed > 0 })
+	apart := 0
 	for i := range b.Losses {
-		if l := &b.Losses[i]; l.Effective < leastEffectivePeople {
-			apart = append(apart, fmt.Sprintf("%s, %s, %s (%.1f)", l.Column, l.Method, l.Condition, l.Effective))
+		if b.Losses[i].Effective < leastEffectivePeople {
+			apart++
 		}
 	}
-	for _, w := range []struct {
-		cells []string
-		text  string
-	}{
+	for _, w := range []struct{ cells, text string }{
 		{failed, "recordings without output, in which all sounds count as missed"},
 		{uneven, fmt.Sprintf("errors that lie with few people, so that 95 %% intervals are too narrow (effective number of people below %d)", leastEffectivePeople)},
-		{apart, fmt.Sprintf("losses that lie with few people, so that 95 %% intervals are too narrow (effective number of people below %d)", leastEffectivePeople)},
 		{unnamed, "recordings whose person is not stated, each counted as another person, so that intervals are too narrow if that is wrong"},
-		{b.missing, "no losses, since the cell of the audio as it is is missing"},
+		{strings.Join(b.missing, "; "), "no losses, since the cell of the audio as it is is missing"},
 	} {
-		if len(w.cells) > 0 {
-			warn("%s: %s", w.text, strings.Join(w.cells, "; "))
+		if w.cells != "" {
+			warn("%s: %s", w.text, w.cells)
 		}
+	}
+	if apart > 0 {
+		warn("%d of %s lie with few people, so that their 95 %% intervals are too narrow", apart, tabular.Plural(len(b.Losses), "loss", "losses"))
 	}
 	if len(b.Cells) > 0 && b.scores.Resamples < minResamples {
 		warn("%s", fewResamplesWarning(b.scores.Resamples))
 	}
+}
+
+// concerned names the cells that something is true of, those of a column together
+// where they are several.
+func (s *Study) concerned(is func(*StudyCell) bool) string {
+	var list []string
+	for i := range s.Columns {
+		in := func(c *StudyCell) bool { return c.Column == s.Columns[i].Name }
+		all := filter(s.Cells, in)
+		cells := filter(all, is)
+		switch {
+		case len(cells) == 1:
+			list = append(list, cells[0].ID)
+		case len(cells) > 1:
+			list = append(list, fmt.Sprintf("%d of %d cells of %s", len(cells), len(all), s.Columns[i].Name))
+		}
+	}
+	return strings.Join(list, "; ")
 }

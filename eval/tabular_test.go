@@ -92,8 +92,8 @@ func exampleStudy(name string, score Score) *Study {
 				s.Cells = append(s.Cells, c)
 				s.Ranks = append(s.Ranks, StudyRank{column, condition, method, score.F1, 1, Ratio(0.25 + 0.5*float64(k))})
 				if condition != "" {
-					d := Difference{First: 0.9, Second: 0.85, Difference: -0.05, Low: -0.1, High: 0.002}
-					s.Losses = append(s.Losses, StudyLoss{Column: column, Method: method, Condition: condition, Pooled: d, PerPerson: d, Test: SignedRank{P: 0.00001}, AdjustedP: 0.03})
+					d := Difference{First: 0.9, Second: 0.85, Difference: -0.05, Low: -0.1, High: 0.002 - 0.01*Ratio(k)}
+					s.Losses = append(s.Losses, StudyLoss{Column: column, Method: method, Condition: condition, Pooled: d, PerPerson: d, Test: SignedRank{P: 0.00001}, AdjustedP: 0.03, Shown: k == 1})
 				}
 			}
 		}

@@ -11,7 +11,6 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline/config"
@@ -74,7 +73,7 @@ func TestCopyAndConditionAgree(t *testing.T) {
 	for _, tt := range []struct{ condition, encoding string }{
 		{"noise=pink,snr=5", "16-bit PCM"},
 		{"noise=white,snr=-30", "32-bit float"},
-		{"bits=6,clip=0.05,low-cut=40,high-cut=200,rate=500,gaps=0.1,gap-length=100ms", "16-bit PCM"},
+		{"bits=6,clip=0.05,low-cut=40,high-cut=200,rate=731,gaps=0.1,gap-length=100ms", "16-bit PCM"},
 	} {
 		a := configFor(t, degradedCopy(t, src, tt.condition, 3))
 		b := configFor(t, src)
@@ -91,8 +90,11 @@ func TestCopyAndConditionAgree(t *testing.T) {
 			if row.Encoding != tt.encoding || row.AudioDigest == was.AudioDigest || other.AudioDigest != was.AudioDigest {
 				t.Errorf("%s: %s in the copy, digests %s, %s, %s", tt.condition, row.Encoding, row.AudioDigest, other.AudioDigest, was.AudioDigest)
 			}
-			if d := *row.Annotated - *was.Annotated; d > time.Millisecond || d < -time.Millisecond {
+			if *row.Annotated != *was.Annotated {
 				t.Errorf("%s: %v are annotated, %v in the original", tt.condition, *row.Annotated, *was.Annotated)
+			}
+			if *row.Duration != *was.Duration || *other.Duration != *was.Duration {
+				t.Errorf("%s: lasts %v in the copy and %v as it is read, the original %v", tt.condition, *row.Duration, *other.Duration, *was.Duration)
 			}
 		}
 		sameRows(t, a.Out, b.Out, func(r *table.Recording) { r.AudioDigest, r.Encoding, r.Bits, r.Repairs = "", "", nil, "" })

@@ -17,7 +17,7 @@ import (
 // are named.
 func TestImportsRunOneWay(t *testing.T) {
 	storeys := map[string]int{
-		"configs": 0, "pipeline/pcg": 0, "pipeline/simd": 0, "pipeline/table/pages": 0, "pipeline/table/atomicfile": 0, "pipeline/printable": 0, "pipeline/matfile": 0, "pipeline/citation": 0, "pipeline/segment/option": 0, "pipeline/audio/wfdb": 0, "pipeline/cputime": 0, "pipeline/yamlcheck": 0, "pipeline/synth/noise": 0,
+		"configs": 0, "pipeline/pcg": 0, "pipeline/simd": 0, "pipeline/table/pages": 0, "pipeline/table/atomicfile": 0, "pipeline/printable": 0, "pipeline/matfile": 0, "pipeline/citation": 0, "pipeline/segment/option": 0, "pipeline/audio/wfdb": 0, "pipeline/cputime": 0, "pipeline/yamlcheck": 0, "pipeline/synth/noise": 0, "pipeline/npy": 0,
 		"pipeline/signal": 1, "pipeline/audio": 1,
 		"pipeline/segment/network": 2, "pipeline/segment/hsmm": 2, "pipeline/ecg": 2, "pipeline/synth/degrade": 2, "eval/tabular": 2,
 		"pipeline/dataset": 3, "pipeline/segment": 3, "features": 3, "eval": 3, "pipeline/table": 3, "pipeline/synth": 3,
@@ -28,7 +28,7 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/setup":   8,
 		"pipeline/scoring": 8, "pipeline/degraded": 8,
 		"pipeline/train": 9, "pipeline/compare": 9,
-		"pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
+		"pipeline/choose": 10, "pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
 		"pipeline":       11,
 		"pipeline/study": 12,
 		"cmd/phonocycle": 13,

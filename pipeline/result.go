@@ -26,11 +26,7 @@ type result struct {
 // newResult returns the result of a recording as far as it is known before its
 // audio is read.
 func newResult(run *setup.Run, e *corpus.Entry, outputs int) *result {
-	r := &result{row: run.Describe(e), labels: make([]string, len(run.Labels)), values: make([]any, outputs)}
-	for i, c := range run.Labels {
-		r.labels[i] = e.Recording.Label(c.Name)
-	}
-	return r
+	return &result{row: run.Describe(e), labels: run.Corpus.Labels(e, run.Labels), values: make([]any, outputs)}
 }
 
 // fail makes the recording one without results.

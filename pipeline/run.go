@@ -67,6 +67,9 @@ func Windows(ctx context.Context, c config.Config, states, origin string, p work
 	if rules.Align == config.AlignCycle {
 		rules.Hop = 0 // has no meaning, and must not make two plans differ
 	}
+	if rules.Format == config.FormatParquet {
+		rules.Format = "" // the same
+	}
 	c.Windows = &rules
 	return execute(ctx, c, stageWindows, &source.Tables{Dir: states, Origin: origin}, p)
 }

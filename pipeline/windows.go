@@ -1,18 +1,23 @@
 package pipeline
 
 import (
+	"context"
 	"slices"
 	"time"
 
 	"phonocycle/features"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/table"
+	"phonocycle/pipeline/table/export"
+	"phonocycle/pipeline/workers"
 )
 
-// windowsOutput is the table windows, with one row per excerpt of a recording.
+// windowsOutput is the table windows, with one row per excerpt of a recording, and
+// the same as NumPy files where the rules ask for them.
 type windowsOutput struct {
 	*partTable[table.Window]
 	rules *config.WindowRules
@@ -49,6 +54,23 @@ func newWindows(run *setup.Run) (output, error) {
 			}
 			return nil
 		})}, nil
+}
+
+func (o *windowsOutput) names() []string {
+	if o.rules.Format == config.FormatNumPy {
+		return append(o.partTable.names(), export.ArrayFiles...)
+	}
+	return o.partTable.names()
+}
+
+// finish writes the NumPy files from the table when all parts are there: how many
+// windows there are is not known before, and so they do not depend on which parts
+// were there already.
+func (o *windowsOutput) finish(context.Context, *rundir.Report, workers.Progress) error {
+	if o.rules.Format == config.FormatNumPy {
+		return export.WriteArrays(o.dir)
+	}
+	return nil
 }
 
 // windowColumns are the dynamic columns of windows of n samples.

@@ -2,13 +2,17 @@ package main
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
+	"io"
+	"io/fs"
 	"maps"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -28,8 +32,8 @@ func TestCommands(t *testing.T) {
 	}{
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
-		{"leakage", testLeakage}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"methods", testMethods}, {"report", testReport}, {"explain", testExplain},
+		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"study", testStudy}, {"demo", testDemo},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"layout", testLayout}, {"report", testReport}, {"explain", testExplain},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -415,7 +419,25 @@ func testRun(t *testing.T, c *commands) {
 	if manifest, err := os.ReadFile("run-stage/manifest.json"); err != nil || !strings.Contains(string(manifest), `"threshold": 0.45`) {
 		t.Errorf("--option threshold=0.45 is not in the manifest: %v", err)
 	}
+	checkWithoutFeatures(t, c, "run "+tiny+" --method shannon-peaks --resamples 50 --part-size 4", "peaks", "run-without")
 	checkUnreadTables(t, c, "run "+untold+" --method shannon-peaks --min-duration 3.5s --resamples 20 --out run-untold")
+}
+
+// checkWithoutFeatures runs a command that made a folder again without features: the
+// scores are the same.
+func checkWithoutFeatures(t *testing.T, c *commands, line, with, without string) {
+	t.Helper()
+	c.run(t, 0, line+" --no-features --out "+without)
+	for _, table := range []string{"cycles", "people"} {
+		if _, err := os.Stat(filepath.Join(without, table)); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%s --no-features: table %s: %v", line, table, err)
+		}
+	}
+	want, err := os.ReadFile(filepath.Join(with, "summary.json"))
+	got, err2 := os.ReadFile(filepath.Join(without, "summary.json"))
+	if err != nil || err2 != nil || string(want) != string(got) {
+		t.Errorf("%s --no-features: summaries differ: %v, %v", line, err, err2)
+	}
 }
 
 // checkRules checks the rules of a scoring with --anchor offset --tolerance 40ms
@@ -474,6 +496,19 @@ func testWindows(t *testing.T, c *commands) {
 	if got := cells(t, "windows-fixed/windows", "recording,start_s,samples,source"); !slices.EqualFunc(got, want, slices.Equal) {
 		t.Errorf("windows %v, want %v", got, want)
 	}
+	c.run(t, 0, "windows "+tiny+" --states peaks --align fixed --length 800ms --hop 600ms --min-duration 3.5s --format npy --out windows-npy")
+	if got := files(t, "windows-npy"); !slices.Equal(got, []string{"index.csv", "manifest.json", "plan.json", "recordings", "signal.npy", "state.npy", "windows"}) {
+		t.Errorf("--format npy writes %v", got)
+	}
+	if _, stderr := c.run(t, 1, "windows "+tiny+" --states peaks --format numpy --out none"); !strings.Contains(stderr, `format "numpy": want parquet or npy`) {
+		t.Errorf("--format numpy: %s", stderr)
+	}
+	// A common label of the run configuration is a column of all tables.
+	writeFile(t, "common.yaml", "labels:\n- name: woman\n  from:\n  - {data-set: tiny, label: sex, codes: {female: yes, male: no}}\n")
+	c.run(t, 0, "windows "+tiny+" --states peaks --config common.yaml --out windows-common")
+	if got := cells(t, "windows-common/windows", "sex,woman"); !slices.Equal(got[0], []string{"female", "yes"}) || !slices.Equal(got[len(got)-1], []string{"male", "no"}) {
+		t.Errorf("the first and the last window have %v and %v", got[0], got[len(got)-1])
+	}
 }
 
 func testCrossval(t *testing.T, c *commands) {
@@ -494,6 +529,7 @@ func testCrossval(t *testing.T, c *commands) {
 		}
 	}
 	c.run(t, 0, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20 --out crossval-again")
+	checkWithoutFeatures(t, c, "crossval "+tiny+" --method duration-hmm --folds 3 --most-people 2 --models-from crossval-fits --resamples 20", "crossval-again", "crossval-without")
 	if a, b := files(t, "crossval-again/models"), files(t, "crossval-fits/models"); !slices.Equal(a, b) {
 		t.Errorf("--models-from: models %v, want %v", a, b)
 	}
@@ -886,7 +922,10 @@ func testLeakage(t *testing.T, c *commands) {
 			Recordings, People int
 			Recall             struct{ Value, Low, High float64 }
 		}
-		TopFeatures []struct{ Name string } `json:"top_features"`
+		TopFeatures []struct {
+			Name, Values string
+			AUC          float64
+		} `json:"top_features"`
 	}
 	json := func(flags string) result {
 		out, _ := c.run(t, 0, "leakage --tables peaks --by sex --folds 3 --json "+flags)
@@ -898,6 +937,11 @@ func testLeakage(t *testing.T, c *commands) {
 	}
 	if len(r.Classes) != 2 || r.Classes[0].Name != "female" || r.Classes[0].Recordings != 5 || r.Classes[0].People != 3 || r.Classes[1].Recordings != 3 {
 		t.Errorf("classes %+v", r.Classes)
+	}
+	for _, f := range r.TopFeatures {
+		if f.AUC < 0.5 || f.Values != "higher" && f.Values != "lower" {
+			t.Errorf("top feature %+v: want max(AUC, 1−AUC)", f)
+		}
 	}
 	out, _ := c.run(t, 0, "leakage --tables peaks --resamples 20 --by sex --folds 3 --table csv")
 	rows := parsed(t, out)
@@ -912,6 +956,67 @@ func testLeakage(t *testing.T, c *commands) {
 	}
 }
 
+// The recordings that are chosen fulfil what is asked, and their list is one that
+// --recordings takes.
+func testChoose(t *testing.T, c *commands) {
+	const line = "choose --results peaks --where sex=female --rate 60-120 "
+	out, _ := c.run(t, 0, line+"--where duration_s<4 --cleanest 2")
+	for _, want := range []string{"# 2 of the 8 recordings of peaks,", "# asked for: sex=female; duration_s<4; 60 to 120 beats per minute; the 2 cleanest\n",
+		"# F1 is of S1 and S2 within 60 ms at the centre, against the reference states\n", "# sex female; duration_s 3; ", "not for diagnosis"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("choose lacks %q:\n%s", want, out)
+		}
+	}
+	writeFile(t, "lists/chosen.txt", out)
+	if out, _ = c.run(t, 0, "scan "+tiny+" --list recordings --recordings lists/chosen.txt"); out != "t1_aortic\nt5_mitral\n" {
+		t.Errorf("the two least noisy recordings are %q", out)
+	}
+	type choice struct {
+		Recordings []struct {
+			Recording string
+			F1        float64
+		}
+		Warnings []string
+	}
+	json := func(flags string) choice {
+		out, _ := c.run(t, 0, "choose --results peaks --json "+flags)
+		return decoded[choice](t, out)
+	}
+	best, worst := json("--best 8"), json("--worst 8")
+	for i, r := range best.Recordings {
+		if i > 0 && r.F1 > best.Recordings[i-1].F1 || r.F1 < 0 || len(best.Recordings) != 8 {
+			t.Errorf("the best are %+v", best.Recordings)
+		}
+		if i > 0 && worst.Recordings[i].F1 < worst.Recordings[i-1].F1 {
+			t.Errorf("the worst are %+v", worst.Recordings)
+		}
+	}
+	middle := fmt.Sprintf("%g", 100*best.Recordings[3].F1)
+	for _, r := range json("--score " + middle + "-").Recordings {
+		if 100*r.F1 < 100*best.Recordings[3].F1 {
+			t.Errorf("--score %s-: %+v", middle, r)
+		}
+	}
+	if few := json("--best 9"); len(few.Recordings) != 8 || len(few.Warnings) != 1 || few.Warnings[0] != "only 8 of the 9 asked for fulfil the conditions" {
+		t.Errorf("--best 9: %d recordings, %v", len(few.Recordings), few.Warnings)
+	}
+	for line, want := range map[string]string{
+		"--results peaks --where sex=femal": "did you mean sex=female?",
+		"--results peaks --where sx=female": `did you mean "sex"?`,
+		"--results peaks --rate 300-":       "8 are segmented, 0 of them have the heart rate",
+		"--results tiny":                    "has no plan.json",
+		"--results windows-common --best 1": "has no scores",
+		"--results exact --cleanest 1":      "has no features",
+	} {
+		if _, stderr := c.run(t, 1, "choose "+line); !strings.Contains(stderr, want) {
+			t.Errorf("choose %s: %s", line, stderr)
+		}
+	}
+	for _, line := range []string{"", "--results peaks --best 1 --worst 1", "--results peaks --cleanest -1", "--results peaks --rate 90-60", "--results peaks --rate fast", "--results peaks --where sex"} {
+		c.run(t, 2, "choose "+line)
+	}
+}
+
 func testCSV(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "csv --table exact/recordings --columns recording,rate_hz,duration_s,outcome")
 	want := [][]string{{"recording", "rate_hz", "duration_s", "outcome"}, {"t1_aortic", "2000", "3", "done"}, {"t1_mitral", "2000", "3", "done"}, {"t2_aortic", "2000", "3", "done"},
@@ -922,6 +1027,33 @@ func testCSV(t *testing.T, c *commands) {
 	out, _ = c.run(t, 0, "csv --table exact/states")
 	if rows := parsed(t, out); len(rows) != 1+2*146 {
 		t.Errorf("%d rows, want a heading and twice the 146 states of the reference", len(rows))
+	}
+	for line, want := range map[string]string{
+		"peaks/people --where sex=male --where age_years>50 --columns person,age_*":                                                          "person,age_years,age_group\nt2,52,adult\nt4,71,older adult\n",
+		"exact/scores --where recording=t1_aortic --where class=S1 --where anchor=centre --where tolerance_ms=60 --columns f1,tp --digits 2": "f1,tp\n1,3\n",
+		"exact/states --where recording=t1_aortic --where source=reference --columns end_s --digits 2":                                       "",
+	} {
+		out, _ := c.run(t, 0, "csv --table "+line)
+		if want != "" && out != want {
+			t.Errorf("csv %s prints %q, want %q", line, out, want)
+		}
+		for _, row := range parsed(t, out)[1:] {
+			if want == "" && len(strings.Trim(row[0], "0.")) > 2 && len(row[0]) > 3 {
+				t.Errorf("two digits of %s", row[0])
+			}
+		}
+	}
+	packed, _ := c.run(t, 0, "csv --table exact/scores --gzip")
+	r, err := gzip.NewReader(strings.NewReader(packed))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := io.ReadAll(r)
+	if plain, _ := c.run(t, 0, "csv --table exact/scores"); err != nil || string(text) != plain {
+		t.Errorf("--gzip: %d bytes of text, want %d; %v", len(text), len(plain), err)
+	}
+	if _, stderr := c.run(t, 2, "csv --table exact/scores --where f1>high"); !strings.Contains(stderr, `"high" is not a number`) {
+		t.Error(stderr)
 	}
 	// A label that a spreadsheet would take for a formula.
 	writeFile(t, "csv-data/=1.wav", "no audio")
@@ -1031,6 +1163,62 @@ func testDictionary(t *testing.T, c *commands) {
 	if out, _ = c.run(t, 0, "dictionary"); !strings.Contains(out, "rr_interval_s") || strings.HasPrefix(out, "[") {
 		t.Errorf("Markdown begins with %.100q", out)
 	}
+	out, _ = c.run(t, 0, "dictionary outcome murmur signal")
+	for _, want := range []string{"outcome (recordings)\n  done, failed or excluded\n", "outcome (matches)\n  TP, FP or FN;", "column Murmur of training_data.csv, in data set circor", "signal, in FS (windows)\n"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("dictionary of three columns lacks %q:\n%s", want, out)
+		}
+	}
+	out, _ = c.run(t, 0, "dictionary --json s1_duration_s*")
+	meanings := decoded[[]struct {
+		Name, Unit, Definition string
+		Tables                 []string
+	}](t, out)
+	if len(meanings) < 4 || meanings[0].Name != "s1_duration_s_mean" || meanings[0].Unit != "s" || !slices.Equal(meanings[0].Tables, []string{"recordings"}) {
+		t.Errorf("%+v", meanings)
+	}
+	if _, stderr := c.run(t, 1, "dictionary outcom"); !strings.Contains(stderr, `did you mean "outcome"?`) {
+		t.Error(stderr)
+	}
+}
+
+// The example reads a folder of WAV files, a layout with errors lists them, and the text
+// of a built-in one is printed as it is.
+func testLayout(t *testing.T, c *commands) {
+	out, _ := c.run(t, 0, "layout --example")
+	writeFile(t, "mine.yaml", out)
+	if again, _ := c.run(t, 0, "layout mine.yaml"); again != out {
+		t.Error("the example is not printed as it is")
+	}
+	type inventory struct {
+		Layout                          string
+		Recordings, Annotations, S1, S2 int
+	}
+	scan := func(layout string) inventory {
+		out, _ := c.run(t, 0, "scan --json --data flawed --layout "+layout)
+		return decoded[[]inventory](t, out)[0]
+	}
+	mine, plain := scan("mine.yaml"), scan("plain")
+	mine.Layout, plain.Layout = "", ""
+	if mine != plain || mine.Recordings != 8 || mine.S1 != 14 {
+		t.Errorf("the example reads %+v, plain %+v", mine, plain)
+	}
+	if out, _ = c.run(t, 0, "layout circor"); !strings.Contains(out, "\nname: circor\n") {
+		t.Errorf("layout circor: %.200s", out)
+	}
+	if out, _ = c.run(t, 0, "layout --keys"); !strings.HasPrefix(out, "# Layouts\n") || !strings.Contains(out, "| `tables[].key` |") {
+		t.Errorf("layout --keys: %.200s", out)
+	}
+	writeFile(t, "wrong.yaml", "nam: x\n")
+	if _, stderr := c.run(t, 1, "layout wrong.yaml"); !strings.Contains(stderr, "wrong.yaml:") {
+		t.Errorf("a wrong layout: %s", stderr)
+	}
+	if _, stderr := c.run(t, 1, "layout crcor"); !strings.Contains(stderr, `did you mean "circor"?`) {
+		t.Errorf("layout crcor: %s", stderr)
+	}
+	for _, line := range []string{"layout", "layout --example --keys", "layout circor --keys", "layout circor pascal"} {
+		c.run(t, 2, line)
+	}
 }
 
 func testMethods(t *testing.T, c *commands) {
@@ -1126,10 +1314,13 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny: "States: the reference annotation of the data set",
+		tiny + " --recording t5_mitral --start 1s,0.5s --length 2s": "Heart sounds of recordings t1_aortic and t5_mitral",
+		tiny + " --quiz":  "Quiz: find the heart sounds in 1 recording",
+		tiny + " --sheet": "Worksheet: find the heart sounds in 1 recording",
 		tiny + " --source predicted --method shannon-peaks --option threshold=0.45": "States: the method shannon-peaks",
-		linked + " --follow-links":                                      "Recording t1_aortic of Eight recordings",
+		linked + " --follow-links":                                      "Eight recordings",
 		twice + " --follow-links --reference second --source reference": "75 beats per minute",
-		"--config explain.yaml --follow-links":                          "Recording t1_aortic of Eight recordings",
+		"--config explain.yaml --follow-links":                          "Eight recordings",
 	} {
 		c.run(t, 0, line+more)
 		if html := page(); !strings.Contains(html, want) {
@@ -1138,9 +1329,16 @@ func testExplain(t *testing.T, c *commands) {
 	}
 	for more, want := range map[string]string{
 		tiny + " --channel 2": "channel 2 of 1", linked: "--follow-links", tiny + " --source predicted --option hypotheses=-1": "hypotheses",
-		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --source both": "reference or predicted",
+		tiny + " --source predicted --model explain.html": "explain.html", tiny + " --start 10m": "earlier --start",
 	} {
 		if _, stderr := c.run(t, 1, line+more); !strings.Contains(stderr, want) {
+			t.Errorf("explain %s: %s", more, stderr)
+		}
+	}
+	for more, want := range map[string]string{
+		"--source both": "reference or predicted", "--quiz --sheet": "not both", "--start -1s": "begins at 0s", "--start 1s,2s": "2 times for --start and 1 recordings", "--length 10ms": "want 1s to 30s",
+	} {
+		if _, stderr := c.run(t, 2, line+tiny+" "+more); !strings.Contains(stderr, want) {
 			t.Errorf("explain %s: %s", more, stderr)
 		}
 	}
@@ -1158,5 +1356,7 @@ func testDemo(t *testing.T, c *commands) {
 	out, _ := c.run(t, 0, "demo --out demo-here --overwrite --json") // though some recordings fail on purpose
 	if r := decoded[printedReport](t, out); r.Counts.In != 28 || r.Counts.Done != 25 || r.Counts.Failed != 2 || r.Counts.Excluded != 1 || r.Summary.Counts.Scored != 24 {
 		t.Errorf("%+v, %+v", r.Counts, r.Summary.Counts)
+	} else if n := len(r.Written); n < 3 || r.Written[n-2] != filepath.Join("demo-here", "report.html") || r.Written[n-1] != filepath.Join("demo-here", "heart-sounds.html") {
+		t.Errorf("written: %q", r.Written)
 	}
 }

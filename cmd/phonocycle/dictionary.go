@@ -4,23 +4,39 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/features"
+	"phonocycle/pipeline"
 )
 
 func newDictionary() *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   "dictionary",
-		Short: "Print the catalogue of features with their definitions",
-		Long: `Prints all features of cycles and recordings. Each feature has a name, unit,
-definition, source, range, and the meaning of null. The columns of the tables are
-made from this catalogue.
+		Use:   "dictionary [NAME...]",
+		Short: "Explain columns of the tables, or print the catalogue of features",
+		Long: `With names, explains these columns, of whatever table they are: unit, definition,
+source, range, and the meaning of null. In a name * stands for any characters. Labels
+are those of the built-in layouts.
+
+Without names, prints all features of cycles and recordings. The columns of the tables
+are made from this catalogue.
 
 In Markdown, the statistics over the cycles of a recording are explained once. In
 JSON, each column has an object.`,
-		Example: `  phonocycle dictionary > features.md
+		Example: `  phonocycle dictionary outcome s1_duration_s_mean 'method_*'
+  phonocycle dictionary > features.md
   phonocycle dictionary --json`,
 	}
 	asJSON := cmd.Flags().Bool("json", false, "print JSON instead of Markdown")
-	cmd.RunE = func(cmd *cobra.Command, _ []string) error {
+	cmd.Args = cobra.ArbitraryArgs
+	cmd.RunE = func(cmd *cobra.Command, names []string) error {
+		if len(names) > 0 {
+			d, err := pipeline.Explain(names)
+			if err != nil {
+				return err
+			}
+			if *asJSON {
+				return printJSON(cmd.OutOrStdout(), d)
+			}
+			return d.WriteText(cmd.OutOrStdout())
+		}
 		if *asJSON {
 			return features.WriteJSON(cmd.OutOrStdout(), features.Catalogue())
 		}

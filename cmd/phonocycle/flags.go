@@ -187,6 +187,7 @@ func (f *configFlags) addWindowFlags() *configFlags {
 	f.set.StringVar(&rules.Align, "align", rules.Align, "`start` of each window: cycle or fixed")
 	f.set.Var(textFlag{&rules.Length, "time"}, "length", "length of a window")
 	f.set.Var(textFlag{&rules.Hop, "time"}, "hop", "time from one fixed window to the next")
+	f.set.StringVar(&rules.Format, "format", rules.Format, "`format` of the windows: parquet, or npy for NumPy files beside the table")
 	return f
 }
 

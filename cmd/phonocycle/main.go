@@ -64,6 +64,17 @@ func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	return exitFailed
 }
 
+// revision is the commit that the program was built from, as make dist sets it.
+var revision string
+
+// version is what --version prints.
+func version() string {
+	if revision == "" {
+		return rundir.Version
+	}
+	return rundir.Version + " (" + revision + ")"
+}
+
 // newRoot returns the command with all its subcommands.
 func newRoot() *cobra.Command {
 	root := &cobra.Command{
@@ -76,10 +87,10 @@ and it scores the segmentation against the reference annotations of the data set
 ` + caution + `
 
 Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.`,
-		Version:           rundir.Version,
+		Version:           version(),
 		SilenceErrors:     true,
 		SilenceUsage:      true,
-		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+		CompletionOptions: cobra.CompletionOptions{DisableDefaultCmd: true},
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cmd.Help()
 		},
@@ -87,7 +98,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse(cmd, explainFlag(cmd, err)) })
 	for _, command := range []func() *cobra.Command{
 		newDemo, newScan, newRun, newSegment, newExtract, newScore, newFit, newCrossval, newCompare, newAudit,
-		newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDegrade, newStudy, newMethods, newDictionary, newReport, newExplain,
+		newChoose, newWindows, newLeakage, newCSV, newPartition, newMerge, newSynth, newDegrade, newStudy, newMethods, newLayout, newDictionary, newReport, newExplain, newCompletion,
 	} {
 		c := command()
 		c.Long += "\n\n" + caution
@@ -97,6 +108,7 @@ Exit status: 0 done, 1 failed, 2 wrong usage, 3 done but some recordings failed.
 		root.AddCommand(c)
 	}
 	root.Args = noArgs
+	completeValues(root)
 	return root
 }
 

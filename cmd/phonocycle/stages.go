@@ -110,10 +110,14 @@ longer, its end is cut off and the column cut is true.
 
 With --align fixed the windows begin at multiples of --hop. A rest at the end that
 is shorter than a window is dropped. A recording that is shorter than a window
-gets one window, filled up with zeros.`,
+gets one window, filled up with zeros.
+
+With --format npy there are, beside the table windows, signal.npy and state.npy
+(NumPy format 1.0, one row per window, 32-bit floats and bytes; load them with
+mmap_mode="r") and index.csv with the other columns, in the same order.`,
 		Example: `  phonocycle windows --data circor --layout circor --states circor-results --out circor-windows
   phonocycle windows --data circor --layout circor --states circor-results --source reference \
-    --align fixed --length 3s --hop 1s --out circor-fixed`,
+    --align fixed --length 3s --hop 1s --format npy --out circor-fixed`,
 	}
 	return runsStage(cmd, addRunFlags(cmd).addWindowFlags(), continuesFrom(cmd, pipeline.Windows))
 }

@@ -27,7 +27,9 @@ var (
 		"player":   newPlayer,
 		"sort":     sortKey,
 		"count":    tabular.Plural,
+		"measured": measuredWords,
 		"sides":    func() []string { return []string{"right", "left"} },
+		"states":   func() []string { return []string{"S1", "systole", "S2", "diastole"} },
 		"sentence": sentence,
 		"spaces":   func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 	}).ParseFS(assets, "assets/*.html"))

@@ -124,17 +124,21 @@ var stretchImages = strings.NewReplacer(`xlink:href="data:image/jpg;base64,`, `p
 // screen readers and with overlay, more SVG, drawn over it. The ids within start
 // with the name of the figure.
 func (f *figure) svg(overlay string) template.HTML {
-	c := vgsvg.New(f.width, f.height)
-	f.plot.Draw(draw.New(c))
-	var b bytes.Buffer
-	_, _ = c.WriteTo(&b) // a bytes.Buffer takes all
-	_, inner, _ := strings.Cut(stretchImages.Replace(b.String()), "<g ")
-	inner = "<g " + strings.TrimSuffix(strings.TrimSpace(inner), "</svg>")
 	id := template.HTMLEscapeString(f.name)
 	return template.HTML(fmt.Sprintf(`<svg role="img" aria-labelledby="%s-title %s-text" viewBox="0 0 %g %g" class="drawn">`+
 		`<title id="%s-title">%s</title><desc id="%s-text">%s</desc>%s%s</svg>`,
 		id, id, f.width.Points(), f.height.Points(),
-		id, template.HTMLEscapeString(f.title), id, template.HTMLEscapeString(f.text), pageStyles.Replace(inner), overlay))
+		id, template.HTMLEscapeString(f.title), id, template.HTMLEscapeString(f.text), f.markup(f.plot.Draw), overlay))
+}
+
+// markup returns what is drawn on a canvas of the size of the figure as SVG elements.
+func (f *figure) markup(drawOn func(draw.Canvas)) string {
+	c := vgsvg.New(f.width, f.height)
+	drawOn(draw.New(c))
+	var b bytes.Buffer
+	_, _ = c.WriteTo(&b) // a bytes.Buffer takes all
+	_, inner, _ := strings.Cut(stretchImages.Replace(b.String()), "<g ")
+	return pageStyles.Replace("<g " + strings.TrimSuffix(strings.TrimSpace(inner), "</svg>"))
 }
 
 // printResolution is the resolution of PNG files in dots per inch, as journals

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/plot"
@@ -15,18 +16,19 @@ import (
 
 // figure draws the average cycle: at the top the waveform of the most typical
 // cycle, below the mean envelope with the band between its percentiles, and the
-// names of the four states over both.
-func (a *averageCycle) figure() *figure {
-	f := newFigure("average", "The average cycle", 560, 300)
+// names of the four states over both. The time axis ends at the given time or, if
+// that is later, at the end of the cycle.
+func (a *averageCycle) figure(name, title string, end time.Duration, width vg.Length) *figure {
+	f := newFigure(name, title, width, 300)
 	p := f.plot
 	for _, size := range []*vg.Length{&p.X.Label.TextStyle.Font.Size, &p.X.Tick.Label.Font.Size, &p.Y.Tick.Label.Font.Size} {
 		*size = 13
 	}
-	p.X.Min, p.X.Max = 0, milliseconds(a.length())
+	p.X.Min, p.X.Max = 0, milliseconds(max(end, a.length()))
 	p.Y.Min, p.Y.Max = 0, 224
 	p.X.Label.Text = "time from the start of S1, ms"
 	p.X.Tick.Marker = ticksEvery(0, p.X.Max, 100, "%.0f")
-	if p.X.Max > 900 {
+	if p.X.Max > 1.6*float64(width) {
 		p.X.Tick.Marker = ticksEvery(0, p.X.Max, 200, "%.0f")
 	}
 	wave, envelope := span{110, 200}, span{0, 96}
@@ -72,8 +74,9 @@ func (a *averageCycle) drawEnvelope(c *draw.Canvas, x func(float64) vg.Length, y
 
 // drawStateNames shades the sounds, and separates and names the states.
 func (a *averageCycle) drawStateNames(c *draw.Canvas, p *plot.Plot, x func(float64) vg.Length) {
-	style := smallText(p, draw.XCenter, draw.YTop)
-	style.Font.Size = 14
+	border := func(at float64) {
+		c.StrokeLine2(draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{2, 2}}, x(at), c.Min.Y, x(at), c.Max.Y)
+	}
 	from := 0.0
 	for k, state := range pcg.Cycle {
 		to := from + milliseconds(a.lengths[k])
@@ -81,10 +84,18 @@ func (a *averageCycle) drawStateNames(c *draw.Canvas, p *plot.Plot, x func(float
 			c.FillPolygon(translucent(stateColour(state), 0.16), rectangle(x(from), c.Min.Y, x(to), c.Max.Y))
 		}
 		if k > 0 {
-			c.StrokeLine2(draw.LineStyle{Color: ink, Width: 0.8, Dashes: []vg.Length{2, 2}}, x(from), c.Min.Y, x(from), c.Max.Y)
+			border(from)
+		}
+		style := smallText(p, draw.XCenter, draw.YTop)
+		style.Font.Size = 14
+		if room := x(to) - x(from) - 2; style.Width(state.String()) > room {
+			style.Font.Size *= max(room/style.Width(state.String()), 0.6)
 		}
 		c.FillText(style, vg.Point{X: x((from + to) / 2), Y: c.Max.Y - 2}, state.String())
 		from = to
+	}
+	if from < p.X.Max {
+		border(from)
 	}
 }
 

@@ -103,7 +103,7 @@ func TestECGOnPages(t *testing.T) {
 		t.Error("a report without ECG names it")
 	}
 	e := exampleECG()
-	page.Audited[0].Views[0].ECG = e.Between(0, 8*time.Second)
+	page.Recordings[1].ECG = e.Between(0, 8*time.Second)
 	if html := written(t, page); !strings.Contains(html, sentence) || strings.Count(html, "ECG: 10 R waves.") != 1 {
 		t.Error("a report with the ECG of one recording does not show it once")
 	}
@@ -112,8 +112,8 @@ func TestECGOnPages(t *testing.T) {
 	if strings.Contains(teachingHTML(t, teaching), "The ECG above the sound") {
 		t.Error("a teaching page without ECG names it")
 	}
-	teaching.ECG = e
-	v := teaching.view()
+	teaching.Recordings[0].ECG = e
+	v := teaching.view(0, "")
 	if html := teachingHTML(t, teaching); !strings.Contains(html, "The ECG above the sound") || len(v.ECG.RWaves) == 0 || len(v.ECG.Wave) != 2500 {
 		t.Errorf("a teaching page with ECG: %d samples, R waves at %v", len(v.ECG.Wave), v.ECG.RWaves)
 	}

@@ -12,17 +12,18 @@ import (
 	"phonocycle/eval"
 )
 
-// intervalRow is a row of an interval figure. A heading has no values.
+// intervalRow is a row of an interval figure.
 type intervalRow struct {
 	label               string
-	heading             bool
+	heading             bool // without values, with a line below it
+	first               bool // with a line above it
 	estimate, low, high eval.Ratio
 	style               seriesStyle
 }
 
 // intervalFigure draws estimates with their intervals in percent, one row each.
 func intervalFigure(name, title string, rows []intervalRow) *figure {
-	const rowHeight = 15
+	const rowHeight = 13
 	f := newFigure(name, title, narrow, vg.Length(rowHeight*len(rows)+46))
 	low := 1.0
 	for _, r := range rows {
@@ -51,9 +52,15 @@ func intervalFigure(name, title string, rows []intervalRow) *figure {
 	f.plot.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
 		x, y := p.Transforms(&c)
 		for i, r := range rows {
+			line := func(at float64) {
+				c.StrokeLine2(draw.LineStyle{Color: gridColour, Width: 0.8}, c.Min.X, y(at), c.Max.X, y(at))
+			}
 			if r.heading {
-				c.StrokeLine2(draw.LineStyle{Color: gridColour, Width: 0.8}, c.Min.X, y(-float64(i)-0.5), c.Max.X, y(-float64(i)-0.5))
+				line(-float64(i) - 0.5)
 				continue
+			}
+			if r.first {
+				line(-float64(i) + 0.5)
 			}
 			drawInterval(&c, r, x, y(-float64(i)))
 		}
@@ -73,35 +80,6 @@ func drawInterval(c *draw.Canvas, r intervalRow, x func(float64) vg.Length, y vg
 	if !r.estimate.Null() {
 		c.DrawGlyphNoClip(r.style.glyph(3.2), vg.Point{X: x(100 * float64(r.estimate)), Y: y})
 	}
-}
-
-// strataFigure draws the pooled F1 of the headline for each stratum with enough
-// people. It is nil where there is none.
-func strataFigure(s *eval.Summary) *figure {
-	all := s.HeadlineRow
-	rows := []intervalRow{{label: fmt.Sprintf("all recordings (%d)", all.People), estimate: all.F1, low: all.Low, high: all.High, style: styleOf(1)}}
-	var text strings.Builder
-	fmt.Fprintf(&text, "All: %s %%%s.", all.F1.Percent(), inParentheses(all.Low, all.High))
-	last := ""
-	for _, r := range s.Scores.Strata() {
-		if r.F1.Null() {
-			continue
-		}
-		label, value := r.Label()
-		label = strings.ReplaceAll(label, "_", " ")
-		if label != last {
-			rows = append(rows, intervalRow{label: label + ":", heading: true})
-			last = label
-		}
-		rows = append(rows, intervalRow{label: fmt.Sprintf("%s (%d)", shorten(value, 21), r.People), estimate: r.F1, low: r.Low, high: r.High, style: styleOf(0)})
-		fmt.Fprintf(&text, " %s %s: %s %%%s, %d people.", label, value, r.F1.Percent(), inParentheses(r.Low, r.High), r.People)
-	}
-	if len(rows) == 1 {
-		return nil
-	}
-	f := intervalFigure("strata", "F1 by stratum", rows)
-	f.text = text.String()
-	return f
 }
 
 // runsFigure draws the three aggregates of F1 of the headline for each run.

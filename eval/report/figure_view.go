@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"phonocycle/pipeline/pcg"
+	"phonocycle/pipeline/signal"
 )
 
 // strip is a horizontal strip of the figure of a view, in points from its bottom.
@@ -46,7 +47,9 @@ func (v *View) strips() (list []strip, height float64) {
 		add("envelope", 52, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawEnvelope(c, p, l) })
 	}
 	if len(v.Wave) > 0 {
-		add(fmt.Sprintf("0 to %d Hz", spectrogramTop), 70, v.drawSpectrogram)
+		if !v.noSpectrogram {
+			add(fmt.Sprintf("0 to %d Hz", spectrogramTop), 70, v.drawSpectrogram)
+		}
 		add("sound", 82, func(c *draw.Canvas, p *plot.Plot, l *strip) { v.drawWave(c, p, l) })
 	}
 	if len(v.ECG.Wave) > 0 {
@@ -72,13 +75,32 @@ func (v *View) figure() *figure {
 	}
 	p.Y.Tick.Marker = ticks
 	p.Add(plotFunc(func(c draw.Canvas, p *plot.Plot) {
-		v.shadeSounds(&c, p)
+		if !v.statesApart {
+			v.shadeSounds(&c, p)
+		}
 		for i := range strips {
-			strips[i].draw(&c, p, &strips[i])
+			if !v.statesApart || strips[i].name != v.referenceName() {
+				strips[i].draw(&c, p, &strips[i])
+			}
 		}
 	}))
 	f.text = v.text()
 	return f
+}
+
+// stateLayer draws the states of the reference alone, to be laid over the figure of
+// a view that has them apart.
+func (v *View) stateLayer(f *figure) string {
+	return f.markup(func(c draw.Canvas) {
+		c = f.plot.DataCanvas(c)
+		v.shadeSounds(&c, f.plot)
+		strips, _ := v.strips()
+		for i := range strips {
+			if strips[i].name == v.referenceName() {
+				strips[i].draw(&c, f.plot, &strips[i])
+			}
+		}
+	})
 }
 
 func rectangle(x0, y0, x1, y1 vg.Length) []vg.Point {
@@ -149,19 +171,31 @@ func (v *View) drawUnknown(c *draw.Canvas, p *plot.Plot, l *strip) {
 	}
 }
 
-// annotatedPeak returns the largest magnitude in annotated time, or of all samples
-// where nothing is annotated. Noise outside annotated time would otherwise make
-// the heart sounds too small to see.
+// annotatedPeak returns the magnitude to which a signal is scaled: the largest in
+// annotated time, or of all samples where nothing is annotated. Noise outside
+// annotated time would otherwise make the heart sounds too small to see. A single
+// loud click would do so too: the scale is at most peakRoom times the 80th percentile
+// of the peaks of the sounds.
 func (v *View) annotatedPeak(samples []float64, rate int) float64 {
+	const peakRoom = 1.25
 	peak := 0.0
+	var sounds []float64
 	for _, iv := range v.within(v.Reference.Intervals) {
 		a, b := pcg.ToSamples(iv.Start-v.From, rate), pcg.ToSamples(iv.End-v.From, rate)
-		peak = max(peak, floats.Norm(samples[min(a, len(samples)):min(b, len(samples))], math.Inf(1)))
+		magnitude := floats.Norm(samples[min(a, len(samples)):min(b, len(samples))], math.Inf(1))
+		peak = max(peak, magnitude)
+		if iv.State.IsSound() {
+			sounds = append(sounds, magnitude)
+		}
 	}
-	if peak > 0 {
-		return peak
+	if peak == 0 {
+		return floats.Norm(samples, math.Inf(1))
 	}
-	return floats.Norm(samples, math.Inf(1))
+	slices.Sort(sounds)
+	if usual := peakRoom * signal.Quantile(sounds, 0.8); usual > 0 {
+		return min(peak, usual)
+	}
+	return peak
 }
 
 // drawWave draws the range of the samples in each column one point wide, scaled

@@ -246,7 +246,7 @@ func TestIntervalFigure(t *testing.T) {
 	}
 	f := intervalFigure("x", "x", rows)
 	s := sketchOf(t, f, axes{80, 100, -3.5, 0.5})
-	if f.height != 4*15+46 {
+	if f.height != 4*13+46 {
 		t.Errorf("%v high", f.height)
 	}
 	const bar = "stroke:#D55E00;stroke-width:1.4"
@@ -489,7 +489,7 @@ func TestAverageCycleFigure(t *testing.T) {
 	if a.length() != 600*ms || len(a.mean) != 300 || len(a.wave) != 1200 {
 		t.Fatalf("%v long, %d and %d values", a.length(), len(a.mean), len(a.wave))
 	}
-	f := a.figure()
+	f := a.figure("average", "Average cycle", 0, 560)
 	s := sketchOf(t, f, axes{0, 600, 0, 224})
 	height := func(value float64) float64 { // of the envelope: 96 is the highest 90th percentile, 1.9 of a mean of 1.5
 		return 96 * value / 1.9
@@ -532,7 +532,7 @@ func TestAverageCycleFigure(t *testing.T) {
 
 // Series differ in colour, dash and symbol at once, and begin again after the fifth.
 func TestSeriesStyles(t *testing.T) {
-	for i, want := range []string{"#0072B2 []", "#D55E00 [6 2]", "#009E73 [2 2]", "#CC79A7 [8 2 2 2]", "#000000 [1 3]", "#0072B2 []"} {
+	for i, want := range []string{"#0072B2 []", "#D55E00 [6 2]", "#009E73 [2 2]", "#CC79A7 [8 2 2 2]", "#000000 [1 3]", "#0072B2 [4 2 1 2]", "#D55E00 []", "#009E73 [10 3]", "#0072B2 []"} {
 		s := styleOf(i)
 		if got := fmt.Sprintf("#%02X%02X%02X %v", s.colour.R, s.colour.G, s.colour.B, s.dash); got != want || s.colour.A != 255 {
 			t.Errorf("series %d: %s, want %s", i, got, want)

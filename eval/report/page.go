@@ -18,14 +18,8 @@ type Page struct {
 	Runs       []Run
 	Comparison *eval.Comparison // nil for one run
 	Audit      *eval.Audit
-	Examples   []Group // recordings by score
-	Audited    []Group // recordings whose reference should be reviewed, by reason
-}
-
-// Group is a group of recordings that are shown for one reason.
-type Group struct {
-	Title, Why string
-	Views      []View
+	Recordings []Recording // all, in the order of the tables
+	Groups     []Group     // of chosen recordings
 }
 
 // figures returns the figures of the page in its order, except those of single
@@ -36,8 +30,10 @@ func (p *Page) figures() []*figure {
 	if len(p.Runs) > 1 {
 		list = append(list, runsFigure(p.Runs))
 	}
-	if f := strataFigure(first.Summary); f != nil {
-		list = append(list, f)
+	for _, f := range []*figure{strataChart(first.Summary), strataFigure(first.Summary)} {
+		if f != nil {
+			list = append(list, f)
+		}
 	}
 	if b := first.Details.RToS1; b != nil {
 		list = append(list, rToS1Figure(b, first.Summary.Rules.HeadlineMS))
@@ -49,14 +45,20 @@ func (p *Page) figures() []*figure {
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
-// FigureFiles returns all figures of the page, each as SVG, PNG and PDF.
-func (p *Page) FigureFiles() ([]File, error) {
+// FigureFiles returns all figures of the page, each as SVG, PNG and PDF. It calls
+// each, if not nil, with the number of figures that are done and that of all.
+func (p *Page) FigureFiles(each func(done, all int)) ([]File, error) {
 	list := p.figures()
-	for _, v := range p.views() {
-		list = append(list, v.figure())
+	for _, views := range p.chosen() {
+		for _, v := range views {
+			list = append(list, v.figure())
+		}
 	}
 	var files []File
-	for _, f := range list {
+	for i, f := range list {
+		if each != nil {
+			each(i, len(list))
+		}
 		drawn, err := f.files()
 		if err != nil {
 			return nil, err
@@ -66,22 +68,37 @@ func (p *Page) FigureFiles() ([]File, error) {
 	return files, nil
 }
 
-// views returns the views of the page, and sets their ids.
-func (p *Page) views() []*View {
-	var list []*View
-	for i, g := range slices.Concat(p.Examples, p.Audited) {
-		for j := range g.Views {
-			v := &g.Views[j]
-			v.id = fmt.Sprintf("recording-%d-%d", i+1, j+1)
-			list = append(list, v)
-		}
-	}
-	return list
-}
-
 // ShowsECG reports whether a recording of the page is shown with its ECG.
 func (p *Page) ShowsECG() bool {
-	return slices.ContainsFunc(p.views(), func(v *View) bool { return len(v.ECG.Wave) > 0 })
+	return slices.ContainsFunc(p.Recordings, func(r Recording) bool { return len(r.ECG.Wave) > 0 })
+}
+
+// ShowsSound reports whether a recording of the page is shown with its waveform.
+func (p *Page) ShowsSound() bool {
+	return slices.ContainsFunc(p.Recordings, func(r Recording) bool { return len(r.Wave) > 0 })
+}
+
+// shownGroup is a group with the recordings that no earlier group shows.
+type shownGroup struct {
+	Group
+	IDs   []string // of all its recordings
+	Views []*View
+}
+
+// shownGroups returns the groups as the page shows them.
+func (p *Page) shownGroups() []shownGroup {
+	var list []shownGroup
+	for i, recordings := range p.chosen() {
+		g := shownGroup{Group: p.Groups[i]}
+		for _, at := range g.Recordings {
+			g.IDs = append(g.IDs, p.Recordings[at].Recording)
+		}
+		for _, r := range recordings {
+			g.Views = append(g.Views, &r.View)
+		}
+		list = append(list, g)
+	}
+	return list
 }
 
 // pageContent is what the template of the page reads.
@@ -92,7 +109,8 @@ type pageContent struct {
 	Drawn  map[string]template.HTML // figures by name
 	Tables map[string]template.HTML // by name
 	Others []template.HTML          // tables without a place of their own
-	Listed []ScoredRecording
+	Shown  []shownGroup
+	Data   *pageData
 }
 
 // MadeBy says for a caption how the scores of all runs arose.
@@ -107,12 +125,9 @@ func (c *pageContent) MadeBy() string {
 	return strings.Join(list, " ")
 }
 
-// maxListed is the most recordings that the table of recordings in a page holds.
-const maxListed = 5000
-
 // Write writes the page as one HTML file.
 func (p *Page) Write(w io.Writer) error {
-	content := pageContent{Page: p, document: newDocument(p.Title), First: &p.Runs[0]}
+	content := pageContent{Page: p, document: newDocument(p.Title, "report.css", "outline.js", "map.js", "recordings.js"), First: &p.Runs[0]}
 	content.Drawn, content.Tables = make(map[string]template.HTML), make(map[string]template.HTML)
 	for _, f := range p.figures() {
 		content.Drawn[f.name] = f.svg("")
@@ -120,9 +135,7 @@ func (p *Page) Write(w io.Writer) error {
 	if err := content.addTables(); err != nil {
 		return err
 	}
-	p.views() // for their ids
-	all := content.First.Details.Recordings
-	content.Listed = all[:min(len(all), maxListed)]
+	content.Shown, content.Data = p.shownGroups(), p.data()
 	if err := templates.ExecuteTemplate(w, "report.html", &content); err != nil {
 		return fmt.Errorf("report: %w", err)
 	}

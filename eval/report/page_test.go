@@ -85,6 +85,14 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			acc.Add(&result)
 			details.Add(&result, &rules)
 			if k == 0 {
+				r := Recording{View: exampleView(c.Recording)}
+				r.Describe(&result)
+				if i > 1 {
+					if err := r.Reduce(); err != nil {
+						t.Fatal(err)
+					}
+				}
+				page.Recordings = append(page.Recordings, r)
 				if i == 3 { // a reference that the audit finds
 					c.Reference.Intervals = exchanged(c.Reference.Intervals)
 				}
@@ -108,8 +116,11 @@ func examplePage(t testing.TB, name string, shifts ...time.Duration) *Page {
 			t.Fatal(err)
 		}
 	}
-	page.Examples = []Group{{Title: "Best", Why: name, Views: []View{exampleView(name)}}}
-	page.Audited = []Group{{Title: name, Why: name, Views: []View{exampleView(name + "2")}}}
+	for i := range page.Recordings {
+		page.Recordings[i].Score = &page.Runs[0].Details.Recordings[i]
+		page.Recordings[i].AddFacts()
+	}
+	page.Groups = []Group{{Title: "Best", Why: name, Recordings: []int{0}}, {Title: name, Why: name, Recordings: []int{0, 1}}}
 	return page
 }
 
@@ -179,8 +190,8 @@ func TestPageOfOneRun(t *testing.T) {
 
 func TestPageEscapesNames(t *testing.T) {
 	html := written(t, examplePage(t, hostile, 10*ms, 40*ms))
-	if n := strings.Count(html, "<script"); n != 1 {
-		t.Errorf("%d script elements, want the page's own", n)
+	if n := strings.Count(html, "<script"); n != 2 {
+		t.Errorf("%d script elements, want the page's own and its data", n)
 	}
 	if !strings.Contains(html, "&lt;script&gt;alert(1)") {
 		t.Error("the name is not shown at all")
@@ -242,11 +253,11 @@ func TestFigureNamesAreUnique(t *testing.T) {
 		}
 		seen[f.name] = true
 	}
-	if len(seen) != 7 {
-		t.Errorf("%d figures, want 7", len(seen))
+	if len(seen) != 8 {
+		t.Errorf("%d figures, want 8", len(seen))
 	}
 	html := written(t, page)
-	for _, id := range []string{"recording-1-1", "recording-2-1"} {
+	for _, id := range []string{"recording-1-1", "recording-2-2"} { // the second group begins with the first recording
 		if strings.Count(html, `<article class="player" id="`+id+`"`) != 1 {
 			t.Errorf("player %s is not in the page once", id)
 		}
@@ -406,8 +417,8 @@ func TestPagesSayThatTheOutputIsFull(t *testing.T) {
 // Samples that cannot be written as audio are an error that names the recording.
 func TestPagesSayThatAudioIsWrong(t *testing.T) {
 	report, teaching := examplePage(t, "rec", 10*ms), exampleTeachingPage("taught", uneven(9))
-	report.Examples[0].Views[0].WaveRate, teaching.Sound.WaveRate = 1, 1
-	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec: writing WAV") {
+	report.Recordings[0].WaveRate, teaching.Recordings[0].Sound.WaveRate = 1, 1
+	if err := report.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording rec00: writing WAV") {
 		t.Errorf("report: %v", err)
 	}
 	if err := teaching.Write(io.Discard); err == nil || !strings.Contains(err.Error(), "sound of recording taught: writing WAV") {
@@ -460,18 +471,5 @@ func TestPolicy(t *testing.T) {
 		base64.StdEncoding.EncodeToString(digest[:]) + "'; base-uri 'none'; form-action 'none'"
 	if d.Policy != want || d.PageTitle != "A title" || d.Caution != caution || len(text) < 1000 {
 		t.Errorf("policy %q, want %q", d.Policy, want)
-	}
-}
-
-// A page lists as many recordings as it may hold.
-func TestListedRecordings(t *testing.T) {
-	page := examplePage(t, "rec", 10*ms)
-	d := page.Runs[0].Details
-	for len(d.Recordings) <= maxListed {
-		d.Recordings = append(d.Recordings, ScoredRecording{Recording: "more"})
-	}
-	html := written(t, page)
-	if !strings.Contains(html, "only the first 5000") || strings.Count(html, `<th scope="row">more</th>`) != 5000-16 {
-		t.Errorf("%d of 5001 recordings are listed", 16+strings.Count(html, `<th scope="row">more</th>`))
 	}
 }

@@ -22,19 +22,22 @@ type player struct {
 }
 
 // newPlayer returns the player of a view.
-func newPlayer(v *View) (player, error) {
-	f := v.figure()
+func newPlayer(v *View) (player, error) { return playerOf(v, v.figure(), "") }
+
+// playerOf returns the player of a view with its figure and SVG that is laid over
+// it. The time axis of the figure may end behind the view.
+func playerOf(v *View, f *figure, overlay string) (player, error) {
 	p := player{View: v, ID: v.id, States: v.playerStates(), Seconds: (v.To - v.From).Seconds()}
 	p.Left, p.Right = f.dataSpan()
-	cursor := ""
-	if len(v.Wave) > 0 {
+	p.Right = p.Left + (p.Right-p.Left)*p.Seconds/(f.plot.X.Max-f.plot.X.Min)
+	if len(v.Wave) > 0 && !v.Silent {
 		var err error
 		if p.AudioURI, err = wavURI(v.Wave, v.WaveRate); err != nil {
 			return p, fmt.Errorf("sound of recording %s: %w", v.Recording, err)
 		}
-		cursor = fmt.Sprintf(`<line class="cursor" x1="%.2f" x2="%.2f" y1="2" y2="%.2f"/>`, p.Left, p.Left, f.height.Points()-34)
+		overlay += fmt.Sprintf(`<line class="cursor" x1="%.2f" x2="%.2f" y1="2" y2="%.2f"/>`, p.Left, p.Left, f.height.Points()-34)
 	}
-	p.Drawn = f.svg(cursor)
+	p.Drawn = f.svg(overlay)
 	return p, nil
 }
 

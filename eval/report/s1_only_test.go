@@ -59,7 +59,7 @@ func TestPageOfS1Alone(t *testing.T) {
 	}
 	view := exampleView("r0")
 	view.Reference, view.S1Only = reference, true
-	page.Examples = []Group{{Title: "Best", Views: []View{view}}}
+	page.Recordings, page.Groups = []Recording{{View: view}}, []Group{{Title: "Best", Recordings: []int{0}}}
 
 	html := written(t, page)
 	for _, want := range []string{

@@ -48,8 +48,34 @@ var seriesStyles = []seriesStyle{
 	{blue, nil, draw.CircleGlyph{}},
 	{vermillion, []vg.Length{6, 2}, draw.BoxGlyph{}},
 	{bluishGreen, []vg.Length{2, 2}, draw.PyramidGlyph{}},
-	{reddishPurple, []vg.Length{8, 2, 2, 2}, draw.CrossGlyph{}},
-	{ink, []vg.Length{1, 3}, draw.PlusGlyph{}},
+	{reddishPurple, []vg.Length{8, 2, 2, 2}, cross},
+	{ink, []vg.Length{1, 3}, plus},
+	{blue, []vg.Length{4, 2, 1, 2}, diamond},
+	{vermillion, nil, square},
+	{bluishGreen, []vg.Length{10, 3}, triangle},
+}
+
+// strokes is a symbol of lines, in units of its radius. Those of the library are too thin
+// to be seen without a line through them.
+type strokes [][]vg.Point
+
+var (
+	cross    = strokes{{{X: -0.8, Y: -0.8}, {X: 0.8, Y: 0.8}}, {{X: -0.8, Y: 0.8}, {X: 0.8, Y: -0.8}}}
+	plus     = strokes{{{X: -1}, {X: 1}}, {{Y: -1}, {Y: 1}}}
+	diamond  = strokes{{{X: -1.1}, {Y: 1.1}, {X: 1.1}, {Y: -1.1}, {X: -1.1}}}
+	square   = strokes{{{X: -0.9, Y: -0.9}, {X: -0.9, Y: 0.9}, {X: 0.9, Y: 0.9}, {X: 0.9, Y: -0.9}, {X: -0.9, Y: -0.9}}}
+	triangle = strokes{{{X: -1, Y: -0.7}, {Y: 1.1}, {X: 1, Y: -0.7}, {X: -1, Y: -0.7}}}
+)
+
+// DrawGlyph implements draw.GlyphDrawer.
+func (s strokes) DrawGlyph(c *draw.Canvas, style draw.GlyphStyle, at vg.Point) {
+	for _, unit := range s {
+		line := make([]vg.Point, len(unit))
+		for i, p := range unit {
+			line[i] = at.Add(p.Scale(style.Radius))
+		}
+		c.StrokeLines(draw.LineStyle{Color: style.Color, Width: 1.2}, line)
+	}
 }
 
 func styleOf(series int) seriesStyle { return seriesStyles[series%len(seriesStyles)] }

@@ -16,8 +16,9 @@ type View struct {
 	Recording string
 	Facts     []Fact // shown above the figure, in this order
 	From, To  time.Duration
-	Sound         // of the section; empty where there is no audio
-	ECG       ECG // of the section; empty where there is none
+	Sound          // of the section; empty where there is no audio
+	Silent    bool // the sound is drawn and not played
+	ECG       ECG  // of the section; empty where there is none
 
 	Reference pcg.Reference
 	S1Only    bool    // the reference marks no S2
@@ -25,7 +26,9 @@ type View struct {
 
 	StatesName string // shown in place of "reference"
 
-	id string // of its figure and of its element in a page
+	id            string // of its figure and of its element in a page
+	statesApart   bool   // the states of the reference are a layer of their own; see stateLayer
+	noSpectrogram bool
 }
 
 func (v *View) referenceName() string { return cmp.Or(v.StatesName, "reference") }
@@ -121,7 +124,9 @@ func (v *View) text() string {
 		}
 		b.WriteString(".")
 	}
-	describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points, v.S1Only)
+	if !v.statesApart {
+		describe(v.referenceName(), v.Reference.Intervals, v.Reference.Points, v.S1Only)
+	}
 	for _, t := range v.Tracks {
 		describe(t.Name, t.Intervals, t.Points, false)
 	}

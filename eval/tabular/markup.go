@@ -61,10 +61,11 @@ func minus(number string) string { return strings.ReplaceAll(number, "-", "−")
 // data-sort of its heads and data-value of its cells.
 func (t *Table) html(b *bytes.Buffer) {
 	fmt.Fprintf(b, "<table class=\"sortable\" id=\"%s-table\"><caption>%s</caption>\n<thead><tr>", html.EscapeString(t.Name), html.EscapeString(t.Title))
+	t.htmlGroups(b)
 	class := t.each("", ` class="n"`)
 	sort := t.each("text", "number")
-	for i, name := range t.heads(html.EscapeString) {
-		fmt.Fprintf(b, `<th scope="col"%s data-sort="%s">%s</th>`, class[i], sort[i], name)
+	for i, c := range t.Columns {
+		fmt.Fprintf(b, `<th scope="col"%s data-sort="%s">%s</th>`, class[i], sort[i], html.EscapeString(c.Name))
 	}
 	b.WriteString("</tr></thead>\n<tbody>")
 	for _, row := range t.Rows {
@@ -77,6 +78,24 @@ func (t *Table) html(b *bytes.Buffer) {
 	b.WriteString("</tbody></table>\n")
 	if t.Note != "" {
 		fmt.Fprintf(b, "<p class=\"quiet\">%s</p>\n", html.EscapeString(t.Note))
+	}
+}
+
+// htmlGroups writes a row with the common heads of columns, if there are any.
+func (t *Table) htmlGroups(b *bytes.Buffer) {
+	at := 0
+	for _, g := range spans(t.Columns) {
+		if g.start > at {
+			fmt.Fprintf(b, `<td colspan="%d"></td>`, g.start-at)
+		}
+		fmt.Fprintf(b, `<th scope="colgroup" class="group" colspan="%d">%s</th>`, g.end-g.start, html.EscapeString(g.name))
+		at = g.end
+	}
+	if at > 0 {
+		if rest := len(t.Columns) - at; rest > 0 {
+			fmt.Fprintf(b, `<td colspan="%d"></td>`, rest)
+		}
+		b.WriteString("</tr>\n<tr>")
 	}
 }
 

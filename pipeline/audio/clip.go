@@ -33,10 +33,17 @@ type Clip struct {
 	// Repairs says what was wrong with the file and how it was read
 	// nevertheless. It is nil for a sound file.
 	Repairs []string
+
+	// Length is how long the recording lasts where that is known better than from the
+	// number of frames, as when it was resampled; 0 elsewhere.
+	Length time.Duration
 }
 
-// Duration returns the number of frames over the rate, to the nearest
-// nanosecond.
+// Duration returns how long the recording lasts: Length, or the number of frames over
+// the rate, to the nearest nanosecond.
 func (c *Clip) Duration() time.Duration {
+	if c.Length > 0 {
+		return c.Length
+	}
 	return pcg.FromSamples(int64(c.Frames), c.Rate)
 }

@@ -39,6 +39,9 @@ type Config struct {
 	Reference  string  `yaml:"reference" json:"-"`     // name of the reference of the data sets; empty for the first, see the plan
 	Channel    int     `yaml:"channel" json:"channel"` // 0 is the mean of all channels
 
+	// Labels that are made of those of the data sets.
+	Labels []CommonLabel `yaml:"labels" json:"labels,omitempty"`
+
 	// How to change the audio as it is read, but not that of a fit; see the plan.
 	Condition     string `yaml:"condition" json:"-"` // as package degrade reads it; empty for no change
 	ConditionSeed uint64 `yaml:"condition-seed" json:"-"`
@@ -189,6 +192,9 @@ func (c *Config) Check() error {
 		return fmt.Errorf("shard is %v: write i/n with i from 1 to n", c.Shard)
 	}
 	if _, err := degrade.Parse(c.Condition); err != nil {
+		return err
+	}
+	if err := c.checkLabels(); err != nil {
 		return err
 	}
 	return c.checkBounds()

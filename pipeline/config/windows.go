@@ -14,17 +14,24 @@ const (
 	AlignFixed = "fixed" // windows at a fixed distance, from the start of the recording
 )
 
+// Formats of windows.
+const (
+	FormatParquet = "parquet" // the table windows
+	FormatNumPy   = "npy"     // and beside it arrays as NumPy files
+)
+
 // WindowRules say how recordings are cut into windows for a network.
 type WindowRules struct {
-	Align  string   `yaml:"align" json:"align"`       // cycle or fixed
-	Length Duration `yaml:"length" json:"length"`     // of every window
-	Hop    Duration `yaml:"hop" json:"hop,omitempty"` // from one fixed window to the next
+	Align  string   `yaml:"align" json:"align"`             // cycle or fixed
+	Length Duration `yaml:"length" json:"length"`           // of every window
+	Hop    Duration `yaml:"hop" json:"hop,omitempty"`       // from one fixed window to the next
+	Format string   `yaml:"format" json:"format,omitempty"` // parquet, the default, or npy
 }
 
 // DefaultWindowRules returns the rules that windows are cut by unless told
 // otherwise: a window holds a cycle at 30 beats per minute.
 func DefaultWindowRules() WindowRules {
-	return WindowRules{Align: AlignCycle, Length: Duration(2 * time.Second), Hop: Duration(time.Second)}
+	return WindowRules{Align: AlignCycle, Length: Duration(2 * time.Second), Hop: Duration(time.Second), Format: FormatParquet}
 }
 
 // longestWindow bounds the length of a window, which stands in one cell of a
@@ -36,6 +43,8 @@ func (r *WindowRules) Check() error {
 	switch {
 	case r.Align != AlignCycle && r.Align != AlignFixed:
 		return fmt.Errorf("windows aligned by %q: want %s or %s", r.Align, AlignCycle, AlignFixed)
+	case r.Format != "" && r.Format != FormatParquet && r.Format != FormatNumPy:
+		return fmt.Errorf("windows in format %q: want %s or %s", r.Format, FormatParquet, FormatNumPy)
 	case r.Samples() < 1 || time.Duration(r.Length) > longestWindow:
 		return fmt.Errorf("windows of length %v: want 1ms to %v", r.Length, longestWindow)
 	case r.Align == AlignFixed && r.HopSamples() < 1:

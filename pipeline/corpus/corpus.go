@@ -49,7 +49,8 @@ type Corpus struct {
 	// empty where no layout has one.
 	Reference string
 
-	named bool // by the user, and not by the first layout
+	common []commonLabel
+	named  bool // by the user, and not by the first layout
 }
 
 // Entry is a recording and the data set that it belongs to.
@@ -236,29 +237,6 @@ func suggest(names iter.Seq[string], like string) string {
 			return "there are " + strings.Join(found, ", ") + " and others"
 		}
 	}
-}
-
-// LabelColumns returns a column for each label of the data sets, in the order of
-// their first appearance.
-func (c *Corpus) LabelColumns() []table.Column {
-	var columns []table.Column
-	seen := map[string]bool{}
-	for i := range c.Entries {
-		e := &c.Entries[i]
-		for l := range e.Recording.Labels.All() {
-			if !seen[l.Name] {
-				seen[l.Name] = true
-				columns = append(columns, table.Column{Name: l.Name, Kind: table.Category, Doc: e.Set.Layout.LabelDoc(l.Name)})
-			}
-		}
-	}
-	return columns
-}
-
-// IsRecordingLabel reports whether a label belongs to a recording in some data
-// set, so that the recordings of one person may differ in it.
-func (c *Corpus) IsRecordingLabel(name string) bool {
-	return slices.ContainsFunc(c.Sets, func(s *dataset.Set) bool { return s.Layout.IsRecordingLabel(name) })
 }
 
 // PersonKey names the person of an entry as models do.

@@ -97,7 +97,7 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 		return nil, err
 	}
 	defer file.Close()
-	clip, unread := l.decode(file, row)
+	clip, unread := l.decode(e, file, row)
 	if errors.As(unread, new(*LargeError)) {
 		return nil, unread
 	}
@@ -129,11 +129,12 @@ func (l *Loader) readAudio(e *Entry, r *Loaded, row *table.Recording) (*audio.Cl
 
 // decode reads the samples of a recording, unless its header says that it lasts
 // too long.
-func (l *Loader) decode(file *dataset.Audio, row *table.Recording) (*audio.Clip, error) {
+func (l *Loader) decode(e *Entry, file *dataset.Audio, row *table.Recording) (*audio.Clip, error) {
 	clip, err := openClip(&l.decoder, file)
 	if err != nil {
 		return nil, err
 	}
+	clip.Length = e.Set.Copy.LengthOf(e.Recording.Audio)
 	row.Duration = ptr(clip.Duration())
 	row.Rate, row.Channels, row.Bits = ptr(int32(clip.Rate)), ptr(int32(clip.Channels)), ptr(int32(clip.BitsPerSample))
 	row.Encoding = clip.Encoding

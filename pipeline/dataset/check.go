@@ -178,7 +178,28 @@ func (c *checker) paths(l *Layout) (paths *pathReader, fields []string) {
 			c.names(fmt.Sprintf("$.recording.labels[%d]", i), fmt.Errorf("no pattern has a group %q: %s", g, among(g, captured)), "$.recording")
 		}
 	}
+	c.pathLabels(&l.Recording)
 	return paths, slices.Concat(reserved, describing, captured)
+}
+
+// pathLabels checks what a layout says of the labels that paths hold.
+func (c *checker) pathLabels(r *NameRule) {
+	named := func(key, label string) {
+		if !slices.Contains(r.Labels, label) {
+			c.names(key, fmt.Errorf("%q is none of recording.labels: %s", label, among(label, r.Labels)), "$.recording.labels")
+		}
+	}
+	for _, label := range slices.Sorted(maps.Keys(r.Codes)) {
+		named("$.recording.codes."+label, label)
+	}
+	for _, label := range slices.Sorted(maps.Keys(r.Types)) {
+		named("$.recording.types."+label, label)
+		c.labelType("$.recording.types."+label, r.Types[label])
+	}
+}
+
+func (c *checker) labelType(key, name string) {
+	c.oneOf(key, cmp.Or(name, labelText), labelText, labelNumber, labelAny)
 }
 
 func patternKey(i int) string { return fmt.Sprintf("$.recording.patterns[%d]", i) }
@@ -286,7 +307,7 @@ func (c *checker) table(at string, t *TableRule, fields []string) compiledTable 
 		if l.Column == "" {
 			c.fail(label+".column", "missing: which column is label %q?", l.Name)
 		}
-		c.oneOf(label+".type", cmp.Or(l.Type, labelText), labelText, labelNumber, labelAny)
+		c.labelType(label+".type", l.Type)
 		c.column(label+".column", l.Column, t.Header)
 	}
 	return compiledTable{*t, c.joinKey(at, t.Match, t.KeyPattern, fields)}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"phonocycle/pipeline/table/atomicfile"
 )
@@ -65,9 +66,11 @@ type CopiedRecording struct {
 
 	// Original is the file that was recorded, as models identify it: SHA-256, size and
 	// CRC-32 of the start. Rate is its sampling rate in hertz, at which the reference may
-	// count; 0 if it is unknown.
-	Original string `json:"original,omitempty"`
-	Rate     int    `json:"original_rate_hz,omitempty"`
+	// count, and Length how long it lasts, which the copy at another rate does to within a
+	// sample; 0 if they are unknown.
+	Original string        `json:"original,omitempty"`
+	Rate     int           `json:"original_rate_hz,omitempty"`
+	Length   time.Duration `json:"original_length_ns,omitempty"`
 
 	Digest   string   `json:"digest,omitempty"` // SHA-256 of the file as written
 	Encoding string   `json:"encoding,omitempty"`
@@ -136,6 +139,14 @@ func (c *Copy) rateOf(audio string, rate int) int {
 		return r.Rate
 	}
 	return rate
+}
+
+// LengthOf returns how long the original of an audio file lasts; 0 if it is no copy.
+func (c *Copy) LengthOf(audio string) time.Duration {
+	if r := c.Of(audio); r != nil {
+		return r.Length
+	}
+	return 0
 }
 
 // readCopy reads the record of a copy; nil where the folder is none.

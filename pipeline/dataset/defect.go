@@ -106,10 +106,10 @@ var (
 	rowKey      = noted("key does not match the layout", "column %q: %q does not match key_pattern", "row not used").
 			often("correct key_pattern in the layout")
 	idAsNumber       = noted("id written as a decimal number", "column %q: id written as %s", "read as %s")
-	labelCode        = noted("unknown code", "column %q: %q is none of the layout's codes", "label left empty")
-	labelNotNumber   = noted("not a number", "column %q: %q is not a number", "label left empty")
+	labelCode        = noted("unknown code", "%s: %q is none of the layout's codes", "label left empty")
+	labelNotNumber   = noted("not a number", "%s: %q is not a number", "label left empty")
 	takeNotNumber    = noted("not a number", "column %q: take %q is not a number from 1", "not used")
-	numberInText     = noted("number in a text column", "column %q: number %s instead of text or a missing value", "kept as text")
+	numberInText     = noted("number in a text column", "%s: number %s instead of text or a missing value", "kept as text")
 	personTwice      = noted("person with two ids", "%s are one person", "called %s")
 	personOneSided   = noted("second id named in one row only", "%s names %s as the same person, whose row does not name it", "read as one person")
 	keyColumnMissing = noted("wrong number of columns", "%d columns instead of %d, and none with the recording", "row not used")

@@ -4,43 +4,12 @@
 //
 // # Layouts
 //
-// Nothing about any one data set is written in Go. A layout is one YAML file:
+// Nothing about any one data set is written in Go. A layout is one YAML file, whose
+// keys configs/layouts/README.md explains.
 //
-//	name, title, version, citation, doi, licence, source, notes
-//	                     what the data set is and where to get it
-//	publications         what to cite, each with authors, title, year and so on, in
-//	                     place of citation, which is a text
-//	audio.include        patterns of audio files below the data root
-//	audio.exclude        patterns of files to exclude, each with its reason
-//	audio.channel        of WFDB records, the signal that is the sound: its
-//	                     description or its number from 1; a record of one
-//	                     signal needs none
-//	recording.patterns   regular expressions over the whole path below the root,
-//	                     the first that matches counts; its named groups id,
-//	                     person, site and take describe the recording, other
-//	                     groups can be used in templates
-//	recording.labels     groups that become labels of the recording
-//	tables               delimited tables of labels, people, sites and takes
-//	references           reference annotations, each with a name and how it is
-//	                     written; the first is the default
-//	stratify             labels whose values are spread evenly over the folds of
-//	                     a cross-validation
-//
-// In patterns * and ? stay within one folder and ** stands for any number of
-// folders. In templates {path}, {dir} and {stem} stand for the audio file's
-// path, folder and name without its extension, {id}, {person} and {site} for
-// what is known of the recording, and {group} for a named group.
-//
-// A table is joined to the recordings by a key: the row whose key column equals
-// the expanded match template belongs to the recording. Where a table writes
-// names unlike those on disk, key_pattern is a regular expression with the
-// group key, applied to the cell first. A column named by same_person holds
-// another name of the same person: the names are united (union-find) and the
-// smallest stands for all of them, so that one person never falls into two
-// parts of a split.
-//
-// Columns are called by name where the table has a header, and by their number
-// from 1 where it has none.
+// The names that a column same_person gives one person are united (union-find), and
+// the smallest stands for all of them, so that one person never falls into two parts
+// of a split.
 //
 // Only files below the data root are read. A path in a layout that leads
 // elsewhere is an error on loading. Symbolic links are read if they lead to a

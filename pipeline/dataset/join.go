@@ -1,6 +1,7 @@
 package dataset
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -160,6 +161,16 @@ func (j *joiner) unitePeople(t *table) {
 	}
 }
 
+// pathLabel returns the label of a recording that its path writes as text.
+func (j *joiner) pathLabel(rec *pcg.Recording, label, text string) string {
+	rule := &j.set.Layout.Recording
+	value, wrong := labelOf(text, cmp.Or(rule.Types[label], labelAny), rule.Codes[label])
+	if wrong != nil {
+		j.defects = append(j.defects, wrong.at(rec.Audio, 0, fmt.Sprintf("label %q", label), shorten(text)).of(rec.ID))
+	}
+	return value
+}
+
 // setLabels gives the recordings the labels that some table or path provides, in
 // the order of the layout. If several sources give a value, the first one that
 // is not empty counts.
@@ -182,7 +193,7 @@ func (j *joiner) setLabels(rows [][]*tableRow) {
 		clear(values)
 		fields := j.compiled.paths.of(&j.set.Recordings[i])
 		for _, group := range j.set.Layout.Recording.Labels {
-			set(group, Printable(fields[group]))
+			set(group, j.pathLabel(&j.set.Recordings[i], group, Printable(fields[group])))
 		}
 		for n := range rows {
 			if row := rows[n][i]; row != nil {

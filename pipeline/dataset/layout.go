@@ -87,6 +87,35 @@ func (l *Layout) IsRecordingLabel(name string) bool {
 	})
 }
 
+// LabelNames returns the names of the labels, each once.
+func (l *Layout) LabelNames() []string {
+	var names []string
+	for _, s := range l.labels() {
+		if !slices.Contains(names, s.name) {
+			names = append(names, s.name)
+		}
+	}
+	return names
+}
+
+// HasLabel reports whether the layout names a label.
+func (l *Layout) HasLabel(name string) bool {
+	return slices.ContainsFunc(l.labels(), func(s labelSource) bool { return s.name == name })
+}
+
+// IsNumber reports whether the layout calls all values of a label numbers.
+func (l *Layout) IsNumber(name string) bool {
+	is := false
+	for _, s := range l.labels() {
+		if s.name == name {
+			if is = s.isNumber(l); !is {
+				return false
+			}
+		}
+	}
+	return is
+}
+
 // LabelDoc says where a label comes from, for the metadata of a column.
 func (l *Layout) LabelDoc(name string) string {
 	for _, s := range l.labels() {

@@ -11,7 +11,7 @@ import (
 	"phonocycle/pipeline/pcg"
 )
 
-// Layout describes a data set. The package comment explains its keys.
+// Layout describes a data set; configs/layouts/README.md explains its keys.
 type Layout struct {
 	Name     string   `yaml:"name"`
 	Title    string   `yaml:"title"`
@@ -57,8 +57,10 @@ type Exclusion struct {
 
 // NameRule says how to read the path of an audio file.
 type NameRule struct {
-	Patterns []string `yaml:"patterns"`
-	Labels   []string `yaml:"labels"`
+	Patterns []string                     `yaml:"patterns"`
+	Labels   []string                     `yaml:"labels"`
+	Codes    map[string]map[string]string `yaml:"codes"` // of a label, what each text in the path means; others are defects
+	Types    map[string]string            `yaml:"types"` // of a label, text (default), number or any
 }
 
 // TableRule describes a delimited table with one row per recording or per
@@ -148,6 +150,14 @@ type labelSource struct {
 	name   string
 	table  *TableRule
 	column *LabelRule
+}
+
+// isNumber reports whether the source gives numbers alone.
+func (s *labelSource) isNumber(l *Layout) bool {
+	if s.table == nil {
+		return l.Recording.Types[s.name] == labelNumber && l.Recording.Codes[s.name] == nil
+	}
+	return s.column.Type == labelNumber && s.column.Codes == nil
 }
 
 // labels lists the sources of all labels in the order of the layout. A label may

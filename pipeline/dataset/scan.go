@@ -199,7 +199,7 @@ func (c *counter) inventory(s *Set) *Inventory {
 	}
 	for i := range c.labels {
 		numeric := slices.ContainsFunc(l.labels(), func(source labelSource) bool {
-			return source.name == c.labels[i].name && source.column != nil && source.column.Type == labelNumber
+			return source.name == c.labels[i].name && source.isNumber(l)
 		})
 		inv.Labels = append(inv.Labels, c.labels[i].summary(numeric))
 	}

@@ -220,7 +220,11 @@ func (r *tableReader) row(n int, fields []string) {
 	row.labels = make([]unique.Handle[string], len(r.rule.Labels))
 	for i := range r.rule.Labels {
 		l := &r.rule.Labels[i]
-		row.labels[i] = unique.Make(r.label(n, l, r.cell(l.Column, fields)))
+		value, wrong := labelOf(r.cell(l.Column, fields), l.Type, l.Codes)
+		if wrong != nil {
+			r.found(*wrong, n, fmt.Sprintf("column %q", l.Column), shorten(r.cell(l.Column, fields)))
+		}
+		row.labels[i] = unique.Make(value)
 	}
 	row.key = strings.Clone(row.key) // so that the rest of the line is freed
 	row.names = &noNames
@@ -231,25 +235,25 @@ func (r *tableReader) row(n int, fields []string) {
 	r.table.rows = append(r.table.rows, row)
 }
 
-// label checks the value of a label against what the layout says of it.
-func (r *tableReader) label(n int, l *LabelRule, value string) string {
-	if value == "" {
-		return ""
+// labelOf returns a label that a data set writes as text, and what is wrong with
+// it by its type and codes, nil for nothing.
+func labelOf(text, kind string, codes map[string]string) (label string, wrong *defectType) {
+	if text == "" {
+		return "", nil
 	}
-	if l.Codes != nil {
-		meaning, ok := l.Codes[value]
+	if codes != nil {
+		meaning, ok := codes[text]
 		if !ok {
-			r.found(labelCode, n, l.Column, shorten(value))
+			return "", &labelCode
 		}
-		return meaning
+		return meaning, nil
 	}
-	_, err := parseDecimal(value)
+	_, err := parseDecimal(text)
 	switch {
-	case l.Type == labelNumber && err != nil:
-		r.found(labelNotNumber, n, l.Column, shorten(value))
-		return ""
-	case (l.Type == labelText || l.Type == "") && err == nil:
-		r.found(numberInText, n, l.Column, value)
+	case kind == labelNumber && err != nil:
+		return "", &labelNotNumber
+	case (kind == labelText || kind == "") && err == nil:
+		return text, &numberInText
 	}
-	return value
+	return text, nil
 }

@@ -50,8 +50,9 @@ func (c *copier) recording(e *corpus.Entry) (*dataset.CopiedRecording, error) {
 	if unread != nil {
 		return c.asItIs(r, f, unread)
 	}
-	if r.Rate, r.Repairs = clip.Rate, clip.Repairs; c.set.Copy != nil {
-		r.Rate = c.set.Copy.Of(r.Audio).Rate
+	if r.Rate, r.Length, r.Repairs = clip.Rate, clip.Duration(), clip.Repairs; c.set.Copy != nil {
+		first := c.set.Copy.Of(r.Audio)
+		r.Rate, r.Length = first.Rate, first.Length
 	}
 	if c.degrader == nil {
 		c.degrader = c.newDegrader()

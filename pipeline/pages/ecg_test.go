@@ -145,8 +145,9 @@ func TestPagesWithAnECG(t *testing.T) {
 		t.Errorf("median %g ms, found %v, %v; want %q", median, found, err, text)
 	}
 	shown := 0
-	for _, g := range slices.Concat(page.Examples, page.Audited) {
-		for _, v := range g.Views {
+	for _, g := range page.Groups {
+		for _, at := range g.Recordings {
+			v := &page.Recordings[at]
 			if len(v.ECG.Wave) == 0 {
 				t.Errorf("recording %s is shown without its ECG: %v", v.Recording, v.Facts)
 			}
@@ -178,12 +179,12 @@ func TestTeachingPageWithAnECG(t *testing.T) {
 	}
 	defer set.Close()
 	for i, want := range []string{set.Recordings[0].ID + ".hea", "", "cannot be read: "} {
-		page, err := Explain(context.Background(), c, set.Recordings[i].ID, "")
+		page, err := Explain(context.Background(), c, ExplainOptions{Recordings: []string{set.Recordings[i].ID}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(page.ECGText, want) || want == "" && page.ECGText != "" || (len(page.ECG.Wave) > 0) != (i == 0) {
-			t.Errorf("%s: %q with %d samples, want %q", page.Recording, page.ECGText, len(page.ECG.Wave), want)
+		if r := page.Recordings[0]; !strings.Contains(r.ECGText, want) || want == "" && r.ECGText != "" || (len(r.ECG.Wave) > 0) != (i == 0) {
+			t.Errorf("%s: %q with %d samples, want %q", r.Recording, r.ECGText, len(r.ECG.Wave), want)
 		}
 	}
 }

@@ -24,19 +24,6 @@ type exampleGroup struct {
 	evidence   map[string]string // of the audit, by recording
 }
 
-// group returns the views of the examples, each with its evidence.
-func (e *exampleGroup) group(views map[string]*report.View) report.Group {
-	g := report.Group{Title: e.title, Why: e.why}
-	for _, id := range e.ids {
-		v := *views[id]
-		if text := e.evidence[id]; text != "" {
-			v.Facts = append([]report.Fact{{Name: "evidence", Value: text}}, v.Facts...)
-		}
-		g.Views = append(g.Views, v)
-	}
-	return g
-}
-
 // examplesOfScores chooses recordings by F1. Of equal scores the recording with
 // more sounds comes first.
 func examplesOfScores(d *report.Details) []exampleGroup {

@@ -9,6 +9,7 @@ import (
 
 	"phonocycle/eval/report"
 	"phonocycle/pipeline/table/atomicfile"
+	"phonocycle/pipeline/workers"
 )
 
 // ReportFiles are the files of a report.
@@ -17,6 +18,7 @@ type ReportFiles struct {
 	Figures   string // folder for figures, or empty
 	Tables    string // folder for tables, or empty
 	Overwrite bool   // also files that the program did not make
+	Progress  workers.Progress
 }
 
 // WriteReport writes a report and returns the paths of all files. Where one of
@@ -30,7 +32,7 @@ func WriteReport(page *report.Page, files ReportFiles) ([]string, error) {
 	for _, folder := range []struct {
 		dir  string
 		make func() ([]report.File, error)
-	}{{files.Figures, page.FigureFiles}, {files.Tables, page.TableFiles}} {
+	}{{files.Figures, func() ([]report.File, error) { return figureFiles(page, files.Progress) }}, {files.Tables, page.TableFiles}} {
 		if folder.dir == "" {
 			continue
 		}
@@ -43,6 +45,19 @@ func WriteReport(page *report.Page, files ReportFiles) ([]string, error) {
 		}
 	}
 	return writeFiles(all, files.Overwrite)
+}
+
+// figureFiles draws the figures of a page and says how far it is.
+func figureFiles(page *report.Page, p workers.Progress) ([]report.File, error) {
+	p = workers.OrSilent(p)
+	defer p.Done()
+	return page.FigureFiles(func(done, all int) {
+		if done == 0 {
+			p.Start("figures", all)
+		} else {
+			p.Step(1)
+		}
+	})
 }
 
 // writeFiles writes files, each whole or not at all, and none where one may not

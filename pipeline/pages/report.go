@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 	"phonocycle/eval/report"
 	"phonocycle/pipeline/compare"
 	"phonocycle/pipeline/config"
+	"phonocycle/pipeline/workers"
 )
 
 // ReportOptions say what a report is made from.
@@ -17,11 +19,13 @@ type ReportOptions struct {
 	Names     []string       // of the folders, by default their own
 	Reference string         // that the folders must hold; empty for any
 	Inputs    []config.Input // the recordings; without them the page has no sounds
+	Sounds    Sounds         // of which recordings the page has the sound, given Inputs; empty for the chosen ones
+	Progress  workers.Progress
 }
 
 // Report makes the report of one or several runs from their summaries and tables:
-// figures, the audit of the references, and example recordings. It reads the
-// tables once, and once more the parts with the recordings that it shows.
+// figures, the audit of the references, and all recordings. It reads the tables
+// once, and the sounds of all recordings if they are given.
 func Report(ctx context.Context, o ReportOptions) (*report.Page, error) {
 	page, err := o.page(ctx)
 	if err != nil {
@@ -34,11 +38,15 @@ func (o *ReportOptions) page(ctx context.Context) (*report.Page, error) {
 	if len(o.Results) == 0 {
 		return nil, errors.New("no results: name the output folder of a run")
 	}
+	o.Progress, o.Sounds = workers.OrSilent(o.Progress), cmp.Or(o.Sounds, ChosenSounds)
+	if err := o.Sounds.Check(); err != nil {
+		return nil, err
+	}
 	b, err := newReportBuilder(o.Results, o.Names, o.Reference)
 	if err != nil {
 		return nil, err
 	}
-	if err := b.readTables(ctx); err != nil {
+	if err := b.readTables(ctx, o.Progress); err != nil {
 		return nil, err
 	}
 	page, err := b.page()
@@ -48,15 +56,15 @@ func (o *ReportOptions) page(ctx context.Context) (*report.Page, error) {
 	if page.Audit, err = b.auditor.Audit(o.Inputs); err != nil {
 		return nil, err
 	}
-	return page, b.addExamples(ctx, page, o.Inputs)
+	return page, b.addRecordings(ctx, page, o)
 }
 
 // reportBuilder scores all runs again for what their summaries leave out.
 type reportBuilder struct {
-	folders   []*compare.Folder
-	runs      []*scoredRun // of the folders
-	auditor   *compare.Auditor
-	positions map[string]int // of the recordings in the tables
+	folders    []*compare.Folder
+	runs       []*scoredRun // of the folders
+	auditor    *compare.Auditor
+	recordings []report.Recording
 }
 
 // newReportBuilder opens the output folders.
@@ -65,7 +73,7 @@ func newReportBuilder(folders, names []string, reference string) (*reportBuilder
 	if err != nil {
 		return nil, err
 	}
-	b := &reportBuilder{folders: all, positions: make(map[string]int)}
+	b := &reportBuilder{folders: all}
 	for _, r := range all {
 		run, err := newScoredRun(r)
 		if err != nil {
@@ -80,14 +88,17 @@ func newReportBuilder(folders, names []string, reference string) (*reportBuilder
 	return b, err
 }
 
-// readTables scores and audits every recording.
-func (b *reportBuilder) readTables(ctx context.Context) error {
+// readTables scores and audits every recording, and keeps of each the section that
+// the page shows.
+func (b *reportBuilder) readTables(ctx context.Context, p workers.Progress) error {
+	p.Start("tables", b.folders[0].Plan.Recordings())
+	defer p.Done()
 	for cases, err := range compare.SideBySide(b.folders, nil) {
 		if err = errors.Join(err, ctx.Err()); err != nil {
 			return err
 		}
-		b.positions[cases[0].Recording] = len(b.positions)
 		b.auditor.Add(cases)
+		recording := b.recording(cases)
 		for i, r := range b.runs {
 			if err := b.sameScored(cases, i); err != nil {
 				return err
@@ -96,7 +107,12 @@ func (b *reportBuilder) readTables(ctx context.Context) error {
 			if len(b.runs) > 1 {
 				r.accumulator.Add(&result)
 			}
+			if i == 0 {
+				recording.Describe(&result)
+			}
 		}
+		b.recordings = append(b.recordings, recording)
+		p.Step(1)
 	}
 	for _, r := range b.runs {
 		if err := checkCounts(&r.details, &r.summary.HeadlineRow); err != nil {
@@ -113,6 +129,22 @@ func (b *reportBuilder) sameScored(cases []*eval.Case, i int) error {
 		return nil
 	}
 	return compare.CheckLeftOut(b.folders[0], b.folders[i], cases[0].Recording, compare.LeftOut(cases[0]), compare.LeftOut(cases[i]))
+}
+
+// recording returns what the page shows of a recording, by all runs.
+func (b *reportBuilder) recording(cases []*eval.Case) report.Recording {
+	c := cases[0]
+	r := report.Recording{View: report.View{Recording: c.Recording, Reference: c.Reference, S1Only: b.runs[0].rules.S1Only}}
+	length := c.Length
+	if length == 0 { // of audio that cannot be read
+		length = c.Reference.End()
+	}
+	r.From, r.To = report.Window(&c.Reference, length, report.SectionWidth)
+	for i, c := range cases {
+		r.Tracks = append(r.Tracks, report.Track{Name: b.folders[i].Name, Intervals: c.Predicted, Points: c.PredictedPoints})
+	}
+	r.Trim()
+	return r
 }
 
 // page returns the report without recordings.
@@ -132,30 +164,37 @@ func (b *reportBuilder) page() (*report.Page, error) {
 	return page, nil
 }
 
-// addExamples adds recordings to the page: the best, the median and the worst by
-// score, and those whose reference should be reviewed.
-func (b *reportBuilder) addExamples(ctx context.Context, page *report.Page, inputs []config.Input) error {
-	byScore, byReason := examplesOfScores(&b.runs[0].details), examplesOfAudit(page.Audit)
-	shown := make(map[string]int)
-	for _, e := range append(byScore, byReason...) {
+// addRecordings adds all recordings to the page, with their scores and sounds, and
+// chooses the best, the median and the worst by score, and those whose reference
+// should be reviewed.
+func (b *reportBuilder) addRecordings(ctx context.Context, page *report.Page, o *ReportOptions) error {
+	scored := make(map[string]*report.ScoredRecording)
+	for i := range b.runs[0].details.Recordings {
+		s := &b.runs[0].details.Recordings[i]
+		scored[s.Recording] = s
+	}
+	positions, chosen := make(map[string]int), make(map[int]bool)
+	for i := range b.recordings {
+		r := &b.recordings[i]
+		r.Score, positions[r.Recording] = scored[r.Recording], i
+	}
+	for _, e := range append(examplesOfScores(&b.runs[0].details), examplesOfAudit(page.Audit)...) {
+		g := report.Group{Title: e.title, Why: e.why}
 		for _, id := range e.ids {
-			shown[id] = b.positions[id]
+			r := &b.recordings[positions[id]]
+			if text := e.evidence[id]; text != "" {
+				r.Facts = append(r.Facts, report.Fact{Name: "evidence", Value: text})
+			}
+			g.Recordings, chosen[positions[id]] = append(g.Recordings, positions[id]), true
 		}
+		page.Groups = append(page.Groups, g)
 	}
-	views, err := b.readViews(ctx, shown)
-	if err != nil {
-		return err
+	for i := range chosen {
+		b.recordings[i].AddFacts()
 	}
-	if len(inputs) > 0 {
-		if err := addSounds(ctx, views, b.runs[0], shown, inputs); err != nil {
-			return err
-		}
+	page.Recordings = b.recordings
+	if len(o.Inputs) == 0 {
+		return nil
 	}
-	for _, e := range byScore {
-		page.Examples = append(page.Examples, e.group(views))
-	}
-	for _, e := range byReason {
-		page.Audited = append(page.Audited, e.group(views))
-	}
-	return nil
+	return addSounds(ctx, b.recordings, chosen, b.runs[0], o)
 }

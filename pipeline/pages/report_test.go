@@ -5,7 +5,6 @@ import (
 	"context"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
@@ -23,9 +22,10 @@ func TestReportOfTwoRuns(t *testing.T) {
 		t.Errorf("two runs are not compared: %+v", page.Comparison)
 	}
 	titles := make(map[string]int)
-	for _, g := range slices.Concat(page.Examples, page.Audited) {
-		titles[g.Title] = len(g.Views)
-		for _, v := range g.Views {
+	for _, g := range page.Groups {
+		titles[g.Title] = len(g.Recordings)
+		for _, at := range g.Recordings {
+			v := &page.Recordings[at]
 			if len(v.Tracks) != 2 || len(v.Wave) == 0 || len(v.Envelope) == 0 || v.To <= v.From {
 				t.Errorf("recording %s: %d tracks, %d samples, %d of the envelope, from %v to %v",
 					v.Recording, len(v.Tracks), len(v.Wave), len(v.Envelope), v.From, v.To)

@@ -31,9 +31,13 @@ func newWaveforms() (*waveforms, error) {
 
 // sound returns waveform and envelope of a recording.
 func (w *waveforms) sound(r *corpus.Loaded) report.Sound {
+	s := w.envelopeOf(r)
+	s.Wave, s.WaveRate = w.resampler.Resample(nil, r.Clip.Samples, r.Clip.Rate), soundRate
+	return s
+}
+
+// envelopeOf returns the envelope of a recording, without its waveform.
+func (w *waveforms) envelopeOf(r *corpus.Loaded) report.Sound {
 	w.band.Set(r.X)
-	return report.Sound{
-		Wave: w.resampler.Resample(nil, r.Clip.Samples, r.Clip.Rate), WaveRate: soundRate,
-		Envelope: w.envelope.Smooth(nil, w.band.Envelope()), EnvelopeRate: signal.AnalysisRate,
-	}
+	return report.Sound{Envelope: w.envelope.Smooth(nil, w.band.Envelope()), EnvelopeRate: signal.AnalysisRate}
 }

@@ -17,6 +17,7 @@ import (
 // finished or not.
 var ownFile = regexp.MustCompile(`^((plan|manifest|summary|scoring|cost|cost-\d+-of-\d+)\.json|(run|plan|run-\d+-of-\d+)\.lock` +
 	`|(` + strings.Join(export.Tables(), "|") + `)/part-\d{6,}\.parquet` +
+	`|(` + strings.ReplaceAll(strings.Join(export.ArrayFiles, "|"), ".", `\.`) + `)` +
 	`|models/fold-\d+\.(json|checkpoint))(\.[A-Z0-9]+\.partial)?$`)
 
 // Clear removes what a run left in an output folder, so that another can begin

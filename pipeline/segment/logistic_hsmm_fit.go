@@ -27,7 +27,7 @@ type logisticFitOptions struct {
 func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{
 		LogEnvelopes: true, KeepSpread: true, Context: 2, L2: 1, Seed: 1,
-		Copies: changedCopies{Number: 4, LowestSNR: -5, HighestSNR: 10, BandLimited: 0.3, Share: 0.5},
+		Copies: changedCopies{Number: 4, LowestSNR: -10, HighestSNR: 10, BandLimited: 0.3, Share: 0.7},
 	}
 }
 

@@ -107,6 +107,9 @@ func (r *Run) prepare() (err error) {
 	if err := r.checkOverlap(); err != nil {
 		return err
 	}
+	if err := opened.AddLabels(r.Config.Labels); err != nil {
+		return err
+	}
 	r.Labels = opened.LabelColumns()
 	for _, l := range r.Labels {
 		r.Plan.Labels = append(r.Plan.Labels, l.Name)

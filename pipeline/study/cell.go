@@ -38,6 +38,7 @@ type cell struct {
 	Folder string // below the output folder of the study; empty where Err is set
 
 	run      config.Config
+	labels   []string // of its data set
 	crossval bool
 	fit      *fit // nil where nothing is fitted
 
@@ -50,16 +51,6 @@ type fit struct {
 	folds  int    // of a cross-validation; 0 for one model
 	run    config.Config
 	model  string // file of the one model, below the output folder
-}
-
-// scored returns the name of the data set that a design scores.
-func (d *Design) scored() string { return cmp.Or(d.ScoreOn, d.CrossValidate) }
-
-// scoring returns the rules of the study as a run takes them.
-func (f *File) scoring() config.Scoring {
-	s := f.Scoring
-	s.Resamples = cmp.Or(s.Resamples, config.Default().Scoring.Resamples)
-	return s
 }
 
 // cells returns all cells of the study by design, method and condition. What cannot be
@@ -91,7 +82,7 @@ func (f *File) cellsOf(d *Design, m *Method, o *Options) []*cell {
 		name, _ := canonical(text) // checked with the file
 		c := &cell{ID: strings.Join([]string{d.Name, m.Name, conditionName(name)}, "/"), Method: m.Name, Design: d.Name, Condition: name, crossval: d.CrossValidate != "", err: err}
 		if err == nil {
-			c.run, c.fit = p.run, p.fit
+			c.run, c.fit, c.labels = p.run, p.fit, p.plan.Labels
 			c.run.Condition = name
 			c.err = c.identify(p, f.ConditionSeed)
 		}
@@ -168,6 +159,7 @@ func (f *File) config(d *Design, m *Method, o *Options) (config.Config, error) {
 		c.Overlap = d.Overlap
 	}
 	c.Condition, c.ConditionSeed, c.Scoring = "", f.ConditionSeed, f.scoring()
+	c.Scoring.Strata = nil // the study splits its own scores, by labels that not all data sets have
 	c.Out, c.Workers, c.Shard, c.NoFeatures = "", o.Workers, config.Shard{}, true
 	return c, nil
 }

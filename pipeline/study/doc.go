@@ -47,7 +47,8 @@
 // without parameters is not fitted in any design.
 //
 // The key scoring holds anchor, tolerance, resamples, seed and strata, as in a run
-// configuration. They are those of all cells.
+// configuration. They are those of all cells. Labels under strata split the scores where a
+// data set has them; an empty list splits none.
 //
 // Relative paths begin at the folder of the file, and folders of data sets in the one that
 // the caller names.

@@ -29,11 +29,32 @@ func (c *cell) done(out string) bool {
 		return false
 	}
 	dir := filepath.Join(out, c.Folder)
-	if _, err := os.Stat(filepath.Join(dir, rundir.ManifestFile)); err != nil { // written last
+	m, err := manifest(dir)
+	if m == nil || err != nil || m.Tool != rundir.Tool || nothingDone(m) != nil {
 		return false
 	}
-	plan, err := rundir.OpenTables(dir)
-	return err == nil && plan.Tool == rundir.Tool
+	_, err = rundir.OpenTables(dir)
+	return err == nil
+}
+
+// manifest returns the manifest of an output folder, which is written last; nil where
+// there is none.
+func manifest(dir string) (*rundir.Manifest, error) {
+	var m rundir.Manifest
+	if found, err := rundir.ReadJSON(filepath.Join(dir, rundir.ManifestFile), &m); !found || err != nil {
+		return nil, err
+	}
+	return &m, nil
+}
+
+// nothingDone returns an error where no recording was segmented, as by a program that
+// does not start: such a cell has no scores.
+func nothingDone(m *rundir.Manifest) error {
+	if m.Counts.Done > 0 || len(m.Problems) == 0 {
+		return nil
+	}
+	first := m.Problems[0]
+	return fmt.Errorf("none of %d recordings could be segmented; the first, %s: %s", m.Counts.In, first.Recording, first.Reason)
 }
 
 // make makes a cell, or goes on with one that was interrupted.
@@ -57,16 +78,25 @@ func (m *maker) make(ctx context.Context, c *cell) error {
 	if c.crossval {
 		plan, execute = pipeline.PlanCrossval, pipeline.Crossval
 	}
-	if m.foreign(run, plan) {
+	if m.stale(run, plan) {
 		run.Resume, run.Overwrite = false, true
 	}
-	_, err := execute(ctx, run, of)
-	return err
+	if _, err := execute(ctx, run, of); err != nil {
+		return err
+	}
+	made, err := manifest(run.Out)
+	if err != nil {
+		return err
+	}
+	return nothingDone(made)
 }
 
-// foreign reports whether the folder of a cell holds the beginnings of another run, as of
-// one with a damaged plan.
-func (m *maker) foreign(run config.Config, plan func(config.Config) (*rundir.Plan, error)) bool {
+// stale reports whether the folder of a cell holds what no run goes on from: a whole run
+// in which nothing could be done, or the beginnings of another, as with a damaged plan.
+func (m *maker) stale(run config.Config, plan func(config.Config) (*rundir.Plan, error)) bool {
+	if whole, _ := manifest(run.Out); whole != nil && nothingDone(whole) != nil {
+		return true
+	}
 	there, err := rundir.ReadPlan(run.Out)
 	if err != nil || there == nil {
 		return err != nil
@@ -135,8 +165,8 @@ func escaped(path string) string {
 	return strings.NewReplacer(`[`, `[[]`, `*`, `[*]`, `?`, `[?]`).Replace(path)
 }
 
-// noteEvery is the time from one note of a fit to the next.
-const noteEvery = 10 * time.Second
+// noteEvery is the time from one note of a fit to the next; tests shorten it.
+var noteEvery = 10 * time.Second
 
 // named puts the name of a cell before what is noted of it, now and then, and shows
 // nothing else: the progress of a study is that over its cells.

@@ -50,10 +50,10 @@ func (r *results) collect(ctx context.Context) error {
 		}
 		run, err := r.score(ctx, c, columns)
 		if ctx.Err() != nil {
-			return fmt.Errorf("interrupted; the same command goes on from there: %w", context.Cause(ctx))
+			return fmt.Errorf("interrupted; the same command goes on from there: %w", ctx.Err())
 		}
 		if err != nil {
-			r.reasons[c] = r.options.relative(err)
+			r.reasons[c] = relative(err, r.file, r.options)
 			continue
 		}
 		runs = append(runs, *run)
@@ -67,8 +67,12 @@ func (r *results) collect(ctx context.Context) error {
 // of its cells that can be scored.
 func (r *results) score(ctx context.Context, c *cell, columns map[string]*compare.Column) (*eval.StudyRun, error) {
 	dir := filepath.Join(r.options.Out, c.Folder)
-	if err := r.read(dir, c); err != nil {
+	m, err := manifest(dir)
+	if err != nil {
 		return nil, err
+	}
+	if m.Cost != nil {
+		r.costs = append(r.costs, cellCost{c.ID, *m.Cost})
 	}
 	opened, err := compare.Open([]string{dir}, []string{c.Method}, "")
 	if err != nil {
@@ -95,22 +99,6 @@ func (r *results) score(ctx context.Context, c *cell, columns map[string]*compar
 	}
 	run.Name = c.Method
 	return &eval.StudyRun{Run: run, Cell: c.ID, Column: c.Design, Condition: c.Condition, Digest: c.Digest}, nil
-}
-
-// read takes the cost of a cell, and refuses one in which no recording was segmented.
-func (r *results) read(dir string, c *cell) error {
-	var m rundir.Manifest
-	if _, err := rundir.ReadJSON(filepath.Join(dir, rundir.ManifestFile), &m); err != nil {
-		return err
-	}
-	if m.Cost != nil {
-		r.costs = append(r.costs, cellCost{c.ID, *m.Cost})
-	}
-	if m.Counts.Done == 0 && len(m.Problems) > 0 {
-		p := m.Problems[0]
-		return fmt.Errorf("none of %d recordings could be segmented; the first, %s: %s", m.Counts.In, p.Recording, p.Reason)
-	}
-	return nil
 }
 
 // header says what the study is of.

@@ -6,27 +6,13 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"phonocycle/eval"
 	"phonocycle/pipeline"
-	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/rundir"
 	"phonocycle/pipeline/workers"
 )
-
-// Options say which part of a study is made, and where.
-type Options struct {
-	Data    string       // folder of the data sets; empty for that of the study file
-	Out     string       // output folder
-	Only    []string     // patterns of methods, designs and conditions; nil for all cells
-	Shard   config.Shard // of several machines
-	Workers int
-}
-
-// whole reports whether all cells of the study are made.
-func (o *Options) whole() bool { return len(o.Only) == 0 && o.Shard.Of == 0 }
 
 // Report says what became of a study.
 type Report struct {
@@ -60,7 +46,7 @@ func List(f *File, o Options) ([]State, error) {
 	for _, c := range cells {
 		s := State{Cell: c.ID, Done: c.done(o.Out), Digest: c.Digest, Folder: filepath.ToSlash(c.Folder)}
 		if c.err != nil {
-			s.Fault = o.relative(c.err)
+			s.Fault = relative(c.err, f, &o)
 		}
 		states = append(states, s)
 	}
@@ -72,11 +58,31 @@ var ErrNoCell = errors.New("no such cell")
 
 // choose returns the cells of the part of the study that the options name.
 func choose(f *File, o *Options) ([]*cell, error) {
-	cells, err := only(f.cells(o), o.Only)
+	all := f.cells(o)
+	if err := f.checkStrata(all); err != nil {
+		return nil, err
+	}
+	cells, err := only(all, o.Only)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrNoCell, err)
 	}
 	return shardOf(cells, o.Shard), nil
+}
+
+// checkStrata refuses a label that no data set has, unless one of them cannot be read.
+func (f *File) checkStrata(cells []*cell) error {
+	var labels []string
+	for _, c := range cells {
+		if c.labels == nil && c.err != nil {
+			return nil
+		}
+		labels = append(labels, c.labels...)
+	}
+	slices.Sort(labels)
+	if err := eval.Grouping(f.Scoring.Strata).Check(slices.Compact(labels)); err != nil {
+		return fmt.Errorf("scoring: strata: %w", err)
+	}
+	return nil
 }
 
 // Run makes the cells of a study that are not there yet. A cell that fails has a reason,
@@ -100,7 +106,7 @@ func Run(ctx context.Context, f *File, o Options, p workers.Progress) (report *R
 	}
 	defer func() { err = errors.Join(err, l.Release()) }()
 	report = &Report{Cells: len(cells), Faults: []eval.StudyFault{}, Warnings: []string{}, Written: []string{}}
-	reasons, err := makeAll(ctx, cells, &o, report, workers.OrSilent(p))
+	reasons, err := makeAll(ctx, f, cells, &o, report, workers.OrSilent(p))
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +127,7 @@ func Run(ctx context.Context, f *File, o Options, p workers.Progress) (report *R
 
 // makeAll makes the cells that are not done, and returns why some could not be made, by
 // cell.
-func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p workers.Progress) (map[*cell]string, error) {
+func makeAll(ctx context.Context, f *File, cells []*cell, o *Options, report *Report, p workers.Progress) (map[*cell]string, error) {
 	var missing []*cell
 	for _, c := range cells {
 		if !c.done(o.Out) {
@@ -144,11 +150,11 @@ func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p w
 		err := m.make(ctx, c)
 		if ctx.Err() != nil {
 			return nil, fmt.Errorf("interrupted with %d of %d cells done in %s; the same command goes on from there: %w",
-				len(cells)-len(missing)+i-len(reasons), len(cells), o.Out, context.Cause(ctx))
+				len(cells)-len(missing)+i-len(reasons), len(cells), o.Out, ctx.Err())
 		}
 		p.Step(1)
 		if err != nil {
-			reasons[c] = o.relative(err)
+			reasons[c] = relative(err, f, o)
 			p.Note(fmt.Sprintf("%s: failed: %s", c.ID, reasons[c]))
 			continue
 		}
@@ -156,21 +162,6 @@ func makeAll(ctx context.Context, cells []*cell, o *Options, report *Report, p w
 		p.Note(fmt.Sprintf("%s: done in %.1f s, %d of %d cells", c.ID, time.Since(started).Seconds(), len(cells)-len(missing)+i+1, len(cells)))
 	}
 	return reasons, nil
-}
-
-// relative returns what an error says, with paths as seen from the output folder and the
-// folder of the data: the same study says the same of a cell wherever it is made.
-func (o *Options) relative(err error) string {
-	text := err.Error()
-	for _, folder := range []string{o.Out, o.Data} {
-		if folder == "" {
-			continue
-		}
-		for _, form := range []string{folder, filepath.Clean(folder)} {
-			text = strings.ReplaceAll(text, form+string(filepath.Separator), "")
-		}
-	}
-	return text
 }
 
 // checkDone makes sure that the data of cells that are done are still what they were made

@@ -157,6 +157,11 @@ func (k *chunk) appendCell(c *column, cells *DynamicValues) (bytes int) {
 	if k.level(c, s == ""); s == "" {
 		return 0
 	}
+	if c.storage == storeNumber {
+		x, _ := parseNumber(s) // checked before
+		k.doubles = append(k.doubles, x)
+		return 8
+	}
 	return k.appendString(s)
 }
 

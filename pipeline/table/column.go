@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"phonocycle/pipeline/pcg"
@@ -40,7 +41,21 @@ type Column struct {
 	Range           string // the values that a feature can have
 	Null            string // what a missing value of a feature means
 	Kind            Kind
-	Length          int // number of elements of a vector; 0 for the other kinds
+	Number          bool // of a Category: all values are numbers, which the file holds as 64-bit floats
+	Length          int  // number of elements of a vector; 0 for the other kinds
+}
+
+// NumberText returns a number as a Category with numbers has it, with the fewest
+// digits that give it back.
+func NumberText(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+// parseNumber is the inverse of NumberText.
+func parseNumber(text string) (float64, error) {
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsNaN(x) {
+		return 0, fmt.Errorf("%.100q is not a number", text)
+	}
+	return x, nil
 }
 
 // maxVector bounds the elements of one vector.

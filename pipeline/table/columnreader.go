@@ -86,7 +86,7 @@ func (s *columnReader) holds(st storage) bool {
 	switch st {
 	case storeString, storeCategory:
 		return s.flat && s.typ == parquet.Types.ByteArray
-	case storeFloat, storeSeconds:
+	case storeFloat, storeSeconds, storeNumber:
 		return s.flat && (s.typ == parquet.Types.Double || s.typ == parquet.Types.Float || s.plainInteger())
 	case storeInt32, storeInt64:
 		return s.flat && s.plainInteger()
@@ -225,6 +225,8 @@ func (s *columnReader) set(i int) error {
 		target.SetBool(s.packed.bools[k])
 	case storeFloat:
 		target.SetFloat(s.float(k))
+	case storeNumber:
+		target.SetString(NumberText(s.float(k)))
 	case storeInt32, storeInt64:
 		v := s.integer(k)
 		if target.OverflowInt(v) {

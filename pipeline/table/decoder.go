@@ -133,12 +133,16 @@ func (d *decoder[T]) assign() error {
 		if !ok {
 			continue // a column of the other program's own
 		}
-		d.dynamic = append(d.dynamic, Column{Name: s.Name, Kind: kind})
+		doc := docs[s.Name]
+		number := kind == Float && doc.Label
+		if number {
+			kind = Category
+		}
+		d.dynamic = append(d.dynamic, Column{Name: s.Name, Kind: kind, Number: number})
 		if d.without[kind] {
 			continue
 		}
-		doc := docs[s.Name]
-		c := Column{Name: s.Name, Unit: doc.Unit, Doc: doc.Doc, Source: doc.Source, Range: doc.Range, Null: doc.Null, Kind: kind}
+		c := Column{Name: s.Name, Unit: doc.Unit, Doc: doc.Doc, Source: doc.Source, Range: doc.Range, Null: doc.Null, Kind: kind, Number: number}
 		if s.list {
 			d.batch = batchVectorRows
 			c.Length = max(doc.Length, 0)

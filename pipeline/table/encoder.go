@@ -116,6 +116,11 @@ func checkCell(c *column, extra *DynamicValues) error {
 	switch c.storage {
 	case storeCategory:
 		return checkString(extra.Labels[c.slot])
+	case storeNumber:
+		if s := extra.Labels[c.slot]; s != "" {
+			_, err := parseNumber(s)
+			return err
+		}
 	case storeFloatVector:
 		n = len(extra.Vectors[c.slot])
 	case storeByteVector:

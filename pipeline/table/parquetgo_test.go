@@ -174,7 +174,7 @@ func TestParquetGoReads(t *testing.T) {
 	checkParquetGoMetadata(t, f)
 
 	want := make(map[string][]string) // values of each column, in the words of parquetGoValues
-	columns := append(fixedNames(), "label", "feature", "window", "murmur", "classes")
+	columns := append(fixedNames(), "label", "feature", "window", "murmur", "classes", "age")
 	for _, r := range everyRows() {
 		for i, v := range plainValues(&r) {
 			want[columns[i]] = append(want[columns[i]], v)

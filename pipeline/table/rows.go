@@ -77,7 +77,7 @@ type Recording struct {
 
 // Table implements Row.
 func (Recording) Table() Info {
-	return Info{Name: "recordings", Version: 5, Doc: "one row per recording"}
+	return Info{Name: "recordings", Version: 6, Doc: "one row per recording"}
 }
 
 // State is one row of the table states: an interval of one state, half-open
@@ -174,7 +174,7 @@ type Cycle struct {
 }
 
 // Table implements Row.
-func (Cycle) Table() Info { return Info{Name: "cycles", Version: 3, Doc: "one row per cardiac cycle"} }
+func (Cycle) Table() Info { return Info{Name: "cycles", Version: 4, Doc: "one row per cardiac cycle"} }
 
 // Person is one row of the table people: a person with what the data set says of
 // all their recordings alike and, as dynamic columns, the labels and the means
@@ -194,7 +194,7 @@ type Person struct {
 }
 
 // Table implements Row.
-func (Person) Table() Info { return Info{Name: "people", Version: 3, Doc: "one row per person"} }
+func (Person) Table() Info { return Info{Name: "people", Version: 4, Doc: "one row per person"} }
 
 // Window is one row of the table windows: an excerpt of a recording for a
 // network. The labels of the data set and, as vectors of one length, the signal
@@ -217,7 +217,7 @@ type Window struct {
 
 // Table implements Row.
 func (Window) Table() Info {
-	return Info{Name: "windows", Version: 2, Doc: "one row per excerpt of a recording"}
+	return Info{Name: "windows", Version: 3, Doc: "one row per excerpt of a recording"}
 }
 
 // Match is one row of the table matches: a reference or a predicted event and

@@ -23,6 +23,7 @@ const (
 	storeInt64
 	storeBool
 	storeSeconds
+	storeNumber // a Category whose values are numbers
 	storeFloatVector
 	storeByteVector
 )
@@ -80,6 +81,17 @@ func fixedColumns(t reflect.Type) []column {
 	return columns
 }
 
+// Fields returns the columns that are fields of the rows of type T, with their units
+// and definitions.
+func Fields[T Row]() []Column {
+	fixed := fixedColumns(reflect.TypeFor[T]())
+	columns := make([]Column, len(fixed))
+	for i, c := range fixed {
+		columns[i] = c.Column
+	}
+	return columns
+}
+
 // fieldStorage is the storage of a field by its type.
 var fieldStorage = map[reflect.Type]storage{
 	reflect.TypeFor[string]():        storeString,
@@ -104,6 +116,9 @@ func dynamicColumns(extra []Column) ([]column, error) {
 			return nil, fmt.Errorf("column %q: unknown kind %v", e.Name, e.Kind)
 		}
 		c := column{Column: e, storage: kindStorage[e.Kind], field: -1, slot: slots[e.Kind]}
+		if e.Number {
+			c.storage = storeNumber
+		}
 		c.nullable = !c.vector()
 		slots[e.Kind]++
 		columns[i] = c
@@ -117,6 +132,8 @@ func checkColumns(columns []column) error {
 	seen := make(map[string]bool, len(columns))
 	for i, c := range columns {
 		switch {
+		case c.Number && c.Kind != Category:
+			return fmt.Errorf("column %q: a %v cannot be marked as a number", c.Name, c.Kind)
 		case c.vector() != (c.Length != 0) || c.Length < 0 || c.Length > maxVector:
 			return fmt.Errorf("column %q: length %d does not fit a %v", c.Name, c.Length, c.Kind)
 		case c.Name == "":
@@ -152,6 +169,7 @@ var arrowTypes = [...]arrow.DataType{
 	storeInt64:       arrow.PrimitiveTypes.Int64,
 	storeBool:        arrow.FixedWidthTypes.Boolean,
 	storeSeconds:     arrow.PrimitiveTypes.Float64,
+	storeNumber:      arrow.PrimitiveTypes.Float64,
 	storeFloatVector: arrow.PrimitiveTypes.Float32,
 	storeByteVector:  arrow.PrimitiveTypes.Uint8,
 }
@@ -220,6 +238,7 @@ type columnDoc struct {
 	Range  string `json:"range,omitempty"`
 	Null   string `json:"null,omitempty"`
 	Length int    `json:"length,omitempty"` // of vectors
+	Label  bool   `json:"label,omitempty"`  // what the data set says, as text or as a number
 }
 
 func arrowSchema(info Info, columns []column, meta Metadata) (*arrow.Schema, error) {
@@ -228,7 +247,7 @@ func arrowSchema(info Info, columns []column, meta Metadata) (*arrow.Schema, err
 	for i := range columns {
 		c := &columns[i]
 		fields[i] = arrow.Field{Name: c.Name, Type: c.arrowType(), Nullable: c.nullable, Metadata: c.metadata()}
-		docs[i] = columnDoc{c.Name, c.Unit, c.Doc, c.Source, c.Range, c.Null, c.Length}
+		docs[i] = columnDoc{c.Name, c.Unit, c.Doc, c.Source, c.Range, c.Null, c.Length, c.field < 0 && c.Kind == Category}
 	}
 	described, err := json.Marshal(docs)
 	if err != nil {

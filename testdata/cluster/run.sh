@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# Runs slurm-array.sh and parallel.sh on one machine with the packages of Debian,
-# and compares every byte of the tables and the summary with a run without shards.
+# Runs slurm-array.sh and parallel.sh, and those of a study, on one machine with the
+# packages of Debian, and compares every byte of the tables and the summary with a run
+# without shards, and study.json with that of a study without shards.
 # Needs root on Debian, to install slurmctld, slurmd, munge and parallel, and the
 # ports 16817 and 16818. It stops the daemons that it starts.
 set -euo pipefail
@@ -37,6 +38,29 @@ status=0
 phonocycle run --data "$DATA" --layout "$LAYOUT" --out "$work/one" "${flags[@]}" >/dev/null || status=$?
 [ $status -eq 0 ] || [ $status -eq 3 ]
 
+cat >"$work/study.yaml" <<EOF
+title: Three methods on synthetic recordings
+data-sets: [{name: many, folder: data, layout: data/many.yaml}]
+methods: [{name: peaks, method: shannon-peaks}, {name: hmm, method: duration-hmm}, {name: logistic, method: logistic-hsmm}]
+conditions:
+  - clean
+  - noise=pink,snr=0
+designs: [{name: cross-validated, cross-validate: many, folds: 3}, {name: built-in, model: builtin, score-on: many}]
+scoring: {resamples: 100}
+EOF
+export STUDY="$work/study.yaml"
+study() { # OUT ARGS…: makes the study without shards
+  status=0
+  phonocycle study "$STUDY" --data "$work" --out "$@" >/dev/null 2>&1 || status=$?
+  [ $status -eq 0 ] || [ $status -eq 3 ]
+}
+study "$work/study-one"
+
+compare_study() { # NAME
+  cmp "$work/study-one/study.json" "$OUT/study.json"
+  echo "$1: the same study.json as without shards"
+}
+
 compare() { # NAME: compares every file except the manifest, which has dates and hosts
   diff <(cd "$work/one" && find . -type f ! -name manifest.json | sort | xargs sha256sum) \
     <(cd "$OUT" && find . -type f ! -name manifest.json | sort | xargs sha256sum)
@@ -46,6 +70,8 @@ compare() { # NAME: compares every file except the manifest, which has dates and
 export OUT="$work/parallel"
 "$here/parallel.sh" 5 "${flags[@]}" >"$work/parallel.log" 2>&1 || [ $? -eq 3 ] || { cat "$work/parallel.log"; exit 1; }
 compare "GNU parallel, 5 shards"
+OUT="$work/study-parallel" DATA="$work" "$here/study-parallel.sh" 3 >"$work/parallel.log" 2>&1 || [ $? -eq 3 ] || { cat "$work/parallel.log"; exit 1; }
+OUT="$work/study-parallel" compare_study "a study with GNU parallel, 3 shards"
 
 mkdir -p "$work/munge" "$work/state" "$work/spool"
 chmod 700 "$work/munge" "$work"
@@ -101,3 +127,8 @@ job=$(sbatch --parsable --array=1-5 "$here/slurm-array.sh" "${flags[@]}")
 sbatch --wait --dependency=afterok:"$job" --output="$work/merge.log" --wrap "phonocycle merge --out '$OUT' || [ \$? -eq 3 ]" \
   || { cat "$work"/merge.log "$work"/phonocycle-*.log "$work"/slurmctld.log; exit 1; }
 compare "Slurm job array, 5 tasks"
+
+export OUT="$work/study-slurm"
+DATA="$work" sbatch --wait --array=1-3 "$here/study-slurm-array.sh" >/dev/null || { cat "$work"/phonocycle-*.log "$work"/slurmctld.log; exit 1; }
+study "$OUT"
+compare_study "a study as a Slurm job array, 3 tasks"

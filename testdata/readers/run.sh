@@ -32,6 +32,15 @@ if command -v npm >/dev/null && cp "$here"/*.mjs "$here"/*.sql "$here"/package.j
 	(cd "$work" && npm install --silent --no-audit --no-fund >/dev/null 2>&1); then
 	(cd "$work" && node javascript.mjs run) | check "JavaScript, hyparquet" scores.txt
 	(cd "$work" && node columns.mjs demo/results) | check "all columns of a demo, hyparquet against parquet-go" "$work/columns.txt"
+	(cd "$work" && node arrow.mjs demo/results) | check "all columns of a demo and their metadata, Arrow's Rust library against parquet-go" "$work/columns.txt"
+	sed 's/ unit=".*" dictionary=[a-z]*//' "$work/columns.txt" >"$work/values.txt"
+	# npm leaves out the engine of Polars where Node is older than it says; it works all the same.
+	engine=nodejs-polars-$(node -p 'process.platform + "-" + process.arch + ({ linux: "-gnu", win32: "-msvc" }[process.platform] ?? "")')
+	if (cd "$work" && npm install --silent --no-save --no-audit --no-fund "$engine@$(node -p 'require("nodejs-polars/package.json").version')" >/dev/null 2>&1); then
+		(cd "$work" && node polars.mjs demo/results) | check "values of all columns of a demo, Polars against parquet-go" "$work/values.txt"
+	else
+		echo "missing  $engine: Polars not tried"
+	fi
 	(cd "$work" && node duckdb.mjs query.sql run) | check "SQL, DuckDB" query.txt
 	(cd "$work" && node duckdb.mjs predictions.sql run >/dev/null)
 	go run ./testdata/readers/go "$work/run" "$work/run/predictions.parquet" "$work/run/predictions-zstd.parquet" | check "states written by DuckDB" predictions.txt

@@ -34,4 +34,18 @@
 
   document.querySelectorAll('.player').forEach(attachPlayer);
   document.querySelectorAll('table.sortable').forEach(sortable);
+
+  // Folds print open. A link to a place in a fold opens it.
+  let folded = [];
+  addEventListener('beforeprint', () => {
+    folded = [...document.querySelectorAll('details:not([open])')];
+    for (const fold of folded) fold.open = true;
+  });
+  addEventListener('afterprint', () => { for (const fold of folded) fold.open = false; });
+  const unfold = () => {
+    const fold = document.getElementById(location.hash.slice(1))?.closest('details');
+    if (fold) fold.open = true;
+  };
+  addEventListener('hashchange', unfold);
+  unfold();
 })();

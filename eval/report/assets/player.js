@@ -49,7 +49,10 @@ const attachPlayer = (player) => {
     show();
     if (!current.audio.paused) requestAnimationFrame(follow);
   };
-  const seek = (t) => { current.audio.currentTime = Math.max(0, Math.min(t, current.seconds)); };
+  const seek = (t) => {
+    current.audio.currentTime = Math.max(0, Math.min(t, current.seconds));
+    show(); // audio that is not loaded yet does not say that it was sought
+  };
   const choose = (recording) => {
     if (recording === current) return;
     const { audio } = current, sounds = !audio.paused;

@@ -28,7 +28,7 @@ const bandOrder = 2
 // inputs makes what a program reads of recordings. It owns filters and buffers.
 type inputs struct {
 	inputRule
-	npyWriter
+	signalWriter
 	resampler  *audio.Resampler
 	filter     *signal.ZeroPhase // for filterRate
 	filterRate int

@@ -28,8 +28,9 @@ func NewDegrader(c Condition, seed uint64) *Degrader {
 
 // Change returns a recording as it is under the condition, with the samples that a file
 // of the returned format holds. earlier is the number of conditions that its audio has
-// gone through before. The samples of the result are valid until the next call; those of
-// the given recording are overwritten.
+// gone through before. The result lasts as long as the recording, also where another rate
+// ends it within a sample. Its samples are valid until the next call; those of the given
+// recording are overwritten.
 func (d *Degrader) Change(clip *audio.Clip, recording string, earlier int) (*audio.Clip, audio.Format, error) {
 	x, rate := clip.Samples, clip.Rate
 	before := map[string]int{} // of the condition, by kind
@@ -41,7 +42,7 @@ func (d *Degrader) Change(clip *audio.Clip, recording string, earlier int) (*aud
 		before[s.kind]++
 	}
 	changed := *clip
-	changed.Samples, changed.Frames, changed.Rate = x, len(x), rate
+	changed.Samples, changed.Frames, changed.Rate, changed.Length = x, len(x), rate, clip.Duration()
 	return &changed, audio.Round(x, clip.BitsPerSample), nil
 }
 
