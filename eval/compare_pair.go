@@ -31,7 +31,8 @@ type Difference struct {
 	Difference Ratio     `json:"difference"`
 	Low        Ratio     `json:"low"` // BCa, or percentile where that is undefined
 	High       Ratio     `json:"high"`
-	Intervals  Intervals `json:"intervals"`
+
+	Intervals *Intervals `json:"intervals,omitempty"` // not in a study
 }
 
 // significance is the level at which an adjusted p counts: the complement of
@@ -84,7 +85,7 @@ func (o *Options) pair(a, b *group, reported []Class) Pair {
 			at := figures[k]
 			d := Difference{
 				Class: class, Aggregate: aggregate, First: Ratio(first[at]), Second: Ratio(second[at]),
-				Difference: Ratio(second[at] - first[at]), Intervals: bounds[k],
+				Difference: Ratio(second[at] - first[at]), Intervals: &bounds[k],
 			}
 			d.Low, d.High = bounds[k].Best()
 			p.Differences = append(p.Differences, d)

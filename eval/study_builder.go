@@ -119,16 +119,21 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
 		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
-		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates, Cost: Ratio(r.Cost),
+		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates.brief(), Cost: Ratio(r.Cost),
 	}
 	if r.Cost <= 0 {
 		c.Cost = null()
 	}
-	if r.Condition == "" {
+	c.Counts.ByReason = []ReasonCount{}
+	changed := r.Condition != ""
+	if !changed {
 		c.Strata = s.Scores.Strata().brief()
 	}
 	for anchor := range Anchor(anchors) {
 		for _, class := range s.Rules.reported() {
+			if changed && (anchor != s.Rules.Anchor || class != s.Rules.HeadlineClass()) {
+				continue
+			}
 			if rows := s.Scores.Sweep(class, anchor); len(rows) > 0 {
 				c.Sweep = append(c.Sweep, sweepOf(rows))
 			}

@@ -1,6 +1,9 @@
 package eval
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // StudyHeader says what a study is of, in the order of its file.
 type StudyHeader struct {
@@ -37,15 +40,15 @@ type StudyCell struct {
 	Method     string           `json:"method"`
 	Condition  string           `json:"condition"`
 	Digest     string           `json:"digest"` // of the plan
-	Counts     Counts           `json:"counts"`
+	Counts     Counts           `json:"counts"` // without reasons, which the folder of the cell has
 	Errors     StudyErrors      `json:"errors"`
 	Provenance Provenance       `json:"provenance"`
 	Headline   Scores           `json:"headline"`         // all classes and averages; first that of the headline, pooled
-	Sweep      []ToleranceSweep `json:"sweep"`            // pooled, by anchor and class
+	Sweep      []ToleranceSweep `json:"sweep"`            // pooled, by anchor and class; where the audio was changed, those of the headline
 	Strata     Scores           `json:"strata,omitempty"` // class of the headline, pooled; of the audio as it is
 	Cycles     Cycles           `json:"cycles"`
 	Frames     FrameSummary     `json:"frames"`
-	Rates      Rates            `json:"rates"`
+	Rates      []StudyAgreement `json:"rates"`
 	Cost       Ratio            `json:"-"` // processor seconds that segmenting an hour of audio takes
 }
 
@@ -61,6 +64,27 @@ type ToleranceSweep struct {
 	High      []Ratio `json:"high"`
 }
 
+// StudyAgreement is an [Agreement] without its intervals.
+type StudyAgreement struct {
+	Quantity   string `json:"quantity"`
+	Unit       string `json:"unit"`
+	Recordings int    `json:"recordings"`
+	People     int    `json:"people"`
+	Bias       Ratio  `json:"bias"`
+	SD         Ratio  `json:"sd"`
+	Lower      Ratio  `json:"lower_limit"`
+	Upper      Ratio  `json:"upper_limit"`
+}
+
+// brief returns the agreements without their intervals.
+func (r Rates) brief() []StudyAgreement {
+	var list []StudyAgreement
+	for _, a := range r {
+		list = append(list, StudyAgreement{a.Quantity, a.Unit, a.Recordings, a.People, a.Bias, a.SD, a.Lower, a.Upper})
+	}
+	return list
+}
+
 // columnOf says what the runs of a column share.
 func columnOf(name string, first *Run, g *group) OverviewColumn {
 	return OverviewColumn{
@@ -73,21 +97,24 @@ func columnOf(name string, first *Run, g *group) OverviewColumn {
 func (s Scores) brief() Scores {
 	rows := slices.Clone(s)
 	for i := range rows {
-		rows[i].Intervals, rows[i].Wilson = nil, nil
+		rows[i].Intervals, rows[i].Wilson, rows[i].MeanOver = nil, nil, nil
 	}
 	return rows
 }
 
-// sweepOf turns rows of one anchor and class, by tolerance, into columns.
+// sweepOf turns rows of one anchor and class, by tolerance, into columns, rounded to a
+// millionth.
 func sweepOf(rows Scores) ToleranceSweep {
 	s := ToleranceSweep{Anchor: rows[0].Anchor, Class: rows[0].Class}
 	for i := range rows {
 		r := &rows[i]
-		s.Recall, s.Precision, s.F1 = append(s.Recall, r.Recall), append(s.Precision, r.Precision), append(s.F1, r.F1)
-		s.Low, s.High = append(s.Low, r.Low), append(s.High, r.High)
+		s.Recall, s.Precision, s.F1 = append(s.Recall, rounded(r.Recall)), append(s.Precision, rounded(r.Precision)), append(s.F1, rounded(r.F1))
+		s.Low, s.High = append(s.Low, rounded(r.Low)), append(s.High, rounded(r.High))
 	}
 	return s
 }
+
+func rounded(r Ratio) Ratio { return Ratio(math.Round(1e6*float64(r)) / 1e6) }
 
 // Cell returns the cell of a method in a column under a condition; nil where it has no
 // scores.

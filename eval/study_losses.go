@@ -51,9 +51,11 @@ func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string
 	class := same[0].Results.rules.reported()[0]
 	for i, p := range b.differences.pairs(same, its, pairs, []Class{class}) {
 		at := pairs[i][1]
+		pooled, mean := *p.difference(class, Pooled), *p.difference(class, PerPerson)
+		pooled.Intervals, mean.Intervals = nil, nil
 		b.Losses = append(b.Losses, StudyLoss{
 			Column: runs[0].Column, Method: method, Condition: conditions[at],
-			Pooled: *p.difference(class, Pooled), PerPerson: *p.difference(class, PerPerson),
+			Pooled: pooled, PerPerson: mean,
 			Test: p.Test, AdjustedP: p.AdjustedP, Shown: p.Better != "", Effective: effectivePeople(its[clean].errorsApart(its[at])),
 		})
 	}

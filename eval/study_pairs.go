@@ -26,6 +26,9 @@ func (b *studyBuilder) addPairs(runs []StudyRun, groups []*group) {
 		return
 	}
 	for _, p := range b.differences.pairs(plain, of, at, plain[0].Results.rules.reported()[:1]) {
+		for i := range p.Differences {
+			p.Differences[i].Intervals = nil
+		}
 		b.Pairs = append(b.Pairs, StudyPair{runs[0].Column, p})
 	}
 }

@@ -367,10 +367,9 @@ func (s *Study) WriteTable(w io.Writer, format tabular.Format) error {
 	return nil
 }
 
-// WriteText writes s for a reader at a terminal, without the tables of differences, which
-// are long.
+// WriteText writes s for a reader at a terminal, without the tables of differences and
+// of recordings, which are long.
 func (s *Study) WriteText(w io.Writer) error {
-	const mostRows = 20 // of recordings and of cells without scores
 	var b bytes.Buffer
 	h := &s.Header
 	if h.Title != "" {
@@ -378,19 +377,7 @@ func (s *Study) WriteText(w io.Writer) error {
 	}
 	fmt.Fprintf(&b, "%s, %s, %s: %s with scores\n", tabular.Plural(len(h.Methods), "method", "methods"), tabular.Plural(len(h.Columns), "column", "columns"),
 		tabular.Plural(len(h.Conditions), "condition", "conditions"), tabular.Plural(len(s.Cells), "cell", "cells"))
-	var tables []tabular.Table
-	for _, t := range s.Tables() {
-		switch t.Name {
-		case "losses", "pairs":
-			continue
-		case "failing", "faults":
-			if more := len(t.Rows) - mostRows; more > 0 {
-				t.Rows = t.Rows[:mostRows]
-				t.AddNote(fmt.Sprintf("%d more are not shown here.", more))
-			}
-		}
-		tables = append(tables, t)
-	}
-	writeTables(&b, tables)
+	writeTables(&b, slices.DeleteFunc(s.Tables(), func(t tabular.Table) bool { return slices.Contains([]string{"losses", "pairs", "failing"}, t.Name) }))
+	fmt.Fprintf(&b, "\nEvery method fails on %s (table failing).\n", tabular.Plural(len(s.Failing), "recording", "recordings"))
 	return writeText(w, &b, s.Warnings)
 }

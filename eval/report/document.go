@@ -25,7 +25,6 @@ var (
 		"bounds":   bounds,
 		"player":   newPlayer,
 		"count":    tabular.Plural,
-		"measured": measuredWords,
 		"sides":    func() []string { return []string{"right", "left"} },
 		"states":   func() []string { return []string{"S1", "systole", "S2", "diastole"} },
 		"sentence": sentence,
