@@ -119,15 +119,17 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
 		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
-		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates.brief(), Cost: Ratio(r.Cost),
+		Cost:     Ratio(r.Cost),
 	}
 	if r.Cost <= 0 {
 		c.Cost = null()
 	}
 	c.Counts.ByReason = []ReasonCount{}
 	changed := r.Condition != ""
-	if !changed {
-		c.Strata = s.Scores.Strata().brief()
+	if changed {
+		c.Provenance.Options, c.Provenance.FitOptions = nil, nil
+	} else {
+		c.Strata, c.Cycles, c.Frames, c.Rates = s.Scores.Strata().brief(), s.Cycles, s.Frames, s.Rates.brief()
 	}
 	for anchor := range Anchor(anchors) {
 		for _, class := range s.Rules.reported() {
