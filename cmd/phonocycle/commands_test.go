@@ -33,7 +33,7 @@ func TestCommands(t *testing.T) {
 		{"scan", testScan}, {"scan of lists", testScanOfLists}, {"scan of a record", testScanOfRecord}, {"run", testRun}, {"segment", testSegment}, {"extract", testExtract}, {"windows", testWindows}, {"crossval", testCrossval},
 		{"score", testScore}, {"fit", testFit}, {"compare", testCompare}, {"audit", testAudit},
 		{"leakage", testLeakage}, {"choose", testChoose}, {"csv", testCSV}, {"partition", testPartition}, {"merge", testMerge}, {"synth", testSynth}, {"degrade", testDegrade}, {"study", testStudy}, {"demo", testDemo},
-		{"dictionary", testDictionary}, {"methods", testMethods}, {"layout", testLayout}, {"report", testReport}, {"explain", testExplain},
+		{"dictionary", testDictionary}, {"methods", testMethods}, {"layout", testLayout}, {"report", testReport}, {"explain", testExplain}, {"completion", testCompletion},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.run(t, c) })
 	}
@@ -1278,6 +1278,13 @@ func testReport(t *testing.T, c *commands) {
 	if html = page(); !strings.Contains(html, "audio/wav") || strings.Contains(html, "run-A-here") {
 		t.Error("with data, the page has no audio")
 	}
+	for sounds, want := range map[string]bool{"all": true, "chosen": true, "none": false} {
+		if c.run(t, 0, line+" --sounds "+sounds+" "+tiny); strings.Contains(page(), "audio/wav") != want {
+			t.Errorf("--sounds %s: audio %v", sounds, !want)
+		}
+	}
+	c.run(t, 2, line+" --sounds some "+tiny)
+	c.run(t, 2, line+" --sounds all")
 	c.run(t, 0, line+" --follow-links "+linked)
 	if html = page(); !strings.Contains(html, "audio/wav") {
 		t.Error("with linked data, the page has no audio")
@@ -1358,5 +1365,45 @@ func testDemo(t *testing.T, c *commands) {
 		t.Errorf("%+v, %+v", r.Counts, r.Summary.Counts)
 	} else if n := len(r.Written); n < 3 || r.Written[n-2] != filepath.Join("demo-here", "report.html") || r.Written[n-1] != filepath.Join("demo-here", "heart-sounds.html") {
 		t.Errorf("written: %q", r.Written)
+	}
+}
+
+// Each script is one of its shell, and names are completed where they belong.
+func testCompletion(t *testing.T, c *commands) {
+	for shell, want := range map[string]string{
+		"bash": "complete -o default -F __start_phonocycle phonocycle", "zsh": "#compdef phonocycle",
+		"fish": "complete -c phonocycle", "powershell": "Register-ArgumentCompleter",
+	} {
+		if out, _ := c.run(t, 0, "completion "+shell); !strings.Contains(out, want) {
+			t.Errorf("the script of %s lacks %q", shell, want)
+		}
+	}
+	for _, line := range []string{"completion", "completion tcsh", "completion bash zsh"} {
+		if _, stderr := c.run(t, 2, line); !strings.Contains(stderr, "bash, zsh, fish, powershell") {
+			t.Errorf("%s: %s", line, stderr)
+		}
+	}
+	for line, want := range map[string]string{
+		"leak":                               "leakage\tHow well",
+		"run --meth":                         "--method\t",
+		"run --method logi":                  "logistic-hsmm\n:0\n",
+		"run --layout cin":                   "cinc2016\n:0\n",
+		"run --config lia":                   "liang-1997\n:0\n",
+		"run --model spr":                    "springer-2016\n:0\n",
+		"run --training-overlap le":          "leave-out\n:0\n",
+		"dictionary s2_split_c":              "s2_split_confidence_mean\n",
+		"layout pas":                         "pascal\n:0\n",
+		"methods schm":                       "schmidt-2010\n:0\n",
+		"csv --columns recording,method_hea": "recording,method_heart_rate_per_min\n:0\n",
+		"choose --where labels_s":            "labels_sha256\n:0\n",
+		"score --table mark":                 "markdown\n:0\n",
+		"windows --format n":                 "npy\n:0\n",
+		"completion f":                       "fish",
+		"csv --table pe":                     ":16\n", // folders alone
+	} {
+		status, stdout, stderr := call(t, append([]string{"__complete"}, strings.Fields(line)...)...)
+		if status != 0 || !strings.HasPrefix(stdout, want) {
+			t.Errorf("completing %q: status %d, %q, want %q\n%s", line, status, stdout, want, stderr)
+		}
 	}
 }

@@ -7,6 +7,15 @@
 // dark scheme of the reader, prints, and works with a keyboard and with a screen
 // reader.
 //
+// # Recordings
+//
+// The report shows every recording. Those chosen for a reason are drawn here, with
+// their sound. All others are data for the script of the page: their scores and
+// labels, and an outline of at most 2 kB (the boundaries of the states, and the
+// envelope in few bytes), from which the script draws them when a reader opens them.
+// A map has a mark for each recording, by F1, whose classes differ in shape and in
+// colour.
+//
 // # Figures
 //
 // Each figure is drawn once and written as SVG into the page and as SVG, PNG and

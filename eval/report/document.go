@@ -27,7 +27,6 @@ var (
 		"player":   newPlayer,
 		"sort":     sortKey,
 		"count":    tabular.Plural,
-		"measured": measuredWords,
 		"sides":    func() []string { return []string{"right", "left"} },
 		"states":   func() []string { return []string{"S1", "systole", "S2", "diastole"} },
 		"sentence": sentence,

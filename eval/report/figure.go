@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
+	"sync"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -178,9 +179,14 @@ func (f *figure) files() ([]File, error) {
 // pdf returns a PDF canvas with the start of Unix time as its date, so that the
 // same figure gives the same file.
 func (f *figure) pdf() vg.CanvasWriterTo {
+	setDatesOfPDF()
+	return vgpdf.New(f.width, f.height)
+}
+
+// setDatesOfPDF sets what is the same in all PDF files, for the whole program.
+var setDatesOfPDF = sync.OnceFunc(func() {
 	epoch := time.Unix(0, 0).UTC()
 	fpdf.SetDefaultCreationDate(epoch)
 	fpdf.SetDefaultModificationDate(epoch)
 	fpdf.SetDefaultCatalogSort(true)
-	return vgpdf.New(f.width, f.height)
-}
+})

@@ -39,12 +39,12 @@ type boundary struct {
 	code uint16
 }
 
-// Outline returns what the script of a page draws of a section: for the reference and
+// outline returns what the script of a page draws of a section: for the reference and
 // each track its boundaries in base64, two bytes each, the lower first: the time from
 // the start of the section in milliseconds in the upper 13 bits, what begins there in
 // the lower 3. It also returns where the outline ends: at the end of the section or
 // before the first boundary for which there is no room.
-func (v *View) Outline() (tracks []string, to time.Duration) {
+func (v *View) outline() (tracks []string, to time.Duration) {
 	list := [][]boundary{v.boundaries(v.Reference.Intervals, v.Reference.Points, v.Reference.Unannotated)}
 	for i := range v.Tracks {
 		list = append(list, v.boundaries(v.Tracks[i].Intervals, v.Tracks[i].Points, nil))

@@ -5,8 +5,12 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"phonocycle/eval"
 )
@@ -45,8 +49,8 @@ func (p *Page) figures() []*figure {
 	return append(list, agreementFigures(first.Summary, first.Details)...)
 }
 
-// FigureFiles returns all figures of the page, each as SVG, PNG and PDF. It calls
-// each, if not nil, with the number of figures that are done and that of all.
+// FigureFiles returns all figures of the page, each as SVG, PNG and PDF. After each it
+// says how many are done, and of how many.
 func (p *Page) FigureFiles(each func(done, all int)) ([]File, error) {
 	list := p.figures()
 	for _, views := range p.chosen() {
@@ -54,18 +58,23 @@ func (p *Page) FigureFiles(each func(done, all int)) ([]File, error) {
 			list = append(list, v.figure())
 		}
 	}
-	var files []File
+	made := make([][]File, len(list))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	var told sync.Mutex
+	done := 0
 	for i, f := range list {
-		if each != nil {
-			each(i, len(list))
-		}
-		drawn, err := f.files()
-		if err != nil {
-			return nil, err
-		}
-		files = append(files, drawn...)
+		group.Go(func() (err error) {
+			made[i], err = f.files()
+			told.Lock()
+			defer told.Unlock()
+			done++
+			each(done, len(list))
+			return err
+		})
 	}
-	return files, nil
+	err := group.Wait()
+	return slices.Concat(made...), err
 }
 
 // ShowsECG reports whether a recording of the page is shown with its ECG.

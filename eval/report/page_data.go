@@ -55,7 +55,7 @@ type recordingData struct {
 
 	From    float64      `json:"from"` // of the section, in seconds
 	To      float64      `json:"to"`
-	States  []string     `json:"states"` // of each track, as View.Outline gives them
+	States  []string     `json:"states"` // of each track, as View.outline gives them
 	Trace   string       `json:"trace,omitempty"`
 	Audio   template.URL `json:"audio,omitempty"`
 	Article string       `json:"article,omitempty"` // id of the element of a chosen recording
@@ -122,7 +122,7 @@ func recordingDataOf(r *Recording, labels []labelData) recordingData {
 			d.Rates = []float64{math.Round(float64(s.Reference.Rate())), math.Round(float64(s.Predicted.Rate()))}
 		}
 	}
-	states, to := r.Outline()
+	states, to := r.outline()
 	d.States, d.To = states, to.Seconds()
 	return d
 }

@@ -78,17 +78,3 @@ func (a *averageCycle) pause(k int) string {
 	}
 	return fmt.Sprintf("Its middle has %.0f %% of the height of the louder sound: %s.", 100*share, seen)
 }
-
-// measured is what a page says of a state in one recording.
-type measured struct{ Letter, Text string }
-
-// measuredWords returns what is measured of a state in all recordings with a whole
-// cycle.
-func measuredWords(shown []shownRecording, state string) (list []measured) {
-	for _, t := range shown {
-		if text := t.Words[state]; text != "" {
-			list = append(list, measured{t.Letter, text})
-		}
-	}
-	return list
-}

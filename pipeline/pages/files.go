@@ -52,11 +52,10 @@ func figureFiles(page *report.Page, p workers.Progress) ([]report.File, error) {
 	p = workers.OrSilent(p)
 	defer p.Done()
 	return page.FigureFiles(func(done, all int) {
-		if done == 0 {
+		if done == 1 {
 			p.Start("figures", all)
-		} else {
-			p.Step(1)
 		}
+		p.Step(1)
 	})
 }
 
