@@ -6,6 +6,28 @@ import (
 	"slices"
 )
 
+// NewStudy makes a study of the cells that are done and of those that are not, in any
+// order. A run with other recordings or rules than those of its column, and a cell
+// that the header does not name, are refused. Options other than resamples and seed have
+// no effect, and these are for pairs and losses; scores have the intervals of the options of
+// their runs, and ranks follow those of the first.
+func NewStudy(h StudyHeader, runs []StudyRun, faults []StudyFault, o Options) (*Study, error) {
+	if err := CheckResamples(o.Resamples); err != nil {
+		return nil, fmt.Errorf("study: %w", err)
+	}
+	b := newStudyBuilder(h, o)
+	if err := b.sort(runs, faults); err != nil {
+		return nil, fmt.Errorf("study: %w", err)
+	}
+	for _, column := range h.Columns {
+		if err := b.addColumn(column); err != nil {
+			return nil, fmt.Errorf("study: %w", err)
+		}
+	}
+	b.Warnings = b.warnings(b.missing)
+	return b.Study, nil
+}
+
 // studyBuilder fills a study column by column.
 type studyBuilder struct {
 	*Study
@@ -90,13 +112,17 @@ func (b *studyBuilder) addColumn(name string) error {
 	}
 	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run, groups[0]))
 	for _, condition := range b.Header.Conditions {
-		b.addRanks(runs, groups, condition)
+		b.Ranks = append(b.Ranks, b.scores.studyRanks(runs, groups, condition)...)
 	}
-	b.addPairs(runs, groups)
+	b.Pairs = append(b.Pairs, b.differences.studyPairs(runs, groups)...)
 	for _, method := range b.Header.Methods {
-		b.addLosses(runs, groups, method)
+		losses, known := b.differences.studyLosses(runs, groups, method)
+		if !known {
+			b.missing = append(b.missing, name+", "+method)
+		}
+		b.Losses = append(b.Losses, losses...)
 	}
-	b.addFailing(runs)
+	b.Failing = append(b.Failing, failingRecordings(runs)...)
 	return nil
 }
 

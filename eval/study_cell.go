@@ -119,15 +119,5 @@ func sweepOf(rows Scores) ToleranceSweep {
 
 func rounded(r Ratio) Ratio { return Ratio(math.Round(1e6*float64(r)) / 1e6) }
 
-// Cell returns the cell of a method in a column under a condition; nil where it has no
-// scores.
-func (s *Study) Cell(column, method, condition string) *StudyCell {
-	i := slices.IndexFunc(s.Cells, func(c StudyCell) bool { return c.Column == column && c.Method == method && c.Condition == condition })
-	if i < 0 {
-		return nil
-	}
-	return &s.Cells[i]
-}
-
 // Score returns the score of the headline, pooled.
 func (c *StudyCell) Score() *Score { return &c.Headline[0] }
