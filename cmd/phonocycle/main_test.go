@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -66,6 +67,9 @@ func TestWrongUsage(t *testing.T) {
 		{[]string{"report", "--results", "x", "--out", "y", "--data", "z"}, "--layout"},
 		{[]string{"compare", "--results", "x"}, "--results"},
 		{[]string{"audit"}, "--results"},
+		{[]string{"study"}, "one study"},
+		{[]string{"study", "readme"}, "--out"},
+		{[]string{"completion", "argument"}, "one shell"},
 		{[]string{"audit", "--results", "x", "--table", "word"}, "markdown, latex, csv, html or text"},
 		{[]string{"score", "--states", "x", "--predictions", "y", "--out", "z"}, "not both"},
 		{[]string{"scan"}, "--data"},
@@ -83,7 +87,7 @@ func TestWrongUsage(t *testing.T) {
 	}
 	for _, c := range newRoot().Commands() {
 		for _, arg := range []string{"argument", "--nosuch", "-x"} {
-			if c.Name() == "methods" && arg == "argument" {
+			if takesNames := []string{"methods", "dictionary", "layout", "study", "completion"}; arg == "argument" && slices.Contains(takesNames, c.Name()) {
 				continue // a name that is unknown, as with --method
 			}
 			tests = append(tests, struct {

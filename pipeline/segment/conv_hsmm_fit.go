@@ -21,12 +21,14 @@ import (
 // convFitOptions are the choices of fitting conv-hsmm.
 type convFitOptions struct {
 	Training      network.Options `yaml:",inline"`
+	Copies        changedCopies   `yaml:"copies"`
 	LearnSuspects bool            `yaml:"learn-suspects"`
 }
 
 func defaultConvFitOptions() *convFitOptions {
 	o := &convFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05
+	o.Copies = changedCopies{Number: 3, LowestSNR: -5, HighestSNR: 20, BandLimited: 0.3, Share: 0.5}
 	return o
 }
 
@@ -38,7 +40,7 @@ func (o *convFitOptions) Options() []option.Option {
 			training[i].Low, training[i].High = float64(len(pcg.Cycle)), float64(len(pcg.Cycle))
 		}
 	}
-	return append(training, option.Option{
+	return append(append(training, o.Copies.options()...), option.Option{
 		Key: "learn-suspects", Value: &o.LearnSuspects, About: "Use, in learning, of references in which S1 and S2 look exchanged",
 		Default: "A network that learns exchanges makes them",
 	})
@@ -46,13 +48,13 @@ func (o *convFitOptions) Options() []option.Option {
 
 // fitConvHSMM is the Fit of the method conv-hsmm: state priors and sojourns come
 // from all references, the weights of the network from all but the suspects. It
-// holds the input of the network for all recordings, some 10 kB for each second
-// of them with the default front end. When ctx ends after the first epoch, it
+// holds the input of the network for all recordings and their copies: with the default
+// front end 35 MB for each hour of a recording and for each hour of a copy. When ctx ends after the first epoch, it
 // returns the parameters with the best network so far along with the error.
 func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*convFitOptions)
 	left := 0
-	set, references, err := measureExamples(o.Training.FrontEnd, usable(ctx, examples, &left))
+	set, references, err := measureExamples(o, usable(ctx, examples, &left), how.Workers)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +74,9 @@ func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, e
 		how.say("recording %s: S1 to S2 lasts %.3f s as annotated, in the person's other recordings about %.3f s: S1 and S2 look exchanged%s",
 			s.Recording, s.Systole, s.Expected, note)
 	}
-	trainer, err := network.NewTrainer(set, o.Training)
+	training := o.Training
+	training.CopyShare = o.Copies.Share
+	trainer, err := network.NewTrainer(set, training)
 	if err != nil {
 		return nil, err
 	}
@@ -87,24 +91,35 @@ func fitConvHSMM(ctx context.Context, options any, examples iter.Seq2[Example, e
 	return params, errors.Join(err, jsonErr)
 }
 
-// measureExamples measures the input of the network.
-func measureExamples(o network.FrontEndOptions, examples iter.Seq2[Example, error]) (set []network.Example, references [][]pcg.Interval, err error) {
-	frontEnd, err := network.NewFrontEnd(o)
-	if err != nil {
+// measureExamples measures the input of the network, for each recording and its
+// copies.
+func measureExamples(o *convFitOptions, examples iter.Seq2[Example, error], workers int) (set []network.Example, references [][]pcg.Interval, err error) {
+	if _, err := network.NewFrontEnd(o.Training.FrontEnd); err != nil {
 		return nil, nil, err
 	}
-	for e, err := range examples {
-		if err != nil {
-			return nil, nil, err
-		}
-		set = append(set, network.Example{
-			Recording: e.Recording, Person: e.Person,
-			Input: frontEnd.Fine(e.X), Frames: frontEnd.Frames(len(e.X)),
-			Intervals: e.Reference.Intervals,
-		})
-		references = append(references, e.Reference.Intervals)
+	frontEnd := func() *network.FrontEnd {
+		f, _ := network.NewFrontEnd(o.Training.FrontEnd)
+		return f
 	}
-	return set, references, nil
+	set, err = measureAll(workers, examples, frontEnd, func(f *network.FrontEnd, e *Example) (network.Example, error) {
+		m := network.Example{
+			Recording: e.Recording, Person: e.Person,
+			Input: f.Fine(e.X), Frames: f.Frames(len(e.X)),
+			Intervals: e.Reference.Intervals,
+		}
+		for k := range o.Copies.Number {
+			x, err := o.Copies.make(e.Recording, e.X, k, o.Training.Seed)
+			if err != nil {
+				return m, err
+			}
+			m.Copies = append(m.Copies, f.Fine(x))
+		}
+		return m, nil
+	})
+	for _, e := range set {
+		references = append(references, e.Intervals)
+	}
+	return set, references, err
 }
 
 // train runs the trainer, from the checkpoint if there is one, and writes a

@@ -15,10 +15,11 @@ import (
 )
 
 // shortFitOptions are those of a fit of three epochs, the best of which is chosen
-// by people kept aside.
+// by people kept aside, to recordings and copies of them.
 func shortFitOptions() *convFitOptions {
 	o := smallFitOptions()
 	o.Training.Epochs, o.Training.Validation = 3, 0.2
+	o.Copies = changedCopies{Number: 2, LowestSNR: 0, HighestSNR: 20, BandLimited: 0.5, Share: 0.5}
 	return o
 }
 

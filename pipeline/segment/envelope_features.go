@@ -1,6 +1,8 @@
 package segment
 
 import (
+	"gonum.org/v1/gonum/floats"
+
 	"phonocycle/pipeline/signal"
 	"phonocycle/pipeline/simd"
 )
@@ -12,19 +14,22 @@ const envelopes = 4
 // neighbours on each side.
 func width(context int) int { return envelopes * (2*context + 1) }
 
-// featureFrames computes the features of a recording: the envelopes, standardised,
-// of each frame and of its neighbours.
+// featureFrames computes the features of a recording: the envelopes of each frame and
+// of its neighbours, standardised, or as logarithms less their mean. Noise flattens an
+// envelope; standardised, its ripple is as large as the sounds of a clean recording.
+// With its spread kept, frames that stand out little say little.
 type featureFrames struct {
-	frontEnd *frontEnd
-	log      bool
-	context  int
-	columns  [envelopes][]float64
-	extended [envelopes][]float64 // with neighbours at both ends
-	part     []float64            // of predict
+	frontEnd   *frontEnd
+	log        bool
+	keepSpread bool // of the logarithms
+	context    int
+	columns    [envelopes][]float64
+	extended   [envelopes][]float64 // with neighbours at both ends
+	part       []float64            // of predict
 }
 
-func newFeatureFrames(log bool, context int) featureFrames {
-	return featureFrames{frontEnd: newFrontEnd(), log: log, context: context}
+func newFeatureFrames(log, keepSpread bool, context int) featureFrames {
+	return featureFrames{frontEnd: newFrontEnd(), log: log, keepSpread: keepSpread, context: context}
 }
 
 // load measures a recording.
@@ -37,9 +42,14 @@ func (f *featureFrames) load(w *signal.Waveform) error {
 	f.columns[2] = f.frontEnd.power.Frames(f.columns[2], f.frontEnd.clean)
 	f.columns[3] = f.frontEnd.waveletFrames(f.columns[3])
 	for _, c := range f.columns {
-		if f.log {
+		switch {
+		case f.log && f.keepSpread:
+			takeLog(c)
+			mean, _ := signal.MeanSD(c)
+			floats.AddConst(-mean, c)
+		case f.log:
 			standardLog(c)
-		} else {
+		default:
 			signal.Standardise(c)
 		}
 	}

@@ -140,18 +140,22 @@ func (f *frontEnd) waveletFrames(dst []float64) []float64 {
 const logFloor = 1e-5
 
 // standardLog replaces an envelope by its logarithm, standardised. An envelope
-// that is zero throughout becomes zero.
+// that is zero throughout stays so.
 func standardLog(e []float64) {
+	takeLog(e)
+	signal.Standardise(e)
+}
+
+// takeLog replaces an envelope by its logarithm. One that is zero throughout stays so.
+func takeLog(e []float64) {
 	floor := logFloor * simd.MaxAbs(e)
 	if floor == 0 {
-		clear(e)
 		return
 	}
 	for i, v := range e {
 		e[i] = max(v, floor)
 	}
 	simd.Log(e, e)
-	signal.Standardise(e)
 }
 
 // grow returns a slice of n values, whatever they are, in the memory of s if it

@@ -123,7 +123,7 @@ func newLogisticSegmenter(o *logisticOptions, params []byte) (*logisticSegmenter
 	}
 	return &logisticSegmenter{
 		model: m, options: *o, search: newRhythmSearch(o.Rates, m.Timing, (*hsmm.Decoder).Likelihoods, boundaryBlur(o.Temper)),
-		features: newFeatureFrames(m.LogEnvelopes, m.Context),
+		features: newFeatureFrames(m.LogEnvelopes, m.KeepSpread, m.Context),
 	}, nil
 }
 

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"iter"
 
+	"golang.org/x/sync/errgroup"
+
 	"phonocycle/pipeline/pcg"
 	"phonocycle/pipeline/segment/option"
 	"phonocycle/pipeline/signal"
@@ -16,17 +18,29 @@ type logisticFitOptions struct {
 	LogEnvelopes bool    `yaml:"log-envelopes"`
 	Context      int     `yaml:"context"`
 	L2           float64 `yaml:"l2"`
+	KeepSpread   bool    `yaml:"keep-spread"`
+	Seed         uint64  `yaml:"seed"`
+
+	Copies changedCopies `yaml:"copies"`
 }
 
 func defaultLogisticFitOptions() *logisticFitOptions {
-	return &logisticFitOptions{LogEnvelopes: true, Context: 2, L2: 1}
+	return &logisticFitOptions{
+		LogEnvelopes: true, KeepSpread: true, Context: 2, L2: 1, Seed: 1,
+		Copies: changedCopies{Number: 4, LowestSNR: -10, HighestSNR: 10, BandLimited: 0.3, Share: 0.7},
+	}
 }
 
 // Options implements [option.Set].
 func (o *logisticFitOptions) Options() []option.Option {
-	return []option.Option{
+	return append([]option.Option{
 		{
 			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Use of the logarithm of the envelopes, taken before they are standardised",
+			Paper: false, Source: springer2016, Default: bestInFolds,
+		},
+		{
+			Key: "keep-spread", Value: &o.KeepSpread,
+			About: "Use of the logarithms less their mean, without division by their standard deviation in the recording, so that frames of a noisy recording stand out less",
 			Paper: false, Source: springer2016, Default: bestInFolds,
 		},
 		{
@@ -37,7 +51,8 @@ func (o *logisticFitOptions) Options() []option.Option {
 			Key: "l2", Value: &o.L2, About: "Penalty: factor of half the sum of the squares of the weights, intercepts apart",
 			Low: 1e-9, High: 1e9, Default: "Next to thousands of frames it only keeps the problem well posed",
 		},
-	}
+		{Key: "seed", Value: &o.Seed, About: "Seed of the changed copies"},
+	}, o.Copies.options()...)
 }
 
 // fitLogisticHSMM is the Fit of the method logistic-hsmm. The paper balances the
@@ -46,58 +61,106 @@ func (o *logisticFitOptions) Options() []option.Option {
 func fitLogisticHSMM(ctx context.Context, options any, examples iter.Seq2[Example, error], how Fitting) (json.RawMessage, error) {
 	o := options.(*logisticFitOptions)
 	left := 0
-	set, err := collectFrames(newFeatureFrames(o.LogEnvelopes, o.Context), usable(ctx, examples, &left))
+	set, err := collectFrames(o, usable(ctx, examples, &left), how.Workers)
 	if err != nil {
 		return nil, err
 	}
 	how.say("%d frames of %d recordings to learn from, %d left out", len(set.states), len(set.references), left)
-	m := &logisticModel{LogEnvelopes: o.LogEnvelopes, Context: o.Context, Exchange: logisticExchange}
+	m := &logisticModel{LogEnvelopes: o.LogEnvelopes, KeepSpread: o.KeepSpread, Context: o.Context, Exchange: logisticExchange}
 	if m.Priors, err = statePriors(set.references); err != nil {
 		return nil, err
 	}
 	if m.Timing, err = estimateRegression(set.references); err != nil {
 		return nil, err
 	}
+	var group errgroup.Group
+	group.SetLimit(max(1, how.Workers))
 	for j, state := range pcg.Cycle {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		r := logisticRegression{x: set.features, width: width(o.Context), y: make([]bool, len(set.states)), l2: o.L2}
-		for i, s := range set.states {
-			r.y[i] = s == state
-		}
-		if m.Weights[j], err = r.fit(); err != nil {
-			return nil, fmt.Errorf("%v: %w", state, err)
-		}
-		how.say("fitted %v", state)
+		group.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			r := logisticRegression{x: set.features, width: width(o.Context), y: make([]bool, len(set.states)), weights: set.weights, l2: o.L2}
+			for i, s := range set.states {
+				r.y[i] = s == state
+			}
+			var err error
+			if m.Weights[j], err = r.fit(); err != nil {
+				return fmt.Errorf("%v: %w", state, err)
+			}
+			return nil
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return nil, err
 	}
 	return json.Marshal(m)
 }
 
-// frameSet holds the annotated frames of many recordings.
+// frameSet holds the annotated frames of recordings.
 type frameSet struct {
 	features   []float64 // rows of width values
 	states     []pcg.State
+	weights    []float64
 	references [][]pcg.Interval
 }
 
-// collectFrames measures the annotated frames of the examples.
-func collectFrames(f featureFrames, examples iter.Seq2[Example, error]) (*frameSet, error) {
-	set := new(frameSet)
-	wave := signal.NewWaveform(nil)
-	for e, err := range examples {
-		if err != nil {
-			return nil, err
-		}
-		wave.Set(e.X)
-		if err := f.load(wave); err != nil {
-			return nil, err
-		}
-		for t, s := range annotatedFrames(f.frames(), e.Reference.Intervals) {
-			set.features = f.appendRow(set.features, t)
-			set.states = append(set.states, s)
-		}
-		set.references = append(set.references, e.Reference.Intervals)
+// frameCollector measures frames. It serves one goroutine.
+type frameCollector struct {
+	features featureFrames
+	wave     *signal.Waveform
+}
+
+// add appends the annotated frames of x with the given weight: of every number, in
+// order, the first one behind skipped others.
+func (c *frameCollector) add(s *frameSet, x []float64, reference []pcg.Interval, every, skipped int, weight float64) error {
+	c.wave.Set(x)
+	if err := c.features.load(c.wave); err != nil {
+		return err
 	}
-	return set, nil
+	for t, state := range annotatedFrames(c.features.frames(), reference) {
+		if t%every == skipped {
+			s.features = c.features.appendRow(s.features, t)
+			s.states = append(s.states, state)
+			s.weights = append(s.weights, weight)
+		}
+	}
+	return nil
+}
+
+// collectFrames measures the annotated frames of the examples. Where there are copies,
+// each frame is taken from the recording and from one of its copies, all copies in
+// turn: neighbouring frames are much alike, and more of them would only take time.
+func collectFrames(o *logisticFitOptions, examples iter.Seq2[Example, error], workers int) (*frameSet, error) {
+	share := o.Copies.Share
+	if o.Copies.Number == 0 {
+		share = 0
+	}
+	collector := func() *frameCollector {
+		return &frameCollector{newFeatureFrames(o.LogEnvelopes, o.KeepSpread, o.Context), signal.NewWaveform(nil)}
+	}
+	parts, err := measureAll(workers, examples, collector, func(c *frameCollector, e *Example) (frameSet, error) {
+		s := frameSet{references: [][]pcg.Interval{e.Reference.Intervals}}
+		if err := c.add(&s, e.X, e.Reference.Intervals, 1, 0, 1-share); err != nil {
+			return s, err
+		}
+		for k := range o.Copies.Number {
+			x, err := o.Copies.make(e.Recording, e.X, k, o.Seed)
+			if err == nil {
+				err = c.add(&s, x, e.Reference.Intervals, o.Copies.Number, k, share)
+			}
+			if err != nil {
+				return s, err
+			}
+		}
+		return s, nil
+	})
+	whole := new(frameSet)
+	for _, p := range parts {
+		whole.features = append(whole.features, p.features...)
+		whole.states = append(whole.states, p.states...)
+		whole.weights = append(whole.weights, p.weights...)
+		whole.references = append(whole.references, p.references...)
+	}
+	return whole, err
 }

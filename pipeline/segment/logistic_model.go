@@ -17,9 +17,10 @@ const (
 // logisticModel is what fitting logistic-hsmm estimates.
 type logisticModel struct {
 	LogEnvelopes bool               `json:"log_envelopes"`
-	Context      int                `json:"context"`      // neighbours on each side
-	Weights      [4][]float64       `json:"weights"`      // of each state, intercept first
-	Priors       [4]float64         `json:"state_priors"` // shares of annotated time
+	KeepSpread   bool               `json:"keep_spread,omitempty"` // of the logarithms
+	Context      int                `json:"context"`               // neighbours on each side
+	Weights      [4][]float64       `json:"weights"`               // of each state, intercept first
+	Priors       [4]float64         `json:"state_priors"`          // shares of annotated time
 	Timing       *sojournRegression `json:"timing"`
 	Exchange     exchangeRegression `json:"exchange"`
 }

@@ -16,18 +16,20 @@ import (
 //
 //	Σ_i c_i·ln(1 + exp(−s_i z_i)) + (l2/2)·Σ_{k≥1} w_k²,   s = ±1,
 //
-// with weights c of the classes that make both count alike, c = n/(2·n_class).
-// The intercept is not penalised.
+// with weights c_i = w_i·n/(2·n_class) that make both classes count alike, where w are
+// the weights of the rows, n is their sum and n_class that of the class. The intercept
+// is not penalised.
 //
 // The minimum is found by Newton's method, which for this objective is
 // iteratively reweighted least squares (McCullagh and Nelder 1989, Generalized
 // Linear Models, chapter 4), with the step halved until the objective falls.
 // The objective is convex, for l2 > 0 strictly so in all but the intercept.
 type logisticRegression struct {
-	x     []float64 // rows of width values
-	width int
-	y     []bool
-	l2    float64
+	x       []float64 // rows of width values
+	width   int
+	y       []bool
+	weights []float64 // of the rows
+	l2      float64
 }
 
 // errOneClass is returned where there is nothing to tell apart.
@@ -88,26 +90,26 @@ func (r *logisticRegression) descend(w, next []float64, costs [2]float64, step *
 
 // costs returns the weights of the classes, false and true.
 func (r *logisticRegression) costs() (c [2]float64, err error) {
-	positive := 0
-	for _, y := range r.y {
+	var total, positive float64
+	for i, y := range r.y {
+		total += r.weights[i]
 		if y {
-			positive++
+			positive += r.weights[i]
 		}
 	}
-	n := len(r.y)
-	if positive == 0 || positive == n {
+	if positive == 0 || positive == total {
 		return c, fmt.Errorf("logistic regression: %w", errOneClass)
 	}
-	return [2]float64{float64(n) / float64(2*(n-positive)), float64(n) / float64(2*positive)}, nil
+	return [2]float64{total / (2 * (total - positive)), total / (2 * positive)}, nil
 }
 
 // example returns the features, the sign and the weight of example i.
 func (r *logisticRegression) example(i int, costs [2]float64) (row []float64, sign, cost float64) {
 	row = r.x[i*r.width : (i+1)*r.width]
 	if r.y[i] {
-		return row, 1, costs[1]
+		return row, 1, costs[1] * r.weights[i]
 	}
-	return row, -1, costs[0]
+	return row, -1, costs[0] * r.weights[i]
 }
 
 func (r *logisticRegression) objective(w []float64, costs [2]float64) float64 {

@@ -39,7 +39,7 @@ func loadCheckValues(t *testing.T) *checkValues {
 func (v *checkValues) regression(l2 float64) *logisticRegression {
 	r := &logisticRegression{x: v.X, width: v.Width, l2: l2}
 	for _, y := range v.Y {
-		r.y = append(r.y, y == 1)
+		r.y, r.weights = append(r.y, y == 1), append(r.weights, 1)
 	}
 	return r
 }
@@ -98,7 +98,7 @@ func TestLogisticRegressionDerivatives(t *testing.T) {
 // Separable classes have no finite maximum of the likelihood; the penalty gives
 // one.
 func TestLogisticRegressionOfSeparableClasses(t *testing.T) {
-	r := &logisticRegression{x: []float64{-2, -1, 1, 2}, width: 1, y: []bool{false, false, true, true}, l2: 1e-6}
+	r := &logisticRegression{x: []float64{-2, -1, 1, 2}, width: 1, y: []bool{false, false, true, true}, weights: []float64{1, 1, 1, 1}, l2: 1e-6}
 	w, err := r.fit()
 	if err != nil {
 		t.Fatal(err)
@@ -109,6 +109,34 @@ func TestLogisticRegressionOfSeparableClasses(t *testing.T) {
 	r.y = make([]bool, 4)
 	if _, err := r.fit(); !errors.Is(err, errOneClass) {
 		t.Errorf("one class: error %v", err)
+	}
+}
+
+// A row of weight two counts as two rows.
+func TestLogisticRegressionWeightsRows(t *testing.T) {
+	v := loadCheckValues(t)
+	weighted, repeated := v.regression(1), v.regression(1)
+	for i := range 20 {
+		weighted.weights[i] = 2
+		repeated.x = append(repeated.x, repeated.x[i*v.Width:(i+1)*v.Width]...)
+		repeated.y, repeated.weights = append(repeated.y, repeated.y[i]), append(repeated.weights, 1)
+	}
+	got, err := weighted.fit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := repeated.fit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain, err := v.regression(1).fit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k := range got {
+		if math.Abs(got[k]-want[k]) > 1e-7 || math.Abs(got[k]-plain[k]) < 1e-5 {
+			t.Errorf("weight %d is %.8f, %.8f with repeated rows, %.8f with neither", k, got[k], want[k], plain[k])
+		}
 	}
 }
 

@@ -45,10 +45,10 @@ const (
 	noiseLevelSD = 1.5
 )
 
-// prepare fills p's input with window w of example e, placed and changed at
-// random, and returns its labels, for which it may use the given slice. The
-// numbers it draws from rng depend on nothing but w and a.
-func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scale float64, rng *rand.Rand) []int8 {
+// prepare fills p's input with window w of example e, heard in its input or a copy,
+// placed and changed at random, and returns its labels, for which it may use the
+// given slice. The numbers it draws from rng depend on nothing but w and a.
+func (a augmentation) prepare(p *Pass, labels []int8, e *Example, from Matrix, w window, scale float64, rng *rand.Rand) []int8 {
 	stretch := 1 + a.Stretch*(2*rng.Float64()-1)
 	start := max(0, w.start-rng.Float64()*float64(a.Margin)) + rng.Float64()
 	end := min(float64(e.Frames), w.end+rng.Float64()*float64(a.Margin))
@@ -63,7 +63,7 @@ func (a augmentation) prepare(p *Pass, labels []int8, e *Example, w window, scal
 			label = unlabelled
 		}
 		labels = append(labels, label)
-		e.interpolate(in, t, c)
+		interpolate(in, from, t, c)
 	}
 	a.colour(in, scale, rng)
 	return labels

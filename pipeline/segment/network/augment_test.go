@@ -29,7 +29,7 @@ func TestPrepareKeepsLabels(t *testing.T) {
 	seen := map[int8]int{}
 	for item := range 50 {
 		w := ws[item%len(ws)]
-		labels := a.prepare(p, nil, &e, w, 2, stream(1, streamWindow, 0, item))
+		labels := a.prepare(p, nil, &e, e.Input, w, 2, stream(1, streamWindow, 0, item))
 		if len(labels) != p.input.Cols {
 			t.Fatalf("%d labels for %d frames", len(labels), p.input.Cols)
 		}
@@ -53,7 +53,7 @@ func TestPrepareIsSeeded(t *testing.T) {
 	p := NewPass(New(o.Architecture, 1))
 	w := window{start: 55, end: 150}
 	draw := func(item int) []float32 {
-		o.Augmentation.prepare(p, nil, &es[0], w, 2, stream(1, streamWindow, 3, item))
+		o.Augmentation.prepare(p, nil, &es[0], es[0].Input, w, 2, stream(1, streamWindow, 3, item))
 		return append([]float32(nil), rows(p.input)[2]...)
 	}
 	if !cmp.Equal(draw(4), draw(4)) {
@@ -94,5 +94,27 @@ func TestColourOff(t *testing.T) {
 	augmentation{}.colour(in, 2, stream(1, streamWindow, 0, 0))
 	if d := cmp.Diff([]float32{1, 2, 3, 4, 5, 6}, in.Data); d != "" {
 		t.Error(d)
+	}
+}
+
+// TestHeard: windows are taken from the copies in the share asked for, from each as
+// often, and no number is drawn where there is none.
+func TestHeard(t *testing.T) {
+	one := func(v float32) Matrix { return Matrix{Rows: 1, Cols: 1, Stride: 1, Data: []float32{v}} }
+	e := Example{Input: one(0)}
+	rng, untouched := stream(1, streamWindow, 0, 0), stream(1, streamWindow, 0, 0)
+	if got := e.heard(0.5, rng); got.Data[0] != 0 || rng.Uint64() != untouched.Uint64() {
+		t.Error("without copies: another input, or a number was drawn")
+	}
+	e.Copies = []Matrix{one(1), one(2), one(3)}
+	const n = 10_000
+	var counts [4]int
+	for range n {
+		counts[int(e.heard(0.6, rng).Data[0])]++
+	}
+	for i, want := range []float64{0.4, 0.2, 0.2, 0.2} {
+		if got := float64(counts[i]) / n; math.Abs(got-want) > 0.02 {
+			t.Errorf("input %d: share %.3f, want %.1f", i, got, want)
+		}
 	}
 }

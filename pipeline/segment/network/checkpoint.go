@@ -96,6 +96,9 @@ func (t *Trainer) fingerprint() string {
 			fmt.Fprintln(h, int64(iv.Start), int64(iv.End), uint8(iv.State))
 		}
 		h.Write(packFloats(e.Input.Data))
+		for _, c := range e.Copies {
+			h.Write(packFloats(c.Data))
+		}
 	}
 	t.print = hex.EncodeToString(h.Sum(nil))
 	return t.print

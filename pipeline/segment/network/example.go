@@ -3,6 +3,7 @@ package network
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"time"
 
@@ -13,8 +14,18 @@ import (
 type Example struct {
 	Recording, Person string
 	Input             Matrix         // as FrontEnd.Fine returns it
+	Copies            []Matrix       // the same of changed copies of the recording, if any
 	Frames            int            // as FrontEnd.Frames counts them
 	Intervals         []pcg.Interval // the reference: sorted, disjoint
+}
+
+// heard draws what a window is learnt from: with probability share one of the copies,
+// where there are any, else the recording as it is. Without copies it draws no number.
+func (e *Example) heard(share float64, rng *rand.Rand) Matrix {
+	if n := len(e.Copies); n > 0 && rng.Float64() < share {
+		return e.Copies[rng.IntN(n)]
+	}
+	return e.Input
 }
 
 // spanGap is the longest gap between two intervals of one annotated span.
@@ -68,13 +79,13 @@ func (c *cursor) label(t float64) int8 {
 	return int8(c.intervals[c.next].State - pcg.S1)
 }
 
-// interpolate fills column t of in with the input at c frames.
-func (e *Example) interpolate(in Matrix, t int, c float64) {
-	at := min(c*fine, float64(e.Input.Cols-1))
-	k := min(int(at), e.Input.Cols-2)
+// interpolate fills column t of in with the input, that of an example, at c frames.
+func interpolate(in, input Matrix, t int, c float64) {
+	at := min(c*fine, float64(input.Cols-1))
+	k := min(int(at), input.Cols-2)
 	share := float32(at - float64(k))
 	for b := range in.Rows {
-		row := e.Input.Data[b*e.Input.Stride+k:]
+		row := input.Data[b*input.Stride+k:]
 		in.Data[b*in.Stride+t] = row[0] + share*(row[1]-row[0])
 	}
 }
@@ -92,6 +103,11 @@ func (e *Example) check(bands int) error {
 		return wrap("%d frames: too short to learn from", e.Frames)
 	case slices.ContainsFunc(e.Input.Data, notFinite):
 		return wrap("input is not finite")
+	}
+	for k, c := range e.Copies {
+		if c.Rows != e.Input.Rows || c.Cols != e.Input.Cols || slices.ContainsFunc(c.Data, notFinite) {
+			return wrap("copy %d is not finite, or not of %d × %d values as the recording", k+1, e.Input.Rows, e.Input.Cols)
+		}
 	}
 	for i, iv := range e.Intervals {
 		if iv.State < pcg.S1 || iv.State > pcg.Diastole || iv.End <= iv.Start || i > 0 && iv.Start < e.Intervals[i-1].End {

@@ -30,7 +30,7 @@ type slot struct {
 
 // learn computes the loss of window w of example e and its gradient into s.
 func (s *slot) learn(e *Example, w window, o *Options, rng *rand.Rand) {
-	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, w, o.FrontEnd.Scale, rng)
+	s.labels = o.Augmentation.prepare(s.pass, s.labels, e, e.heard(o.CopyShare, rng), w, o.FrontEnd.Scale, rng)
 	logits := s.pass.Forward()
 	clear(s.grad)
 	s.sums = crossEntropy(logits, s.labels, s.pass.dLogits.Matrix)
@@ -50,7 +50,7 @@ func validate(n *Network, examples []Example, indices []int) (loss, accuracy flo
 		labels = labels[:0]
 		at := cursor{intervals: e.Intervals}
 		for k := range e.Frames {
-			e.interpolate(in, k, float64(k)+0.5)
+			interpolate(in, e.Input, k, float64(k)+0.5)
 			labels = append(labels, at.label(float64(k)+0.5))
 		}
 		logits := p.Forward()

@@ -22,6 +22,8 @@ type Options struct {
 	Clip       float64 `yaml:"clip"`
 	Validation float64 `yaml:"validation"`
 	Seed       uint64  `yaml:"seed"`
+
+	CopyShare float64 `yaml:"-"` // share of the windows that are learnt from a copy of their example
 }
 
 // DefaultOptions returns the choices that cross-validation by person on the CirCor

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -59,6 +60,22 @@ func lesson(t testing.TB, people int) ([]Example, Options) {
 	return es, o
 }
 
+// withCopies gives each example two copies, one weaker and one with its bands
+// exchanged, and has half of the windows learnt from them.
+func withCopies(es []Example, o Options) ([]Example, Options) {
+	o.CopyShare = 0.5
+	for i := range es {
+		weak, turned := es[i].Input, es[i].Input
+		weak.Data, turned.Data = slices.Clone(weak.Data), slices.Clone(turned.Data)
+		for k := range weak.Data {
+			weak.Data[k] /= 2
+		}
+		slices.Reverse(turned.Data)
+		es[i].Copies = []Matrix{weak, turned}
+	}
+	return es, o
+}
+
 func trained(t *testing.T, es []Example, o Options, workers int) *Trainer {
 	t.Helper()
 	tr, err := NewTrainer(es, o)
@@ -106,15 +123,25 @@ func TestTrainingLearns(t *testing.T) {
 	}
 }
 
+func trainedLesson(t *testing.T) *Trainer {
+	t.Helper()
+	es, o := lesson(t, 3)
+	return trained(t, es, o, 1)
+}
+
 // TestSameWeights is the promise of the package comment: for the same seed,
 // whatever the number of workers, the same bits; for another seed, others.
 func TestSameWeights(t *testing.T) {
-	es, o := lesson(t, 3)
+	plain := weights(trainedLesson(t))
+	es, o := withCopies(lesson(t, 3))
 	one := weights(trained(t, es, o, 1))
 	for _, workers := range []int{2, 3, 8} {
 		if d := cmp.Diff(one, weights(trained(t, es, o, workers))); d != "" {
 			t.Fatalf("weights differ between 1 and %d workers", workers)
 		}
+	}
+	if cmp.Equal(one, plain) {
+		t.Error("copies change nothing")
 	}
 	o.Seed++
 	if cmp.Equal(one, weights(trained(t, es, o, 1))) {
@@ -125,7 +152,7 @@ func TestSameWeights(t *testing.T) {
 // TestResume interrupts training at each step in turn and goes on in a new
 // trainer.
 func TestResume(t *testing.T) {
-	es, o := lesson(t, 3)
+	es, o := withCopies(lesson(t, 3))
 	o.Epochs, o.Batch, o.Validation = 2, 2, 0.3
 	whole := trained(t, es, o, 1)
 	want := weights(whole)
@@ -208,6 +235,7 @@ func TestRestoreRefuses(t *testing.T) {
 	moved := append([]Example(nil), es...)
 	moved[0].Intervals = append([]pcg.Interval(nil), moved[0].Intervals...)
 	moved[0].Intervals[0].Start++
+	copied, _ := withCopies(append([]Example(nil), es...), o)
 	for _, tt := range []struct {
 		name string
 		es   []Example
@@ -217,6 +245,7 @@ func TestRestoreRefuses(t *testing.T) {
 	}{
 		{"other options", es, other, file, "another training"},
 		{"other annotation", moved, o, file, "another training"},
+		{"other copies", copied, o, file, "another training"},
 		{"cut short", es, o, file[:500], "unexpected end"},
 		{"other version", es, o, strings.Replace(file, `"checkpoint_version":2`, `"checkpoint_version":9`, 1), "version 9"},
 		{"step beyond the end", es, o, strings.Replace(file, `"step":`, `"step":9`, 1), "damaged"},
@@ -262,6 +291,9 @@ func TestNewTrainerRefuses(t *testing.T) {
 		{"other bands", func(es []Example, o *Options) { o.Architecture.Bands, o.FrontEnd.Bank.Bands = 9, 9 }, "recording r0: 8 bands where the network reads 9"},
 		{"front end of other bands", func(es []Example, o *Options) { o.Architecture.Bands = 9 }, "a network of 9 bands behind a filter bank of 8"},
 		{"not finite", func(es []Example, _ *Options) { es[1].Input.Data[5] = float32(math.NaN()) }, "recording r1: input is not finite"},
+		{"copy of another length", func(es []Example, _ *Options) {
+			es[1].Copies = []Matrix{{Rows: 8, Cols: 3, Stride: 3, Data: make([]float32, 24)}}
+		}, "recording r1: copy 1 is not finite"},
 		{"overlap", func(es []Example, _ *Options) { es[2].Intervals[1].Start -= 1e6 }, "recording r2: interval 1"},
 		{"no epochs", func(_ []Example, o *Options) { o.Epochs = 0 }, "epochs is 0"},
 		{"rate not a number", func(_ []Example, o *Options) { o.Peak = math.NaN() }, "peak-rate is NaN"},
