@@ -1,6 +1,6 @@
 package eval
 
-import "fmt"
+import "slices"
 
 // Study is the outcome of a study: the scores of methods by several designs, on audio
 // as it is and changed. Undefined figures are null. The same tables give the same
@@ -23,24 +23,36 @@ type Study struct {
 	Confidence          float64 `json:"confidence"`
 }
 
-// NewStudy makes a study of the cells that are done and of those that are not, in any
-// order. A run with other recordings or rules than those of its column, and a cell
-// that the header does not name, are refused. Options other than resamples and seed have
-// no effect, and these are for pairs and losses; scores have the intervals of the options of
-// their runs, and ranks follow those of the first.
-func NewStudy(h StudyHeader, runs []StudyRun, faults []StudyFault, o Options) (*Study, error) {
-	if err := CheckResamples(o.Resamples); err != nil {
-		return nil, fmt.Errorf("study: %w", err)
+// Cell returns the cell of a method in a column under a condition; nil where it has no
+// scores.
+func (s *Study) Cell(column, method, condition string) *StudyCell {
+	i := slices.IndexFunc(s.Cells, func(c StudyCell) bool { return c.Column == column && c.Method == method && c.Condition == condition })
+	if i < 0 {
+		return nil
 	}
-	b := newStudyBuilder(h, o)
-	if err := b.sort(runs, faults); err != nil {
-		return nil, fmt.Errorf("study: %w", err)
-	}
-	for _, column := range h.Columns {
-		if err := b.addColumn(column); err != nil {
-			return nil, fmt.Errorf("study: %w", err)
+	return &s.Cells[i]
+}
+
+// In returns the study of one column alone.
+func (s *Study) In(column string) *Study {
+	one := *s
+	one.Columns = filter(s.Columns, func(c *OverviewColumn) bool { return c.Name == column })
+	one.Cells = filter(s.Cells, func(c *StudyCell) bool { return c.Column == column })
+	one.Pairs = filter(s.Pairs, func(p *StudyPair) bool { return p.Column == column })
+	one.Losses = filter(s.Losses, func(l *StudyLoss) bool { return l.Column == column })
+	one.Ranks = filter(s.Ranks, func(r *StudyRank) bool { return r.Column == column })
+	one.Failing = filter(s.Failing, func(r *StudyRecording) bool { return r.Column == column })
+	one.Faults = filter(s.Faults, func(f *StudyFault) bool { return f.Column == column })
+	return &one
+}
+
+// filter returns the elements of a list that are to be kept.
+func filter[T any](list []T, keep func(*T) bool) []T {
+	var kept []T
+	for i := range list {
+		if keep(&list[i]) {
+			kept = append(kept, list[i])
 		}
 	}
-	b.warn()
-	return b.Study, nil
+	return kept
 }

@@ -6,6 +6,28 @@ import (
 	"slices"
 )
 
+// NewStudy makes a study of the cells that are done and of those that are not, in any
+// order. A run with other recordings or rules than those of its column, and a cell
+// that the header does not name, are refused. Options other than resamples and seed have
+// no effect, and these are for pairs and losses; scores have the intervals of the options of
+// their runs, and ranks follow those of the first.
+func NewStudy(h StudyHeader, runs []StudyRun, faults []StudyFault, o Options) (*Study, error) {
+	if err := CheckResamples(o.Resamples); err != nil {
+		return nil, fmt.Errorf("study: %w", err)
+	}
+	b := newStudyBuilder(h, o)
+	if err := b.sort(runs, faults); err != nil {
+		return nil, fmt.Errorf("study: %w", err)
+	}
+	for _, column := range h.Columns {
+		if err := b.addColumn(column); err != nil {
+			return nil, fmt.Errorf("study: %w", err)
+		}
+	}
+	b.Warnings = b.warnings(b.missing)
+	return b.Study, nil
+}
+
 // studyBuilder fills a study column by column.
 type studyBuilder struct {
 	*Study
@@ -90,13 +112,17 @@ func (b *studyBuilder) addColumn(name string) error {
 	}
 	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run, groups[0]))
 	for _, condition := range b.Header.Conditions {
-		b.addRanks(runs, groups, condition)
+		b.Ranks = append(b.Ranks, b.scores.studyRanks(runs, groups, condition)...)
 	}
-	b.addPairs(runs, groups)
+	b.Pairs = append(b.Pairs, b.differences.studyPairs(runs, groups)...)
 	for _, method := range b.Header.Methods {
-		b.addLosses(runs, groups, method)
+		losses, known := b.differences.studyLosses(runs, groups, method)
+		if !known {
+			b.missing = append(b.missing, name+", "+method)
+		}
+		b.Losses = append(b.Losses, losses...)
 	}
-	b.addFailing(runs)
+	b.Failing = append(b.Failing, failingRecordings(runs)...)
 	return nil
 }
 
@@ -119,15 +145,17 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
 		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
-		Cycles:   s.Cycles, Frames: s.Frames, Rates: s.Rates.brief(), Cost: Ratio(r.Cost),
+		Cost:     Ratio(r.Cost),
 	}
 	if r.Cost <= 0 {
 		c.Cost = null()
 	}
 	c.Counts.ByReason = []ReasonCount{}
 	changed := r.Condition != ""
-	if !changed {
-		c.Strata = s.Scores.Strata().brief()
+	if changed {
+		c.Provenance.Options, c.Provenance.FitOptions = nil, nil
+	} else {
+		c.Strata, c.Cycles, c.Frames, c.Rates = s.Scores.Strata().brief(), s.Cycles, s.Frames, s.Rates.brief()
 	}
 	for anchor := range Anchor(anchors) {
 		for _, class := range s.Rules.reported() {

@@ -42,14 +42,17 @@ type StudyCell struct {
 	Digest     string           `json:"digest"` // of the plan
 	Counts     Counts           `json:"counts"` // without reasons, which the folder of the cell has
 	Errors     StudyErrors      `json:"errors"`
-	Provenance Provenance       `json:"provenance"`
-	Headline   Scores           `json:"headline"`         // all classes and averages; first that of the headline, pooled
-	Sweep      []ToleranceSweep `json:"sweep"`            // pooled, by anchor and class; where the audio was changed, those of the headline
-	Strata     Scores           `json:"strata,omitempty"` // class of the headline, pooled; of the audio as it is
-	Cycles     Cycles           `json:"cycles"`
-	Frames     FrameSummary     `json:"frames"`
-	Rates      []StudyAgreement `json:"rates"`
-	Cost       Ratio            `json:"-"` // processor seconds that segmenting an hour of audio takes
+	Provenance Provenance       `json:"provenance"` // with options where the audio is as it is
+	Headline   Scores           `json:"headline"`   // all classes and averages; first that of the headline, pooled
+	Sweep      []ToleranceSweep `json:"sweep"`      // pooled, by anchor and class; where the audio was changed, those of the headline
+
+	// Of the audio as it is.
+	Strata Scores           `json:"strata,omitempty"` // class of the headline, pooled
+	Cycles Cycles           `json:"cycles,omitzero"`
+	Frames FrameSummary     `json:"frames,omitzero"`
+	Rates  []StudyAgreement `json:"rates,omitempty"`
+
+	Cost Ratio `json:"-"` // processor seconds that segmenting an hour of audio takes
 }
 
 // ToleranceSweep holds pooled ratios of a class at an anchor, one for each tolerance
@@ -115,16 +118,6 @@ func sweepOf(rows Scores) ToleranceSweep {
 }
 
 func rounded(r Ratio) Ratio { return Ratio(math.Round(1e6*float64(r)) / 1e6) }
-
-// Cell returns the cell of a method in a column under a condition; nil where it has no
-// scores.
-func (s *Study) Cell(column, method, condition string) *StudyCell {
-	i := slices.IndexFunc(s.Cells, func(c StudyCell) bool { return c.Column == column && c.Method == method && c.Condition == condition })
-	if i < 0 {
-		return nil
-	}
-	return &s.Cells[i]
-}
 
 // Score returns the score of the headline, pooled.
 func (c *StudyCell) Score() *Score { return &c.Headline[0] }

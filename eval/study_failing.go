@@ -35,13 +35,14 @@ func (r *StudyRecording) Best() MethodScore {
 	return best
 }
 
-// addFailing adds the recordings of a column on which every method fails, in the order
-// of the data set.
-func (b *studyBuilder) addFailing(runs []StudyRun) {
+// failingRecordings returns the recordings of a column on which every method fails, in
+// the order of the data set.
+func failingRecordings(runs []StudyRun) []StudyRecording {
 	clean := slices.DeleteFunc(slices.Clone(runs), func(r StudyRun) bool { return r.Condition != "" })
 	if len(clean) == 0 {
-		return
+		return nil
 	}
+	var list []StudyRecording
 	first := clean[0].Results
 	class := first.rules.reported()[0]
 	for i := range first.recordings {
@@ -54,7 +55,8 @@ func (b *studyBuilder) addFailing(runs []StudyRun) {
 			r.Scores = append(r.Scores, MethodScore{clean[k].Name, clean[k].Results.recordings[i].headline.of(class).f1()})
 		}
 		if !slices.ContainsFunc(r.Scores, func(s MethodScore) bool { return !(s.F1 < failBelow) }) {
-			b.Failing = append(b.Failing, r)
+			list = append(list, r)
 		}
 	}
+	return list
 }

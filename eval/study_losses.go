@@ -24,8 +24,9 @@ type StudyLoss struct {
 	Effective float64    `json:"effective_people"` // whose errors differ; the intervals rest on them
 }
 
-// addLosses adds the losses of a method under each condition of a column.
-func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string) {
+// studyLosses returns the losses of a method under each condition of a column. known is
+// false where there are conditions, but no scores of the audio as it is.
+func (o *Options) studyLosses(runs []StudyRun, groups []*group, method string) (list []StudyLoss, known bool) {
 	var same []Run // of the method
 	var its []*group
 	var conditions []string
@@ -43,20 +44,20 @@ func (b *studyBuilder) addLosses(runs []StudyRun, groups []*group, method string
 	}
 	switch {
 	case len(pairs) == 0:
-		return
+		return nil, true
 	case clean < 0:
-		b.missing = append(b.missing, runs[0].Column+", "+method)
-		return
+		return nil, false
 	}
 	class := same[0].Results.rules.reported()[0]
-	for i, p := range b.differences.pairs(same, its, pairs, []Class{class}) {
+	for i, p := range o.pairs(same, its, pairs, []Class{class}) {
 		at := pairs[i][1]
 		pooled, mean := *p.difference(class, Pooled), *p.difference(class, PerPerson)
 		pooled.Intervals, mean.Intervals = nil, nil
-		b.Losses = append(b.Losses, StudyLoss{
+		list = append(list, StudyLoss{
 			Column: runs[0].Column, Method: method, Condition: conditions[at],
 			Pooled: pooled, PerPerson: mean,
 			Test: p.Test, AdjustedP: p.AdjustedP, Shown: p.Better != "", Effective: effectivePeople(its[clean].errorsApart(its[at])),
 		})
 	}
+	return list, true
 }

@@ -8,8 +8,8 @@ type StudyPair struct {
 	Pair
 }
 
-// addPairs adds the pairs of the methods of a column.
-func (b *studyBuilder) addPairs(runs []StudyRun, groups []*group) {
+// studyPairs returns the pairs of the methods of a column.
+func (o *Options) studyPairs(runs []StudyRun, groups []*group) []StudyPair {
 	var plain []Run
 	var of []*group
 	var at [][2]int
@@ -23,12 +23,14 @@ func (b *studyBuilder) addPairs(runs []StudyRun, groups []*group) {
 		plain, of = append(plain, runs[i].Run), append(of, groups[i])
 	}
 	if len(at) == 0 {
-		return
+		return nil
 	}
-	for _, p := range b.differences.pairs(plain, of, at, plain[0].Results.rules.reported()[:1]) {
+	var list []StudyPair
+	for _, p := range o.pairs(plain, of, at, plain[0].Results.rules.reported()[:1]) {
 		for i := range p.Differences {
 			p.Differences[i].Intervals = nil
 		}
-		b.Pairs = append(b.Pairs, StudyPair{runs[0].Column, p})
+		list = append(list, StudyPair{runs[0].Column, p})
 	}
+	return list
 }

@@ -23,9 +23,9 @@ type StudyRank struct {
 	Lead      Ratio  `json:"lead"`
 }
 
-// addRanks adds the ranks of all methods of a column under a condition, if they are
-// two or more.
-func (b *studyBuilder) addRanks(runs []StudyRun, groups []*group, condition string) {
+// studyRanks returns the ranks of all methods of a column under a condition; nil if they
+// are fewer than two.
+func (o *Options) studyRanks(runs []StudyRun, groups []*group, condition string) []StudyRank {
 	var methods []string
 	var of []*group
 	for i := range runs {
@@ -34,17 +34,19 @@ func (b *studyBuilder) addRanks(runs []StudyRun, groups []*group, condition stri
 		}
 	}
 	if len(methods) < 2 {
-		return
+		return nil
 	}
 	class := runs[0].Results.rules.reported()[0]
 	f1 := make([]float64, len(of))
 	for i, g := range of {
 		f1[i] = float64(countsIn(g.total()).of(class).f1())
 	}
-	leads := b.scores.leads(of, class)
+	leads := o.leads(of, class)
+	var list []StudyRank
 	for i, method := range methods {
-		b.Ranks = append(b.Ranks, StudyRank{runs[0].Column, condition, method, Ratio(f1[i]), rank(f1, i), leads[i]})
+		list = append(list, StudyRank{runs[0].Column, condition, method, Ratio(f1[i]), rank(f1, i), leads[i]})
 	}
+	return list
 }
 
 // rank returns 1 + the number of values above the i-th, or 0 for NaN.

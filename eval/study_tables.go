@@ -47,30 +47,6 @@ func (c *StudyCell) compared(column *OverviewColumn) ComparedRun {
 	}
 }
 
-// In returns the study of one column alone.
-func (s *Study) In(column string) *Study {
-	one := *s
-	one.Columns = filter(s.Columns, func(c *OverviewColumn) bool { return c.Name == column })
-	one.Cells = filter(s.Cells, func(c *StudyCell) bool { return c.Column == column })
-	one.Pairs = filter(s.Pairs, func(p *StudyPair) bool { return p.Column == column })
-	one.Losses = filter(s.Losses, func(l *StudyLoss) bool { return l.Column == column })
-	one.Ranks = filter(s.Ranks, func(r *StudyRank) bool { return r.Column == column })
-	one.Failing = filter(s.Failing, func(r *StudyRecording) bool { return r.Column == column })
-	one.Faults = filter(s.Faults, func(f *StudyFault) bool { return f.Column == column })
-	return &one
-}
-
-// filter returns the elements of a list that are to be kept.
-func filter[T any](list []T, keep func(*T) bool) []T {
-	var kept []T
-	for i := range list {
-		if keep(&list[i]) {
-			kept = append(kept, list[i])
-		}
-	}
-	return kept
-}
-
 // columnField is the column of a table that names that of the study; where there is
 // one alone, only programs need it.
 func columnField[T any](s *Study, of func(T) string) tabular.Field[T] {

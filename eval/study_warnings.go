@@ -7,23 +7,25 @@ import (
 	"phonocycle/eval/tabular"
 )
 
-// warn says what limits the study, each thing once with the cells that it concerns.
-func (b *studyBuilder) warn() {
-	warn := func(format string, values ...any) { b.Warnings = append(b.Warnings, fmt.Sprintf(format, values...)) }
-	if n := len(b.Faults); n > 0 {
-		warn("%s without scores, of %d; each has its reason below", tabular.Plural(n, "cell", "cells"), n+len(b.Cells))
+// warnings say what limits the study, each thing once with the cells that it concerns.
+// missing names columns and methods without scores of the audio as it is.
+func (s *Study) warnings(missing []string) []string {
+	list := []string{}
+	warn := func(format string, values ...any) { list = append(list, fmt.Sprintf(format, values...)) }
+	if n := len(s.Faults); n > 0 {
+		warn("%s without scores, of %d; each has its reason below", tabular.Plural(n, "cell", "cells"), n+len(s.Cells))
 	}
-	for i := range b.Columns {
-		if c := &b.Columns[i]; c.People < defaultMinPeople {
+	for i := range s.Columns {
+		if c := &s.Columns[i]; c.People < defaultMinPeople {
 			warn("%s has %s: too few to tell methods apart", c.Name, tabular.Plural(c.People, "person", "people"))
 		}
 	}
-	failed := b.concerned(func(c *StudyCell) bool { return c.Counts.Failed > 0 })
-	uneven := b.concerned(func(c *StudyCell) bool { return c.Errors.EffectivePeople < leastEffectivePeople })
-	unnamed := b.concerned(func(c *StudyCell) bool { return c.Counts.Unnamed > 0 })
+	failed := s.concerned(func(c *StudyCell) bool { return c.Counts.Failed > 0 })
+	uneven := s.concerned(func(c *StudyCell) bool { return c.Errors.EffectivePeople < leastEffectivePeople })
+	unnamed := s.concerned(func(c *StudyCell) bool { return c.Counts.Unnamed > 0 })
 	apart := 0
-	for i := range b.Losses {
-		if b.Losses[i].Effective < leastEffectivePeople {
+	for i := range s.Losses {
+		if s.Losses[i].Effective < leastEffectivePeople {
 			apart++
 		}
 	}
@@ -31,18 +33,19 @@ func (b *studyBuilder) warn() {
 		{failed, "recordings without output, in which all sounds count as missed"},
 		{uneven, fmt.Sprintf("errors that lie with few people, so that 95 %% intervals are too narrow (effective number of people below %d)", leastEffectivePeople)},
 		{unnamed, "recordings whose person is not stated, each counted as another person, so that intervals are too narrow if that is wrong"},
-		{strings.Join(b.missing, "; "), "no losses, since the cell of the audio as it is is missing"},
+		{strings.Join(missing, "; "), "no losses, since the cell of the audio as it is is missing"},
 	} {
 		if w.cells != "" {
 			warn("%s: %s", w.text, w.cells)
 		}
 	}
 	if apart > 0 {
-		warn("%d of %s lie with few people, so that their 95 %% intervals are too narrow", apart, tabular.Plural(len(b.Losses), "loss", "losses"))
+		warn("%d of %s lie with few people, so that their 95 %% intervals are too narrow", apart, tabular.Plural(len(s.Losses), "loss", "losses"))
 	}
-	if len(b.Cells) > 0 && b.scores.Resamples < minResamples {
-		warn("%s", fewResamplesWarning(b.scores.Resamples))
+	if len(s.Cells) > 0 && s.Resamples < minResamples {
+		warn("%s", fewResamplesWarning(s.Resamples))
 	}
+	return list
 }
 
 // concerned names the cells that something is true of, those of a column together
