@@ -39,11 +39,11 @@ const maxCopies = 100
 // options describes the copies.
 func (c *changedCopies) options() []option.Option {
 	return option.Under("copies", []option.Option{
-		{Key: "number", Value: &c.Number, About: "Number of changed copies of each recording to learn from, beside the recording itself", Low: 0, High: maxCopies},
-		{Key: "lowest-snr-db", Value: &c.LowestSNR, About: "Lowest signal-to-noise ratio of the copies", Unit: "dB", Low: -60, High: 100},
+		{Key: "number", Value: &c.Number, About: "Number of changed copies of each recording to learn from, beside the recording itself", Low: 0, High: maxCopies, Default: "Four and three serve; more take time"},
+		{Key: "lowest-snr-db", Value: &c.LowestSNR, About: "Lowest signal-to-noise ratio of the copies", Unit: "dB", Low: -60, High: 100, Default: bestInFolds},
 		{
 			Key: "highest-snr-db", Value: &c.HighestSNR, About: "Highest signal-to-noise ratio of the copies", Unit: "dB", Low: c.LowestSNR, High: 100,
-			Limit: "copies.lowest-snr-db to 100",
+			Limit: "copies.lowest-snr-db to 100", Default: bestInFolds,
 		},
 		{Key: "band-limited", Value: &c.BandLimited, About: "Share of the copies in which the low or the high frequencies are cut", Low: 0, High: 1, Default: "Chosen beforehand; no other was tried"},
 		{Key: "share", Value: &c.Share, About: "Share of what is learnt that comes from the copies, where there are any", Low: 0, High: 0.999, Default: bestInFolds},
@@ -70,11 +70,11 @@ func (c *changedCopies) condition(recording string, k int, seed uint64) string {
 	if rng.Float64() >= c.BandLimited {
 		return text
 	}
-	key, range_ := "low-cut", lowCuts
+	key, cuts := "low-cut", lowCuts
 	if rng.IntN(2) == 1 {
-		key, range_ = "high-cut", highCuts
+		key, cuts = "high-cut", highCuts
 	}
-	return fmt.Sprintf("%s,%s=%.1f", text, key, range_[0]*math.Pow(range_[1]/range_[0], rng.Float64()))
+	return fmt.Sprintf("%s,%s=%.1f", text, key, cuts[0]*math.Pow(cuts[1]/cuts[0], rng.Float64()))
 }
 
 // make returns copy k of x, samples at signal.AnalysisRate. The same recording and

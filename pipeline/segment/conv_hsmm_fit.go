@@ -25,6 +25,11 @@ type convFitOptions struct {
 	LearnSuspects bool            `yaml:"learn-suspects"`
 }
 
+// defaultConvFitOptions returns the choices of cross-validation by person on CirCor: on
+// three folds these copies take F1 at 0 dB of pink noise from 92.4 to 94.4 % and change
+// the clean score by less than 0.1. Three quarters of the windows from copies at −5 to
+// 10 dB gave 94.6, but such a network leans on the rhythm, and misses premature beats:
+// F1 0.93 in place of 0.975 in the synthetic hearts of TestPrematureBeats.
 func defaultConvFitOptions() *convFitOptions {
 	o := &convFitOptions{Training: network.DefaultOptions()}
 	o.Training.Validation = 0.05

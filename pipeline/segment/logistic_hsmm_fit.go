@@ -24,6 +24,9 @@ type logisticFitOptions struct {
 	Copies changedCopies `yaml:"copies"`
 }
 
+// defaultLogisticFitOptions returns the choices of cross-validation by person on CirCor: on
+// three folds F1 at 0 dB of pink noise is 85.5 % without copies, and 89.6 with them; with
+// the spread of the envelopes kept 91.0, and 91.7 with more of them at lower levels.
 func defaultLogisticFitOptions() *logisticFitOptions {
 	return &logisticFitOptions{
 		LogEnvelopes: true, KeepSpread: true, Context: 2, L2: 1, Seed: 1,

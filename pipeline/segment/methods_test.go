@@ -372,6 +372,7 @@ func collectFields(fields map[string]any, prefix string, options reflect.Value) 
 	for i := range options.NumField() {
 		key, inline, _ := strings.Cut(options.Type().Field(i).Tag.Get("yaml"), ",")
 		switch f := options.Field(i); {
+		case key == "-": // set by the fit, no option
 		case inline == "inline":
 			collectFields(fields, prefix, f)
 		case f.Kind() == reflect.Struct:
