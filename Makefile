@@ -6,6 +6,7 @@
 # make lint        check formatting, go vet (also without assembly), staticcheck, unused functions
 # make fuzz        run each fuzz target for FUZZTIME
 # make bench       compare whole runs with a SciPy front end; time the stages; runs of growing size
+# make results     run the published studies on the data sets in DATA, and write their figures into README and the model cards
 # make microbench  run the benchmarks of the packages
 # make mutate      change PKG in MUTANTS places, one at a time, and print the changes that no test notices
 # make dist        build the program for Linux, macOS and Windows into dist/, with SHA-256 sums
@@ -33,10 +34,12 @@ REVISION ?= $(shell git describe --tags --always --dirty)
 VERSION := $(shell sed -n 's/^const Version = "\(.*\)"/\1/p' pipeline/rundir/doc.go)
 DIST_BUILD := CGO_ENABLED=0 GOFLAGS= GOAMD64=v1 GOARM64=v8.0 $(GO) build -trimpath -buildvcs=false \
 	-ldflags '-s -w -buildid= -X main.revision=$(REVISION)'
+# Published studies: built-in ones by name, others by their files.
+STUDIES := readme robustness testdata/methods/python.yaml
 # Programs in testdata, which ./... leaves out.
-PROGRAMS := ./testdata/bench ./testdata/mutate ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample
+PROGRAMS := ./testdata/bench ./testdata/mutate ./testdata/readers/columns ./testdata/readers/go ./testdata/readers/sample ./testdata/results ./testdata/results/update
 
-.PHONY: dist dist-same build demo test test-purego race bench microbench mutate lint fuzz cluster
+.PHONY: dist dist-same build demo test test-purego race bench results microbench mutate lint fuzz cluster
 
 build:
 	$(GO) build -o bin/phonocycle ./cmd/phonocycle
@@ -56,6 +59,15 @@ race:
 
 bench: build
 	$(GO) run ./testdata/bench -data "$(BENCH_DATA)" -most $(BENCH_MOST) ./bin/phonocycle
+
+# The studies share cells in one folder; what is there is not made again.
+results: build
+	@test -n "$(DATA)" || { echo "give the folder of the data sets: make results DATA=…"; exit 1; }
+	for study in $(STUDIES); do \
+		./bin/phonocycle study $$study --data "$(DATA)" --out results-out && \
+		cp results-out/study.json testdata/results/$$(basename $$study .yaml).json || exit 1; \
+	done
+	$(GO) run ./testdata/results/update
 
 microbench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...

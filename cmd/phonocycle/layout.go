@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"io"
 
 	"github.com/spf13/cobra"
 
@@ -43,12 +42,12 @@ a data set in folders by person.`,
 				text = l.Text
 			}
 		default:
-			return usageError{errors.New("give one of --example, --keys, the name of a layout, and a layout file")}
+			return usageError{errors.New("give one of --example, --keys, the name of a layout, or a layout file")}
 		}
 		if err != nil {
 			return err
 		}
-		_, err = io.WriteString(cmd.OutOrStdout(), string(text))
+		_, err = cmd.OutOrStdout().Write(text)
 		return err
 	}
 	return cmd

@@ -142,13 +142,24 @@ func (r *results) write() ([]string, error) {
 		return nil, err
 	}
 	files := []report.File{{Name: pageFile, Content: page.Bytes()}}
-	for _, t := range r.study.Tables() {
-		for _, format := range tabular.FileFormats {
+	add := func(t tabular.Table, formats ...tabular.Format) error {
+		for _, format := range formats {
 			var b bytes.Buffer
 			if err := t.Write(&b, format); err != nil {
-				return nil, err
+				return err
 			}
 			files = append(files, report.File{Name: filepath.Join(tablesFolder, t.Name+format.Extension()), Content: b.Bytes()})
+		}
+		return nil
+	}
+	for _, t := range r.study.Tables() {
+		if err := add(t, tabular.FileFormats...); err != nil {
+			return nil, err
+		}
+	}
+	for _, t := range []tabular.Table{r.study.ScoreTable(), r.study.ToleranceTable()} { // for programs
+		if err := add(t, tabular.CSV); err != nil {
+			return nil, err
 		}
 	}
 	if err := os.MkdirAll(filepath.Join(out, tablesFolder), 0o755); err != nil {
