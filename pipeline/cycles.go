@@ -14,7 +14,7 @@ import (
 type cyclesOutput struct{ *partTable[table.Cycle] }
 
 func newCycles(run *setup.Run) (output, error) {
-	return &cyclesOutput{newPartTable(run, slices.Concat(run.Labels, columnsOf(features.CycleFeatures())), writeCycles)}, nil
+	return &cyclesOutput{newPartTable(run, slices.Concat(run.Labels, ColumnsOf(features.CycleFeatures())), writeCycles)}, nil
 }
 
 func (*cyclesOutput) newMeasure() func(*result) (any, error) {

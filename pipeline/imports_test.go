@@ -30,7 +30,7 @@ func TestImportsRunOneWay(t *testing.T) {
 		"pipeline/train": 9, "pipeline/compare": 9,
 		"pipeline/choose": 10, "pipeline/source": 10, "pipeline/pages": 10, "pipeline/methods": 10,
 		"pipeline":       11,
-		"pipeline/study": 12,
+		"pipeline/study": 12, "pipeline/dictionary": 12,
 		"cmd/phonocycle": 13,
 	}
 	// eval must stay usable without audio, methods and Parquet.

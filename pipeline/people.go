@@ -34,7 +34,7 @@ func (o *peopleOutput) parts() []table.Parts { return nil }
 func (o *peopleOutput) begin(whole bool) error {
 	if whole {
 		people, recordings := peopleOf(o.run.Corpus.Entries)
-		columns := slices.Concat(o.run.Labels, columnsOf(features.RecordingFeatures()))
+		columns := slices.Concat(o.run.Labels, ColumnsOf(features.RecordingFeatures()))
 		o.sums = newPeopleSums(o.run.Config.Out, columns, o.run.Plan.Metadata(), people, recordings)
 	}
 	return nil

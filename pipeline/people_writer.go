@@ -43,7 +43,7 @@ func (w *peopleWriter) begin() (err error) {
 		if err := w.parts.Clear(); err != nil {
 			return err
 		}
-		if w.format, err = table.NewFormat[table.Person](personColumns(w.columns), w.meta); err != nil {
+		if w.format, err = table.NewFormat[table.Person](PersonColumns(w.columns), w.meta); err != nil {
 			return err
 		}
 	}
@@ -116,9 +116,9 @@ func varyingWarning(varying map[string]int, expected []string) string {
 	return "labels that differ between the recordings of some people (how many) are null for them in the table people: " + strings.Join(labels, ", ")
 }
 
-// personColumns returns the dynamic columns of the table people, given those of
+// PersonColumns returns the dynamic columns of the table people, given those of
 // recordings.
-func personColumns(recordings []table.Column) []table.Column {
+func PersonColumns(recordings []table.Column) []table.Column {
 	columns := slices.Clone(recordings)
 	for i := range columns {
 		if c := &columns[i]; c.Kind == table.Float {

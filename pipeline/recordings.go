@@ -30,7 +30,7 @@ func newRecordings(run *setup.Run) (output, error) { return recordingsWith(run, 
 
 // newMeasuredRecordings is newRecordings with the features of the recordings.
 func newMeasuredRecordings(run *setup.Run) (output, error) {
-	return recordingsWith(run, columnsOf(features.RecordingFeatures())), nil
+	return recordingsWith(run, ColumnsOf(features.RecordingFeatures())), nil
 }
 
 func recordingsWith(run *setup.Run, measured []table.Column) *recordingsOutput {
@@ -75,8 +75,8 @@ func (r *result) cells(width int) table.DynamicValues {
 	return cells
 }
 
-// columnsOf turns rows of the catalogue into columns.
-func columnsOf(list []features.Feature) []table.Column {
+// ColumnsOf turns rows of the catalogue into columns.
+func ColumnsOf(list []features.Feature) []table.Column {
 	columns := make([]table.Column, len(list))
 	for i, f := range list {
 		columns[i] = table.Column{

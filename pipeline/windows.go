@@ -36,7 +36,7 @@ func newWindows(run *setup.Run) (output, error) {
 	rules := run.Config.Windows
 	n := rules.Samples()
 	samples, states := make([]float32, n), make([]uint8, n) // of one window
-	return &windowsOutput{rules: rules, partTable: newPartTable(run, windowColumns(run.Labels, n),
+	return &windowsOutput{rules: rules, partTable: newPartTable(run, WindowColumns(run.Labels, n),
 		func(r *result, value any, add func(table.Window, table.DynamicValues) error) error {
 			e, ok := value.(*excerpts)
 			if !ok {
@@ -73,8 +73,8 @@ func (o *windowsOutput) finish(context.Context, *rundir.Report, workers.Progress
 	return nil
 }
 
-// windowColumns are the dynamic columns of windows of n samples.
-func windowColumns(labels []table.Column, n int) []table.Column {
+// WindowColumns are the dynamic columns of windows of n samples.
+func WindowColumns(labels []table.Column, n int) []table.Column {
 	return append(slices.Clone(labels),
 		table.Column{Name: "signal", Unit: "FS", Kind: table.FloatVector, Length: n,
 			Doc: "samples at 1 kHz, band-limited to 25 to 400 Hz (Butterworth, order 2, forwards and backwards over the whole recording), in parts of full scale"},

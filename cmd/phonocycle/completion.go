@@ -10,9 +10,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"phonocycle/eval/tabular"
-	"phonocycle/pipeline"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
+	"phonocycle/pipeline/dictionary"
 	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/table"
 )
@@ -47,7 +47,7 @@ flags, folders, and the names of methods, models, layouts, baselines and columns
 var flagWords = map[string]func() []string{
 	"align":            words(config.AlignCycle, config.AlignFixed),
 	"anchor":           words("centre", "onset", "offset"),
-	"columns":          pipeline.ColumnNames,
+	"columns":          dictionary.Names,
 	"config":           config.Names,
 	"layout":           dataset.LayoutNames,
 	"method":           methodNames,
@@ -56,7 +56,7 @@ var flagWords = map[string]func() []string{
 	"source":           words(table.Predicted, table.Reference),
 	"training-overlap": words(string(config.RefuseOverlap), string(config.LeaveOutOverlap), string(config.ScoreOverlap)),
 	"unread-tables":    words(string(config.RefuseUnreadTables), string(config.AcceptUnreadTables)),
-	"where":            pipeline.ColumnNames,
+	"where":            dictionary.Names,
 }
 
 func words(list ...string) func() []string { return func() []string { return list } }
@@ -71,7 +71,7 @@ func methodNames() []string {
 
 // argumentWords are the arguments that commands take, by the names of the commands.
 var argumentWords = map[string]func() []string{
-	"dictionary": pipeline.ColumnNames,
+	"dictionary": dictionary.Names,
 	"layout":     dataset.LayoutNames,
 	"methods":    func() []string { return append(methodNames(), config.Names()...) },
 }

@@ -4,7 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phonocycle/features"
-	"phonocycle/pipeline"
+	"phonocycle/pipeline/dictionary"
 )
 
 func newDictionary() *cobra.Command {
@@ -28,7 +28,7 @@ JSON, each column has an object.`,
 	cmd.Args = cobra.ArbitraryArgs
 	cmd.RunE = func(cmd *cobra.Command, names []string) error {
 		if len(names) > 0 {
-			d, err := pipeline.Explain(names)
+			d, err := dictionary.Explain(names)
 			if err != nil {
 				return err
 			}

@@ -1,4 +1,6 @@
-package pipeline
+// Package dictionary explains the columns of all tables: features, bookkeeping and the
+// labels of the built-in layouts.
+package dictionary
 
 import (
 	"bytes"
@@ -9,6 +11,7 @@ import (
 
 	"phonocycle/eval/tabular"
 	"phonocycle/features"
+	"phonocycle/pipeline"
 	"phonocycle/pipeline/config"
 	"phonocycle/pipeline/dataset"
 	"phonocycle/pipeline/table"
@@ -16,11 +19,11 @@ import (
 )
 
 // Dictionary says what columns of the tables mean.
-type Dictionary []ColumnMeaning
+type Dictionary []Meaning
 
-// ColumnMeaning is what is said of a column. A name that means different things in
+// Meaning is what is said of a column. A name that means different things in
 // different tables has several.
-type ColumnMeaning struct {
+type Meaning struct {
 	Name       string   `json:"name"`
 	Tables     []string `json:"tables"`
 	Unit       string   `json:"unit,omitempty"`
@@ -34,7 +37,7 @@ type ColumnMeaning struct {
 // patterns as [export.SelectColumns] takes them.
 func Explain(names []string) (Dictionary, error) {
 	all := allColumns()
-	known := ColumnNames()
+	known := Names()
 	selected, err := export.SelectColumns("the dictionary", names, known)
 	if err != nil {
 		return nil, err
@@ -53,8 +56,8 @@ func Explain(names []string) (Dictionary, error) {
 	return d, nil
 }
 
-// ColumnNames returns the names of the columns of all tables, in their order, each once.
-func ColumnNames() []string {
+// Names returns the names of the columns of all tables, in their order, each once.
+func Names() []string {
 	var names []string
 	seen := map[string]bool{}
 	for _, c := range allColumns() {
@@ -68,9 +71,9 @@ func ColumnNames() []string {
 
 // allColumns returns the columns of all tables, those with one meaning once.
 func allColumns() Dictionary {
-	recording, cycle := columnsOf(features.RecordingFeatures()), columnsOf(features.CycleFeatures())
+	recording, cycle := pipeline.ColumnsOf(features.RecordingFeatures()), pipeline.ColumnsOf(features.CycleFeatures())
 	rules := config.DefaultWindowRules()
-	vectors := windowColumns(nil, rules.Samples())
+	vectors := pipeline.WindowColumns(nil, rules.Samples())
 	labels := layoutLabels()
 	var d Dictionary
 	at := map[[2]string]int{} // by name and definition
@@ -81,7 +84,7 @@ func allColumns() Dictionary {
 			if !ok {
 				i = len(d)
 				at[key] = i
-				d = append(d, ColumnMeaning{Name: c.Name, Unit: c.Unit, Definition: c.Doc, Source: c.Source, Range: c.Range, Null: c.Null})
+				d = append(d, Meaning{Name: c.Name, Unit: c.Unit, Definition: c.Doc, Source: c.Source, Range: c.Range, Null: c.Null})
 			}
 			d[i].Tables = append(d[i].Tables, name)
 		}
@@ -89,7 +92,7 @@ func allColumns() Dictionary {
 	add(table.Recording{}.Table().Name, table.Fields[table.Recording](), labels, recording)
 	add(table.State{}.Table().Name, table.Fields[table.State]())
 	add(table.Cycle{}.Table().Name, table.Fields[table.Cycle](), labels, cycle)
-	add(table.Person{}.Table().Name, table.Fields[table.Person](), labels, personColumns(recording))
+	add(table.Person{}.Table().Name, table.Fields[table.Person](), labels, pipeline.PersonColumns(recording))
 	add(table.Window{}.Table().Name, table.Fields[table.Window](), labels, vectors)
 	add(table.Match{}.Table().Name, table.Fields[table.Match]())
 	add(table.Score{}.Table().Name, table.Fields[table.Score]())
