@@ -167,7 +167,7 @@ func TestMessages(t *testing.T) {
 		{[]string{"run", "-x"}, "unknown option -x"},
 		{[]string{"run", "--data"}, "option --data has no value: write --data FOLDER"},
 		{[]string{"runn"}, `unknown command "runn": did you mean run?`},
-		{[]string{"zzzzzz"}, "there are audit, compare"},
+		{[]string{"zzzzzz"}, "there are audit, choose, compare"},
 		{[]string{"run", "tiny"}, `argument "tiny" belongs to no option`},
 		{append([]string{"run", "--strata", "sx"}, source...), `no recording has a property "sx": valid names are`},
 		{[]string{"score", "--states", "peaks", "--out", "new", "--strata", "sx"}, "valid names are"},

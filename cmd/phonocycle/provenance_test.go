@@ -115,7 +115,7 @@ func checkProvenance(t *testing.T, c *commands, folder, screen string, want *reg
 		t.Fatal(err)
 	}
 	text := html.UnescapeString(string(content))
-	for _, place := range []string{`(?s)<section aria-labelledby="headline">.*?</section>`, `(?s)<section aria-labelledby="rules">.*?</section>`} {
+	for _, place := range []string{`(?s)<section [^>]*aria-labelledby="headline".*?</section>`, `(?s)<section [^>]*aria-labelledby="rules".*?</section>`} {
 		says("the page, in "+place, regexp.MustCompile(place).FindString(text))
 	}
 	for _, caption := range regexp.MustCompile(`<figcaption>F1.*?</figcaption>`).FindAllString(text, -1) {
