@@ -65,24 +65,27 @@ func TestRates(t *testing.T) {
 	}
 }
 
-// A premature beat and the pause after it do not throw the method off. It hears them
-// better when it is fitted without copies in noise, of which it learns to rely on the
-// rhythm: 0.99 in place of 0.975.
+// A premature beat and the pause after it do not throw the method off. With -v it prints
+// the F1 that README and the model card quote.
 func TestPrematureBeats(t *testing.T) {
 	s := builtin(t, convHSMM, convHSMM.Defaults(), "conv-hsmm")
-	sum := 0.0
 	const hearts = 16
-	for seed := range uint64(hearts) {
-		h := synth.NewHeart(70, synth.SystoleLaws()[0], seed+1)
-		h.Premature = 0.1
-		r, err := synth.Render(h, 20*time.Second, signal.AnalysisRate, synth.WithNoise(synth.Colours()[1], 10))
-		if err != nil {
-			t.Fatal(err)
+	for _, rate := range []float64{55, 70, 90} {
+		sum := 0.0
+		for seed := range uint64(hearts) {
+			h := synth.NewHeart(rate, synth.SystoleLaws()[0], seed+1)
+			h.Premature = 0.1
+			r, err := synth.Render(h, 20*time.Second, signal.AnalysisRate, synth.WithNoise(synth.Colours()[1], 10))
+			if err != nil {
+				t.Fatal(err)
+			}
+			sum += share(t, s, r)
 		}
-		sum += share(t, s, r)
-	}
-	if f := sum / hearts; f < 0.96 {
-		t.Errorf("F1 %.3f with one premature beat in ten", f)
+		f := sum / hearts
+		t.Logf("%g a minute: F1 %.1f %% with one premature beat in ten", rate, 100*f)
+		if rate == 70 && f < 0.96 {
+			t.Errorf("F1 %.3f with one premature beat in ten", f)
+		}
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 	"os"
 
 	"phonocycle/pipeline/config"
-	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
 )
 
@@ -22,13 +21,9 @@ func CheckModel(ctx context.Context, c config.Config, path string) error {
 	if err != nil {
 		return fmt.Errorf("model: %w", err)
 	}
-	m, err := segment.ParseModel(content, run.Method.Name)
-	if err != nil {
-		return fmt.Errorf("%s: %w; remove it to fit it anew", path, err)
-	}
 	in := inputs{run: run}
-	now, err := in.digest(ctx, trainingPeople(run, noFold))
-	if err == nil && now != m.Inputs {
+	_, same, err := in.model(ctx, path, content, trainingPeople(run, noFold))
+	if err == nil && !same {
 		err = fmt.Errorf("%s was fitted to recordings that have changed since: restore them, or give another folder with --out", path)
 	}
 	return err

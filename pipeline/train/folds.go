@@ -139,23 +139,19 @@ func (f *fold) fit(ctx context.Context, checkpoint string, p workers.Progress) (
 // check makes sure that a model was fitted to what the fold would be fitted to, in the
 // same way.
 func (f *fold) check(ctx context.Context, path string, content []byte) error {
-	m, err := segment.ParseModel(content, f.run.Method.Name)
-	if err != nil {
-		return fmt.Errorf("%s: %w; remove it to fit it anew", path, err)
-	}
-	want, err := f.inputs.digest(ctx, f.keep)
-	if err != nil {
+	m, same, err := f.inputs.model(ctx, path, content, f.keep)
+	switch {
+	case err != nil:
 		return err
+	case !same:
+		return fmt.Errorf("%s was fitted to other recordings than those of %s, or they have changed since: "+
+			"give another folder with --out, or the same data, folds and reference", path, f.name())
 	}
 	var options bytes.Buffer // a model file is indented
 	if err := json.Compact(&options, m.FitOptions); err != nil && m.FitOptions != nil {
 		return fmt.Errorf("%s: options of the fit: %w", path, err)
 	}
-	switch {
-	case m.Inputs != want:
-		return fmt.Errorf("%s was fitted to other recordings than those of %s, or they have changed since: "+
-			"give another folder with --out, or the same data, folds and reference", path, f.name())
-	case !bytes.Equal(options.Bytes(), f.run.Plan.FitOptions):
+	if !bytes.Equal(options.Bytes(), f.run.Plan.FitOptions) {
 		return fmt.Errorf("%s was fitted with the options %s, and here they are %s", path, &options, f.run.Plan.FitOptions)
 	}
 	return f.checkDisjoint(m)

@@ -4,8 +4,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 
 	"phonocycle/pipeline/corpus"
+	"phonocycle/pipeline/segment"
 	"phonocycle/pipeline/setup"
 	"phonocycle/pipeline/workers"
 )
@@ -38,6 +40,16 @@ func (in *inputs) digest(ctx context.Context, keep map[string]bool) (string, err
 		}
 	}
 	return hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+// model returns the model in content, the file at path, and whether it was fitted to the
+// given people and to their recordings as they are now.
+func (in *inputs) model(ctx context.Context, path string, content []byte, keep map[string]bool) (m *segment.Model, same bool, err error) {
+	if m, err = segment.ParseModel(content, in.run.Method.Name); err != nil {
+		return nil, false, fmt.Errorf("%s: %w; remove it to fit it anew", path, err)
+	}
+	now, err := in.digest(ctx, keep)
+	return m, now == m.Inputs, err
 }
 
 // read reads the recordings.

@@ -11,7 +11,7 @@ import (
 
 // functions are what templates call. Ratios are printed in percent, with one decimal,
 // and as a dash where they are undefined. What a study does not hold is an error.
-func functions(all studies) template.FuncMap {
+func functions(all *studies) template.FuncMap {
 	return template.FuncMap{
 		"study": all.study, "cell": all.cell, "pair": all.pair,
 		"score": score, "at": at, "strata": strata, "agreement": agreement,

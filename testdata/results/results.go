@@ -42,7 +42,7 @@ var block = regexp.MustCompile(`(?s)<!-- results: ([a-z0-9 -]+) -->\n.*?<!-- end
 // Fill returns a document with all its blocks made from the studies and templates in
 // files.
 func Fill(document []byte, files fs.FS) ([]byte, error) {
-	templates, err := template.New("").Funcs(functions(studies{files: files, read: map[string]*eval.Study{}})).ParseFS(files, "blocks/*.md")
+	templates, err := template.New("").Funcs(functions(&studies{files: files, read: map[string]*eval.Study{}})).ParseFS(files, "blocks/*.md")
 	if err != nil {
 		return nil, fmt.Errorf("templates of results: %w", err)
 	}
