@@ -122,6 +122,10 @@ func (g Grouping) valuesOf(r *Result) []pcg.Label {
 	return values
 }
 
+// Labels returns the strata to which the result belongs by the labels of its recording,
+// its heart rate and its kind of reference.
+func (r *Result) Labels() []pcg.Label { return Grouping(nil).valuesOf(r) }
+
 // maxStratumValues is the number of different values up to which a label is
 // used for strata. A label with more, such as a height, is a measurement.
 const maxStratumValues = 20

@@ -90,7 +90,7 @@ func completeValues(root *cobra.Command) {
 	}
 }
 
-// valuesOf returns how the value of a flag is completed, nil for as a file.
+// valuesOf returns how the value of a flag is completed, nil where the shell completes names of files.
 func valuesOf(cmd *cobra.Command, f *pflag.Flag) cobra.CompletionFunc {
 	kind, _ := pflag.UnquoteUsage(f)
 	switch {

@@ -530,7 +530,7 @@ func TestAverageCycleFigure(t *testing.T) {
 	}
 }
 
-// Series differ in colour, dash and symbol at once, and begin again after the fifth.
+// Series differ in symbol, and in colour or dash, and begin again after the eighth.
 func TestSeriesStyles(t *testing.T) {
 	for i, want := range []string{"#0072B2 []", "#D55E00 [6 2]", "#009E73 [2 2]", "#CC79A7 [8 2 2 2]", "#000000 [1 3]", "#0072B2 [4 2 1 2]", "#D55E00 []", "#009E73 [10 3]", "#0072B2 []"} {
 		s := styleOf(i)

@@ -18,9 +18,8 @@ type pageData struct {
 	Tracks     []string        `json:"tracks"` // the reference first
 	Labels     []labelData     `json:"labels"` // of the map and the filters
 	GroupBy    string          `json:"groupBy"`
-	S1Only     bool            `json:"s1Only,omitempty"`
 	TraceStep  float64         `json:"traceStep"` // in seconds
-	Reasons    []string        `json:"reasons"`   // of the audit, that some recording has
+	Reasons    []string        `json:"reasons"`   // of the audit that some recording has
 	Groups     []groupData     `json:"groups"`
 	Recordings []recordingData `json:"recordings"`
 }
@@ -73,8 +72,9 @@ const minValues, maxValues = 2, 12
 
 // data returns what the script reads.
 func (p *Page) data() *pageData {
+	labels := p.groupLabels()
 	d := &pageData{
-		Tracks: []string{"reference"}, Labels: p.groupLabels(), GroupBy: p.widestLabel(), S1Only: p.Runs[0].Summary.Rules.S1Only(),
+		Tracks: []string{"reference"}, Labels: labels, GroupBy: p.widestLabel(labels),
 		TraceStep: traceStep.Seconds(), Groups: []groupData{}, Recordings: []recordingData{}, Reasons: []string{},
 	}
 	for _, r := range p.Runs {
@@ -163,11 +163,10 @@ func (p *Page) groupLabels() []labelData {
 	return slices.DeleteFunc(labels, func(l labelData) bool { return len(l.Values) < minValues || len(l.Values) > maxValues })
 }
 
-// widestLabel returns the label of the chart of strata whose values differ most in F1,
-// empty where there is none: the map is first grouped by it.
-func (p *Page) widestLabel() string {
+// widestLabel returns that of the labels in the chart of strata whose values differ most
+// in F1, empty where there is none: the map is first grouped by it.
+func (p *Page) widestLabel(labels []labelData) string {
 	widest, name := 0.0, ""
-	labels := p.groupLabels()
 	for _, g := range chartedStrata(p.Runs[0].Summary) {
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, r := range g.rows {

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"html/template"
 
@@ -30,18 +29,9 @@ type Group struct {
 	Recordings []int // their positions in the page
 }
 
-// labelsOf returns the labels of a result and its heart rate.
-func labelsOf(r *eval.Result) []pcg.Label {
-	var labels []pcg.Label
-	for _, l := range r.Strata {
-		labels = append(labels, pcg.Label{Name: l.Name, Value: cmp.Or(l.Value, eval.NotStated)})
-	}
-	return append(labels, pcg.Label{Name: eval.ByHeartRate, Value: eval.HeartRateBand(r.Measures.Reference.Rate())})
-}
-
 // Describe takes over what a result says of the recording.
 func (r *Recording) Describe(result *eval.Result) {
-	r.Person, r.Labels, r.Reason = result.Person, labelsOf(result), result.Reason
+	r.Person, r.Labels, r.Reason = result.Person, result.Labels(), result.Reason
 }
 
 // Reduce replaces the samples of the section by what an outline needs: the envelope in

@@ -34,8 +34,8 @@ func translucent(c color.NRGBA, opacity float64) color.NRGBA {
 	return c
 }
 
-// seriesStyle is how one of several series is drawn. Series differ in colour,
-// dash and symbol at once.
+// seriesStyle is how one of several series is drawn. Series differ in symbol,
+// and in colour or dash.
 type seriesStyle struct {
 	colour color.NRGBA
 	dash   []vg.Length

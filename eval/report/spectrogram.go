@@ -30,7 +30,6 @@ import (
 type spectrogram struct {
 	levels [][]float64 // a column per window; −Inf without power
 	step   float64     // between rows in hertz
-	first  time.Duration
 }
 
 const (
@@ -58,7 +57,7 @@ func newSpectrogram(samples []float64, rate int) *spectrogram {
 	for float64(rate) > spectrogramStep*float64(points) || points < window {
 		points *= 2
 	}
-	s := &spectrogram{step: float64(rate) / float64(points), first: spectrogramWindow / 2}
+	s := &spectrogram{step: float64(rate) / float64(points)}
 	var windows []signal.Stretch
 	for i := 0; i+window <= len(samples); i += hop {
 		windows = append(windows, signal.Stretch{Samples: samples[i : i+window], Rate: float64(rate)})
@@ -77,7 +76,9 @@ func newSpectrogram(samples []float64, rate int) *spectrogram {
 }
 
 // at returns the time of column m from the start of the sound.
-func (s *spectrogram) at(m int) time.Duration { return s.first + time.Duration(m)*spectrogramHop }
+func (s *spectrogram) at(m int) time.Duration {
+	return spectrogramWindow/2 + time.Duration(m)*spectrogramHop
+}
 
 // spectrogramColours are the colours of levels from the lowest to the highest: those
 // of the scheme GnBu of Harrower and Brewer 2003 (doi:10.1179/000870403235002042),

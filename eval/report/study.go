@@ -26,7 +26,6 @@ type studyContent struct {
 // studyColumn is what the page shows of a column.
 type studyColumn struct {
 	eval.OverviewColumn
-	ID       string
 	Excluded int             // recordings
 	Noise    []template.HTML // figures
 	Others   template.HTML   // figure of the other conditions
@@ -34,7 +33,6 @@ type studyColumn struct {
 	Tables   map[string]template.HTML
 	Origins  []eval.Rule // how scores arose, by methods
 	Failing  int         // recordings on which every method fails
-	Cells    []eval.StudyCell
 }
 
 // studyRules are the rules of some columns.
@@ -86,7 +84,7 @@ func studyTables(s *eval.Study, id string) (tables map[string]template.HTML, not
 func newStudyColumn(s *eval.Study, i int) (c studyColumn, err error) {
 	id := fmt.Sprint(i + 1)
 	own := s.In(s.Columns[i].Name)
-	c = studyColumn{OverviewColumn: s.Columns[i], ID: id, Failing: len(own.Failing), Cells: own.Cells, Excluded: own.Cells[0].Counts.Excluded}
+	c = studyColumn{OverviewColumn: s.Columns[i], Failing: len(own.Failing), Excluded: own.Cells[0].Counts.Excluded}
 	drawn := func(f *figure) template.HTML {
 		if f == nil {
 			return ""

@@ -45,23 +45,28 @@ var durationRows = [...]struct {
 // their heart rates. Where no recording has a whole cycle it is empty.
 func durationTable(recordings [][]pcg.CycleTimes) []durationRow {
 	var rows []durationRow
-	measured := false
+	known := false
+	printed := make([][len(durationRows)]string, len(recordings))
+	for i, cycles := range recordings {
+		if len(cycles) > 0 {
+			known, printed[i] = true, textbooks(rateOf(cycles))
+		}
+	}
+	if !known {
+		return nil
+	}
 	for k, r := range durationRows {
 		row := durationRow{Name: r.name, Source: r.source}
-		for _, cycles := range recordings {
+		for i, cycles := range recordings {
 			var d duration
 			if len(cycles) > 0 {
-				measured = true
 				list := sortedLengths(cycles, r.from, r.to)
 				at := func(q float64) float64 { return signal.Quantile(list, q) / float64(time.Millisecond) }
-				d = duration{fmt.Sprintf("%.0f ms (%.0f to %.0f)", at(0.5), at(0.1), at(0.9)), textbooks(rateOf(cycles))[k]}
+				d = duration{fmt.Sprintf("%.0f ms (%.0f to %.0f)", at(0.5), at(0.1), at(0.9)), printed[i][k]}
 			}
 			row.Cells = append(row.Cells, d)
 		}
 		rows = append(rows, row)
-	}
-	if !measured {
-		return nil
 	}
 	return rows
 }

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"phonocycle/eval/tabular"
 	"phonocycle/pipeline/pcg"
@@ -21,12 +23,7 @@ func (c *teachingContent) Several() bool { return len(c.Shown) > 1 }
 
 // ShowsECG reports whether a recording is shown with its ECG.
 func (c *teachingContent) ShowsECG() bool {
-	for _, t := range c.Shown {
-		if len(t.ECG.Wave) > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(c.Shown, func(t shownRecording) bool { return len(t.ECG.Wave) > 0 })
 }
 
 // Sets returns a recording of each data set, in the order of the page.
@@ -89,16 +86,10 @@ func (p *TeachingPage) title() string {
 	case n == 1:
 		return "Heart sounds of recording " + p.Recordings[0].Recording
 	}
-	title := "Heart sounds of recordings "
+	var ids []string
 	for i := range p.Recordings {
-		switch i {
-		case 0:
-		case len(p.Recordings) - 1:
-			title += " and "
-		default:
-			title += ", "
-		}
-		title += p.Recordings[i].Recording
+		ids = append(ids, p.Recordings[i].Recording)
 	}
-	return title
+	last := len(ids) - 1
+	return "Heart sounds of recordings " + strings.Join(ids[:last], ", ") + " and " + ids[last]
 }

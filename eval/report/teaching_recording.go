@@ -47,16 +47,16 @@ func (p *TeachingPage) shown(i int, cycles []pcg.CycleTimes) (shownRecording, er
 	f := v.figure()
 	p.fit(f, &v)
 	overlay := ""
-	switch states := v.stateLayer(f); {
+	switch {
 	case p.Sheet:
 		t.Player.Drawn = f.svg("")
 		answer, whole := *f, v
 		whole.statesApart = false
 		answer.name, answer.text = "answer-"+f.name, whole.text()
-		t.Answer = answer.svg(states)
+		t.Answer = answer.svg(v.stateLayer(f))
 		return t, nil
 	case p.Quiz:
-		overlay = `<g class="answer">` + states + `</g>`
+		overlay = `<g class="answer">` + v.stateLayer(f) + `</g>`
 	}
 	var err error
 	t.Player, err = playerOf(&v, f, overlay)

@@ -40,7 +40,7 @@ const attachPlayer = (player) => {
     slider.setAttribute('aria-valuetext', now.textContent);
     const state = hidden() ? '' : stateOf(tracks[0], 1000 * t);
     for (const heart of hearts) heart.classList.toggle('beating', heart.dataset.heart === state);
-    if (strip.scrollWidth > strip.clientWidth && !audio.paused) {
+    if (!audio.paused && strip.scrollWidth > strip.clientWidth) {
       const at = (left + x) / drawing.viewBox.baseVal.width * strip.scrollWidth;
       strip.scrollLeft = at - strip.clientWidth / 2;
     }
@@ -65,7 +65,6 @@ const attachPlayer = (player) => {
     slider.max = current.seconds;
     seek(audio.currentTime);
     if (sounds) current.audio.play();
-    show();
   };
 
   play.addEventListener('click', () => {

@@ -5,6 +5,7 @@
   const data = JSON.parse(document.getElementById('page-data').textContent);
   const all = data.recordings;
   if (all.length === 0) return;
+  for (const r of all) r.sounds = Boolean(r.audio || (r.article && document.querySelector(`#${r.article} audio`)));
   const section = document.getElementById('recordings-section');
   const find = (selector) => section.querySelector(selector);
   const element = (tag, attributes, ...children) => {
@@ -17,7 +18,7 @@
   const control = (name) => document.getElementById(`filter-${name}`);
   const notes = (r) => [
     r.status === 'scored' ? '' : r.status, r.exchanged ? 'S1 and S2 exchanged' : '',
-    ...(r.audit ?? []).map((a) => data.reasons[a.reason]), r.article && document.querySelector(`#${r.article} audio`) || r.audio ? '♪' : '',
+    ...(r.audit ?? []).map((a) => data.reasons[a.reason]), r.sounds ? '♪' : '',
   ].filter(Boolean).join('; ');
   const valueOf = (r, label) => (label === '' ? '' : data.labels[label].values[r.labels[label]] ?? '');
 
@@ -43,7 +44,7 @@
     shown = [...all.keys()].filter((i) => {
       const r = all[i];
       return (text === '' || r.id.toLowerCase().includes(text) || r.person.toLowerCase().includes(text)) &&
-        (members === null || members.has(i)) && (group !== 'sound' || notes(r).endsWith('♪')) &&
+        (members === null || members.has(i)) && (group !== 'sound' || r.sounds) &&
         (label === '' || value === '' || r.labels[label] === Number(value)) &&
         (reason === '' || (r.audit ?? []).some((a) => a.reason === Number(reason))) &&
         (low === '' || r.f1 >= Number(low)) && (high === '' || r.f1 <= Number(high)) &&
@@ -56,6 +57,12 @@
     body.replaceChildren();
     drawn = 0;
     drawRows(100);
+    limitSteps();
+  };
+  const limitSteps = () => {
+    const at = shown.indexOf(current);
+    find('.previous').disabled = at === 0;
+    find('.next').disabled = at === shown.length - 1;
   };
   const drawRows = (n) => {
     for (; drawn < Math.min(n, shown.length); drawn++) {
@@ -75,7 +82,7 @@
   };
   fill(control('label'), [['none', ''], ...data.labels.map((l, k) => [l.name.replaceAll('_', ' '), k])]);
   fill(control('group'), [['all', ''], ...data.groups.map((g, k) => [`${g.title} (${g.recordings.length})`, k]),
-    ...(all.some((r) => notes(r).endsWith('♪')) ? [['with sound', 'sound']] : [])]);
+    ...(all.some((r) => r.sounds) ? [['with sound', 'sound']] : [])]);
   if (control('reason')) fill(control('reason'), [['any', ''], ...data.reasons.map((r, k) => [r, k])]);
   fillValues();
 
@@ -134,8 +141,7 @@
       if (top < list.scrollTop + 40 || top + row.offsetHeight > list.scrollTop + height) list.scrollTop = top - height / 2;
     }
     map.opened(i);
-    find('.previous').disabled = at === 0;
-    find('.next').disabled = at === shown.length - 1;
+    limitSteps();
   };
   const step = (by) => {
     const at = shown.indexOf(current) + by;
