@@ -98,7 +98,7 @@ func (s *Study) position(k studyKey) [3]int {
 
 // addColumn adds the cells of a column and what is computed from them.
 func (b *studyBuilder) addColumn(name string) error {
-	runs := slices.DeleteFunc(slices.Clone(b.runs), func(r StudyRun) bool { return r.Column != name })
+	runs := filter(b.runs, func(r *StudyRun) bool { return r.Column == name })
 	if len(runs) == 0 {
 		return nil
 	}
@@ -108,7 +108,7 @@ func (b *studyBuilder) addColumn(name string) error {
 	var groups []*group
 	for i := range runs {
 		groups = append(groups, runs[i].Results.group(-1))
-		b.addCell(&runs[i])
+		b.addCell(&runs[i], groups[i])
 	}
 	b.Columns = append(b.Columns, columnOf(name, &runs[0].Run, groups[0]))
 	for _, condition := range b.Header.Conditions {
@@ -138,12 +138,16 @@ func sameColumn(runs []StudyRun) error {
 	return sameRulesAndRecordings(list)
 }
 
-// addCell adds what stands in the study of a cell.
-func (b *studyBuilder) addCell(r *StudyRun) {
-	s := r.Results.Summary()
+// addCell adds what stands in the study of a cell, whose recordings make a group.
+func (b *studyBuilder) addCell(r *StudyRun, g *group) {
+	changed, results := r.Condition != "", *r.Results
+	if changed {
+		results.options.Strata = Grouping{} // no strata of it stand in the study
+	}
+	s := results.Summary()
 	c := StudyCell{
 		ID: r.Cell, Column: r.Column, Method: r.Name, Condition: r.Condition, Digest: r.Digest,
-		Counts: s.Counts, Errors: r.Results.studyErrors(s.Exchange.Recordings), Provenance: r.Provenance,
+		Counts: s.Counts, Errors: r.Results.studyErrors(g, s.Exchange.Recordings), Provenance: r.Provenance,
 		Headline: s.Scores.Headline(&s.Rules, "").brief(),
 		Cost:     Ratio(r.Cost),
 	}
@@ -151,7 +155,6 @@ func (b *studyBuilder) addCell(r *StudyRun) {
 		c.Cost = null()
 	}
 	c.Counts.ByReason = []ReasonCount{}
-	changed := r.Condition != ""
 	if changed {
 		c.Provenance.Options, c.Provenance.FitOptions = nil, nil
 	} else {

@@ -13,21 +13,20 @@ type StudyErrors struct {
 	EffectivePeople float64 `json:"effective_people"`     // with errors, as if each had an equal share; see effectivePeople
 }
 
-// studyErrors sums up the errors of all recordings, of which some are exchanged.
-func (a *Accumulator) studyErrors(exchanged []string) StudyErrors {
+// studyErrors sums up the errors of all recordings, which make a group and of which some
+// are exchanged.
+func (a *Accumulator) studyErrors(g *group, exchanged []string) StudyErrors {
 	class := a.rules.reported()[0]
-	g := a.group(-1)
 	e := StudyErrors{Exchanged: len(exchanged), EffectivePeople: effectivePeople(g.errors())}
 	isExchanged := make(map[string]bool)
 	for _, id := range exchanged {
 		isExchanged[id] = true
 	}
 	ofPerson := make([]counts, len(a.names))
-	var all counts
+	all := countsIn(g.total()).of(class)
 	inExchanged := 0
 	for r := range a.counted(-1) {
 		n := r.headline.of(class)
-		all.plus(n)
 		ofPerson[r.person].plus(n)
 		if n.errors() == 0 {
 			e.NoErrors++

@@ -1,6 +1,7 @@
 package segment
 
 import (
+	"context"
 	"fmt"
 	"hash/fnv"
 	"iter"
@@ -84,7 +85,8 @@ func (c *changedCopies) make(recording string, x []float64, k int, seed uint64) 
 	if err != nil {
 		return nil, fmt.Errorf("copy %d of recording %s: %w", k+1, recording, err)
 	}
-	// More than 16 bits keep samples in any unit.
+	// More than 16 bits: samples are rounded to 32-bit floats, in any unit. With k as the
+	// number of changes before, each copy has noise of its own.
 	clip := &audio.Clip{Samples: slices.Clone(x), Frames: len(x), Rate: signal.AnalysisRate, BitsPerSample: 32}
 	changed, _, err := degrade.NewDegrader(condition, seed).Change(clip, recording, k)
 	if err != nil {
@@ -97,7 +99,7 @@ func (c *changedCopies) make(recording string, x []float64, k int, seed uint64) 
 // with a measurer of its own, and returns the results in the order of the examples.
 func measureAll[M, T any](workers int, examples iter.Seq2[Example, error], measurer func() M, measure func(M, *Example) (T, error)) ([]T, error) {
 	var results []*T
-	var group errgroup.Group
+	group, ctx := errgroup.WithContext(context.Background())
 	workers = max(1, workers)
 	group.SetLimit(workers)
 	idle := make(chan M, workers)
@@ -106,7 +108,7 @@ func measureAll[M, T any](workers int, examples iter.Seq2[Example, error], measu
 	}
 	var stop error
 	for e, err := range examples {
-		if err != nil {
+		if err != nil || ctx.Err() != nil { // of an example, or of measuring one before
 			stop = err
 			break
 		}

@@ -234,28 +234,43 @@ func TestCopiesHelpInNoise(t *testing.T) {
 	}
 }
 
-// An error of an example ends the measuring, with the examples before it measured.
+// Results come in the order of the examples, for any number of workers. An error of an
+// example, or of measuring one, ends the measuring.
 func TestMeasureAll(t *testing.T) {
+	yielded := 0
 	set := func(yield func(Example, error) bool) {
-		for i := range 50 {
-			if !yield(Example{X: make([]float64, i)}, nil) {
+		for yielded = 0; yielded < 50; yielded++ {
+			if !yield(Example{X: make([]float64, yielded)}, nil) {
 				return
 			}
 		}
 	}
+	one := func() *int { return new(int) }
+	length := func(_ *int, e *Example) (int, error) { return len(e.X), nil }
 	for _, workers := range []int{0, 1, 7} {
-		got, err := measureAll(workers, set, func() *int { return new(int) }, func(_ *int, e *Example) (int, error) { return len(e.X), nil })
-		if err != nil || len(got) != 50 || !slices.IsSorted(got) {
-			t.Errorf("%d workers: %v, %v", workers, got, err)
+		got, err := measureAll(workers, set, one, length)
+		for i, n := range got {
+			if n != i {
+				t.Errorf("%d workers: result %d is %d", workers, i, n)
+			}
+		}
+		if err != nil || len(got) != 50 {
+			t.Errorf("%d workers: %d results, %v", workers, len(got), err)
 		}
 	}
 	broken := fmt.Errorf("broken")
-	if _, err := measureAll(2, set, func() *int { return new(int) }, func(_ *int, e *Example) (int, error) {
+	if _, err := measureAll(2, set, one, func(_ *int, e *Example) (int, error) {
 		if len(e.X) == 20 {
 			return 0, broken
 		}
 		return 0, nil
-	}); err != broken {
-		t.Errorf("error %v, want that of an example", err)
+	}); err != broken || yielded == 50 {
+		t.Errorf("error %v after %d examples, want that of measuring one", err, yielded)
+	}
+	ends := func(yield func(Example, error) bool) {
+		_ = yield(Example{}, nil) && yield(Example{}, broken) && yield(Example{}, nil)
+	}
+	if got, err := measureAll(2, ends, one, length); err != broken || got != nil {
+		t.Errorf("%v, %v, want the error of an example", got, err)
 	}
 }

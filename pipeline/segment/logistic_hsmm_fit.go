@@ -38,12 +38,12 @@ func defaultLogisticFitOptions() *logisticFitOptions {
 func (o *logisticFitOptions) Options() []option.Option {
 	return append([]option.Option{
 		{
-			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Use of the logarithm of the envelopes, taken before they are standardised",
+			Key: "log-envelopes", Value: &o.LogEnvelopes, About: "Use of the logarithm of the envelopes",
 			Paper: false, Source: springer2016, Default: bestInFolds,
 		},
 		{
 			Key: "keep-spread", Value: &o.KeepSpread,
-			About: "Use of the logarithms less their mean, without division by their standard deviation in the recording, so that frames of a noisy recording stand out less",
+			About: "Use of the logarithms less their mean, without division by their standard deviation in the recording, so that frames of a noisy recording stand out less; no effect without log-envelopes",
 			Paper: false, Source: springer2016, Default: bestInFolds,
 		},
 		{
@@ -158,8 +158,13 @@ func collectFrames(o *logisticFitOptions, examples iter.Seq2[Example, error], wo
 		}
 		return s, nil
 	})
-	whole := new(frameSet)
-	for _, p := range parts {
+	rows, values := 0, 0
+	for i := range parts {
+		rows, values = rows+len(parts[i].states), values+len(parts[i].features)
+	}
+	whole := &frameSet{features: make([]float64, 0, values), states: make([]pcg.State, 0, rows), weights: make([]float64, 0, rows)}
+	for i, p := range parts {
+		parts[i] = frameSet{} // all frames are held once
 		whole.features = append(whole.features, p.features...)
 		whole.states = append(whole.states, p.states...)
 		whole.weights = append(whole.weights, p.weights...)

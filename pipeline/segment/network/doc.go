@@ -27,7 +27,8 @@
 // [Trainer] minimises the mean cross-entropy −ln p[label] over annotated frames by
 // AdamW with a learning rate that rises and then falls (schedule), on windows cut
 // around what was annotated, of the recording or of a copy of it in noise, each changed
-// at random in tempo, place and level (augmentation). Frames without annotation give context and no loss.
+// at random in tempo, place, level and noise (augmentation). Frames without annotation
+// give context and no loss.
 //
 // # Reproducibility
 //
