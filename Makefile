@@ -106,11 +106,11 @@ dist:
 
 # From another folder and without the cache of what was compiled before.
 dist-same:
-	$(MAKE) dist PLATFORMS=linux/amd64
 	@copy=$$(mktemp -d); trap 'chmod -R u+w $$copy; rm -rf $$copy' EXIT; \
-	git archive HEAD | tar -x -C $$copy && cd $$copy && \
-	GOCACHE=$$copy/cache $(MAKE) dist PLATFORMS=linux/amd64 REVISION=$(REVISION) >/dev/null && \
-	cmp $$copy/dist/SHA256SUMS $(CURDIR)/$(DIST)/SHA256SUMS && echo "the same bytes from another folder"
+	$(MAKE) dist PLATFORMS=linux/amd64 DIST=$$copy/here >/dev/null && \
+	mkdir $$copy/tree && git archive HEAD | tar -x -C $$copy/tree && \
+	GOCACHE=$$copy/cache $(MAKE) -C $$copy/tree dist PLATFORMS=linux/amd64 DIST=$$copy/there REVISION=$(REVISION) >/dev/null && \
+	cmp $$copy/here/SHA256SUMS $$copy/there/SHA256SUMS && echo "the same bytes from another folder"
 
 cluster:
 	./testdata/cluster/run.sh

@@ -67,6 +67,9 @@ func TestWindowsAsArrays(t *testing.T) {
 		t.Fatal(err)
 	}
 	at := slices.Index(listed[0], "start_s")
+	if len(listed) != len(index) {
+		t.Fatalf("the index has %d rows, want %d", len(listed)-1, rows)
+	}
 	for i, row := range listed {
 		if row[0] != index[i][0] || row[at] != index[i][1] {
 			t.Fatalf("row %d of the index is %v, want %v", i, row, index[i])

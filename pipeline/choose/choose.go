@@ -5,9 +5,9 @@
 // method. The F1 of a recording counts S1 and S2 together, at the tolerance and the
 // anchor of the headline. A recording is clean if less than 0.1 % of its samples are
 // clipped and less than 5 % of its half seconds hold a click; among clean ones, and then
-// among the others, that is cleaner whose S1 and S2 stand further out of systole and
-// diastole (column sound_to_pause_db). A murmur fills these, so that compare only
-// recordings that are alike in it. The bounds are ours.
+// among the others, the cleaner one is that whose S1 and S2 stand further out of systole
+// and diastole (column sound_to_pause_db). A murmur fills these: compare only recordings
+// that are alike in it. The bounds are ours.
 package choose
 
 import (
@@ -150,9 +150,9 @@ func (c *Choice) read(dir string, o *Options, scores map[string]counts) error {
 		}
 		left.rate++
 		if s, ok := scores[chosen.ID]; ok {
-			chosen.F1 = s.f1()
+			chosen.F1 = eval.F1(s.tp, s.fp, s.fn)
 		}
-		if o.Score.holds(100*float64(chosen.F1)) && !o.Order.unknown(chosen) {
+		if o.Score.holds(100*float64(chosen.F1)) && !o.Order.key(chosen).Null() {
 			c.Recordings = append(c.Recordings, chosen)
 		}
 	}
@@ -203,32 +203,26 @@ func (o *Options) words() []string {
 
 // compare orders two recordings, which come sorted by id.
 func (o Order) compare(a, b *Recording) int {
-	switch o {
-	case Cleanest:
-		if a.Clean != b.Clean {
-			if a.Clean {
-				return -1
-			}
-			return 1
+	if o == Cleanest && a.Clean != b.Clean {
+		if a.Clean {
+			return -1
 		}
-		return cmp.Compare(b.AbovePauses, a.AbovePauses)
-	case Best:
-		return cmp.Compare(b.F1, a.F1)
-	case Worst:
-		return cmp.Compare(a.F1, b.F1)
+		return 1
 	}
-	return 0
+	return cmp.Compare(o.key(b), o.key(a))
 }
 
-// unknown reports whether the place of a recording in the order is not known.
-func (o Order) unknown(r *Recording) bool {
+// key is larger for recordings that come first; NaN where the place is not known.
+func (o Order) key(r *Recording) eval.Ratio {
 	switch o {
 	case Cleanest:
-		return r.AbovePauses.Null()
-	case Best, Worst:
-		return r.F1.Null()
+		return r.AbovePauses
+	case Best:
+		return r.F1
+	case Worst:
+		return -r.F1
 	}
-	return false
+	return 0
 }
 
 // Bounds of a clean recording.

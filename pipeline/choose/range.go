@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"phonocycle/pipeline/table"
 )
 
 // Range is a closed range of numbers, of which either end may be open. The zero value
@@ -17,10 +19,10 @@ type Range struct {
 func (r *Range) String() string {
 	var low, high string
 	if r.hasLow {
-		low = strconv.FormatFloat(r.low, 'g', -1, 64)
+		low = table.NumberText(r.low)
 	}
 	if r.hasHigh {
-		high = strconv.FormatFloat(r.high, 'g', -1, 64)
+		high = table.NumberText(r.high)
 	}
 	if low+high == "" {
 		return ""

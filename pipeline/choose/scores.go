@@ -1,7 +1,6 @@
 package choose
 
 import (
-	"math"
 	"time"
 
 	"phonocycle/eval"
@@ -10,15 +9,6 @@ import (
 
 // counts are those of both sounds of a recording.
 type counts struct{ tp, fp, fn int }
-
-// f1 is 2TP/(2TP+FP+FN); NaN where there is nothing to count.
-func (c *counts) f1() eval.Ratio {
-	n := 2*c.tp + c.fp + c.fn
-	if n == 0 {
-		return eval.Ratio(math.NaN())
-	}
-	return eval.Ratio(2*float64(c.tp)) / eval.Ratio(n)
-}
 
 // readScores reads the counts at the headline of the rules, by recording; nil where the
 // folder has no scores.

@@ -105,15 +105,7 @@ func (l *Layout) HasLabel(name string) bool {
 
 // IsNumber reports whether the layout calls all values of a label numbers.
 func (l *Layout) IsNumber(name string) bool {
-	is := false
-	for _, s := range l.labels() {
-		if s.name == name {
-			if is = s.isNumber(l); !is {
-				return false
-			}
-		}
-	}
-	return is
+	return l.HasLabel(name) && !slices.ContainsFunc(l.labels(), func(s labelSource) bool { return s.name == name && !s.isNumber(l) })
 }
 
 // LabelDoc says where a label comes from, for the metadata of a column.

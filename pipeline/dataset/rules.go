@@ -60,7 +60,7 @@ type NameRule struct {
 	Patterns []string                     `yaml:"patterns"`
 	Labels   []string                     `yaml:"labels"`
 	Codes    map[string]map[string]string `yaml:"codes"` // of a label, what each text in the path means; others are defects
-	Types    map[string]string            `yaml:"types"` // of a label, text (default), number or any
+	Types    map[string]string            `yaml:"types"` // of a label, text, number or any (default)
 }
 
 // TableRule describes a delimited table with one row per recording or per

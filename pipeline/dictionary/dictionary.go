@@ -37,30 +37,33 @@ type Meaning struct {
 // patterns as [export.SelectColumns] takes them.
 func Explain(names []string) (Dictionary, error) {
 	all := allColumns()
-	known := Names()
+	known := all.names()
 	selected, err := export.SelectColumns("the dictionary", names, known)
 	if err != nil {
 		return nil, err
 	}
 	var d Dictionary
 	for _, name := range selected {
-		if !slices.Contains(known, name) {
-			return nil, export.UnknownColumn("the dictionary", name, known)
-		}
+		before := len(d)
 		for _, c := range all {
 			if c.Name == name {
 				d = append(d, c)
 			}
+		}
+		if len(d) == before {
+			return nil, export.UnknownColumn("the dictionary", name, known)
 		}
 	}
 	return d, nil
 }
 
 // Names returns the names of the columns of all tables, in their order, each once.
-func Names() []string {
+func Names() []string { return allColumns().names() }
+
+func (d Dictionary) names() []string {
 	var names []string
 	seen := map[string]bool{}
-	for _, c := range allColumns() {
+	for _, c := range d {
 		if !seen[c.Name] {
 			seen[c.Name] = true
 			names = append(names, c.Name)

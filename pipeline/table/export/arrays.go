@@ -65,8 +65,7 @@ type arraysWriter struct {
 // arrayFile is a file that is being written through a buffer.
 type arrayFile struct {
 	*atomicfile.File
-	out  *bufio.Writer
-	done bool
+	out *bufio.Writer
 }
 
 // begin begins the files. How many rows the arrays have is not known yet: their
@@ -130,18 +129,9 @@ func (a *arraysWriter) finish(rows int) error {
 		}
 	}
 	for _, f := range a.files {
-		f.done = true
 		if err := f.Commit(); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-// Abort removes a file that has not got its name.
-func (f *arrayFile) Abort() error {
-	if f.done {
-		return nil
-	}
-	return f.File.Abort()
 }

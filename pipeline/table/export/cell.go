@@ -81,8 +81,10 @@ func cellsOf[T table.Row](dir string, r *table.Reader[T]) *cells[T] {
 
 // label writes a label, which may be a number.
 func (r *textRule) label(text string, number bool) string {
-	if x, err := strconv.ParseFloat(text, 64); err == nil && number {
-		return r.float(x)
+	if number {
+		if x, err := strconv.ParseFloat(text, 64); err == nil {
+			return r.float(x)
+		}
 	}
 	return r.safe(text)
 }

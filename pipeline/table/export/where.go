@@ -16,10 +16,8 @@ import (
 type Condition struct {
 	Column, Operator, Value string
 
-	number    float64
-	isNumber  bool
-	matched   bool            // by some row
-	different map[string]bool // values of rows that do not match, a bounded number
+	number   float64
+	isNumber bool
 }
 
 // operators are those of conditions, the longer before those that they begin with.
@@ -50,7 +48,7 @@ func parseCondition(text string) (Condition, error) {
 		if !ok {
 			continue
 		}
-		c := Condition{Column: strings.TrimSpace(text[:at]), Operator: operator, Value: strings.TrimSpace(value), different: map[string]bool{}}
+		c := Condition{Column: strings.TrimSpace(text[:at]), Operator: operator, Value: strings.TrimSpace(value)}
 		x, err := strconv.ParseFloat(c.Value, 64)
 		c.number, c.isNumber = x, err == nil
 		if err != nil && operator != "=" && operator != "!=" {
@@ -66,8 +64,13 @@ func (c *Condition) String() string { return c.Column + c.Operator + c.Value }
 
 // holds reports whether a value, empty for a null, fulfils the condition.
 func (c *Condition) holds(value string) bool {
-	x, err := strconv.ParseFloat(value, 64)
-	numbers := err == nil && c.isNumber
+	var x float64
+	numbers := c.isNumber
+	if numbers {
+		var err error
+		x, err = strconv.ParseFloat(value, 64)
+		numbers = err == nil
+	}
 	switch c.Operator {
 	case "=":
 		return value == c.Value || numbers && x == c.number
@@ -85,9 +88,19 @@ func (c *Condition) holds(value string) bool {
 
 // Filter selects the records of a table that fulfil conditions.
 type Filter[T table.Row] struct {
-	conditions []Condition
-	texts      []cellText[T]
+	tests []test[T]
 }
+
+// test is a condition on a column, with what is known of the rows so far.
+type test[T table.Row] struct {
+	Condition
+	text      cellText[T]
+	matched   bool            // by some row
+	different map[string]bool // values of rows that do not match =, a bounded number
+}
+
+// inWords writes values for a reader.
+var inWords = &textRule{safe: exactly.safe, digits: 4}
 
 // NewFilter returns the filter of all conditions over the columns of a table in dir.
 func NewFilter[T table.Row](dir string, r *table.Reader[T], conditions []Condition) (*Filter[T], error) {
@@ -95,13 +108,13 @@ func NewFilter[T table.Row](dir string, r *table.Reader[T], conditions []Conditi
 }
 
 func (c *cells[T]) filter(conditions []Condition) (*Filter[T], error) {
-	f := &Filter[T]{conditions: slices.Clone(conditions)}
+	f := &Filter[T]{}
 	for i := range conditions {
 		text, err := c.column(conditions[i].Column)
 		if err != nil {
 			return nil, fmt.Errorf("condition %s: %w", &conditions[i], err)
 		}
-		f.texts = append(f.texts, text)
+		f.tests = append(f.tests, test[T]{Condition: conditions[i], text: text, different: map[string]bool{}})
 	}
 	return f, nil
 }
@@ -109,15 +122,15 @@ func (c *cells[T]) filter(conditions []Condition) (*Filter[T], error) {
 // Holds reports whether a record fulfils all conditions.
 func (f *Filter[T]) Holds(record *table.Record[T]) bool {
 	all := true
-	for i := range f.conditions {
-		c := &f.conditions[i]
-		value := f.texts[i](record, exactly)
+	for i := range f.tests {
+		c := &f.tests[i]
+		value := c.text(record, exactly)
 		if c.holds(value) {
 			c.matched = true
 			continue
 		}
 		const most = 1000
-		if all = false; value != "" && len(c.different) < most {
+		if all = false; c.Operator == "=" && value != "" && len(c.different) < most {
 			c.different[strings.Clone(value)] = true
 		}
 	}
@@ -128,8 +141,8 @@ func (f *Filter[T]) Holds(record *table.Record[T]) bool {
 // Absent", each column once.
 func (f *Filter[T]) Values(record *table.Record[T]) []string {
 	var values []string
-	for i, text := range f.texts {
-		value := f.conditions[i].Column + " " + cmp.Or(text(record, &textRule{safe: exactly.safe, digits: 4}), "not known")
+	for i := range f.tests {
+		value := f.tests[i].Column + " " + cmp.Or(f.tests[i].text(record, inWords), "not known")
 		if !slices.Contains(values, value) {
 			values = append(values, value)
 		}
@@ -140,20 +153,20 @@ func (f *Filter[T]) Values(record *table.Record[T]) []string {
 // Err reports, when all records have passed, a condition with = that none of them
 // fulfils: its value is most likely misspelt.
 func (f *Filter[T]) Err() error {
-	for i := range f.conditions {
-		c := &f.conditions[i]
+	for i := range f.tests {
+		c := &f.tests[i]
 		if c.Operator != "=" || c.matched {
 			continue
 		}
 		values := slices.Sorted(maps.Keys(c.different))
 		if near := yamlcheck.Nearest(c.Value, values); near != "" {
-			return fmt.Errorf("no row has %s: did you mean %s=%s?", c, c.Column, near)
+			return fmt.Errorf("no row has %s: did you mean %s=%s?", &c.Condition, c.Column, near)
 		}
 		const most = 12
 		if more := len(values) - most; more > 0 {
 			values = append(values[:most], fmt.Sprintf("and %d more", more))
 		}
-		return fmt.Errorf("no row has %s: the values are %s", c, strings.Join(values, ", "))
+		return fmt.Errorf("no row has %s: the values are %s", &c.Condition, strings.Join(values, ", "))
 	}
 	return nil
 }
